@@ -1,0 +1,84 @@
+"""Angles: compass degrees (clockwise from true north) against east/north vectors.
+
+Winds are kept as vectors *to* which the air goes; ``from_deg`` is where the wind comes *from*,
+the reporting convention of WMO-No. 8 (clockwise from geographic north).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "circular_mean_deg",
+    "compass_deg",
+    "opposite_deg",
+    "rotate",
+    "signed_difference_deg",
+    "to_vector",
+    "wind_from_deg",
+    "wind_vector",
+    "wrap_360",
+]
+
+
+def wrap_360(deg: ArrayLike) -> NDArray[np.float64]:
+    """Degrees brought into 0 ≤ x < 360."""
+    wrapped = np.mod(np.asarray(deg, dtype=np.float64), 360.0)
+    return np.where(wrapped >= 360.0, 0.0, wrapped)
+
+
+def signed_difference_deg(a: ArrayLike, b: ArrayLike) -> NDArray[np.float64]:
+    """``a - b`` the short way round, -180 ≤ x < 180; positive where ``a`` lies clockwise (right) of ``b``."""
+    return np.mod(np.asarray(a, dtype=np.float64) - np.asarray(b, dtype=np.float64) + 180.0, 360.0) - 180.0
+
+
+def compass_deg(east: ArrayLike, north: ArrayLike) -> NDArray[np.float64]:
+    """Direction in which a vector points, degrees true; 0 for the null vector."""
+    return wrap_360(
+        np.degrees(np.arctan2(np.asarray(east, dtype=np.float64), np.asarray(north, dtype=np.float64)))
+    )
+
+
+def to_vector(length: ArrayLike, direction_deg: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """East and north parts of a vector of ``length`` pointing *to* ``direction_deg``."""
+    angle = np.radians(np.asarray(direction_deg, dtype=np.float64))
+    size = np.asarray(length, dtype=np.float64)
+    return size * np.sin(angle), size * np.cos(angle)
+
+
+def wind_vector(speed: ArrayLike, from_deg: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """East and north velocity of the air for a wind of ``speed`` coming *from* ``from_deg``."""
+    east, north = to_vector(speed, from_deg)
+    return -east, -north
+
+
+def wind_from_deg(east: ArrayLike, north: ArrayLike) -> NDArray[np.float64]:
+    """Direction a wind comes *from*, for the velocity of the air (east, north)."""
+    return compass_deg(-np.asarray(east, dtype=np.float64), -np.asarray(north, dtype=np.float64))
+
+
+def opposite_deg(deg: ArrayLike) -> NDArray[np.float64]:
+    """The direction turned by 180°."""
+    return wrap_360(np.asarray(deg, dtype=np.float64) + 180.0)
+
+
+def circular_mean_deg(deg: ArrayLike, weights: ArrayLike | None = None) -> float:
+    """Mean direction (of the unit vectors), degrees true; NaN where they cancel out."""
+    angle = np.radians(np.asarray(deg, dtype=np.float64))
+    w = np.ones_like(angle) if weights is None else np.asarray(weights, dtype=np.float64)
+    s, c = float(np.sum(w * np.sin(angle))), float(np.sum(w * np.cos(angle)))
+    if math.hypot(s, c) < 1e-12 * float(np.sum(np.abs(w))):
+        return math.nan
+    return float(wrap_360(math.degrees(math.atan2(s, c))))
+
+
+def rotate(
+    east: ArrayLike, north: ArrayLike, clockwise_deg: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The vectors turned clockwise by ``clockwise_deg``."""
+    angle = math.radians(clockwise_deg)
+    e, n = np.asarray(east, dtype=np.float64), np.asarray(north, dtype=np.float64)
+    return e * math.cos(angle) + n * math.sin(angle), -e * math.sin(angle) + n * math.cos(angle)

@@ -1,0 +1,27 @@
+"""Density of the standard atmosphere, ISO 2533:1975 (troposphere)."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["density_ratio", "true_airspeed_factor"]
+
+_T0, _LAPSE, _G, _R = 288.15, 0.0065, 9.80665, 287.05287
+
+
+def density_ratio(altitude_m: ArrayLike) -> NDArray[np.float64]:
+    """Air density over its sea-level value at ``altitude_m`` above sea level (-500 to 11,000 m).
+
+    ISO 2533:1975: T = 288.15 − 0.0065 H, σ = (T/288.15)^(g/(R·L) − 1). Geopotential and geometric
+    height are not told apart (less than 3e-4 at 4 km).
+    """
+    temperature_ratio = (
+        1.0 - _LAPSE * np.clip(np.asarray(altitude_m, dtype=np.float64), -1000.0, 11000.0) / _T0
+    )
+    return np.asarray(temperature_ratio ** (_G / (_R * _LAPSE) - 1.0))
+
+
+def true_airspeed_factor(altitude_m: ArrayLike) -> NDArray[np.float64]:
+    """1/√σ: true airspeed (and sink) over its value at sea-level density."""
+    return np.asarray(1.0 / np.sqrt(density_ratio(altitude_m)))

@@ -1,0 +1,1 @@
+"""Bytes of one track format in, a :class:`~analyser.importers.recording.Recording` out."""

@@ -1,0 +1,1 @@
+"""A Debrief turned into JSON, text, pictures, a page and exchange files."""

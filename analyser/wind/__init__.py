@@ -1,0 +1,1 @@
+"""Layer winds recovered from the canopy flight."""

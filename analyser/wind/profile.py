@@ -1,0 +1,131 @@
+"""WindProfile: wind by height with its joint covariance; true, recovered and forecast winds alike.
+
+Vectors are the velocity of the air, *to* which it goes (east, north).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from analyser.angles import wind_from_deg, wind_vector
+
+__all__ = ["WindAt", "WindProfile", "WindStatus"]
+
+WindStatus = Literal["measured", "bridged", "undetermined"]
+Vector = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WindAt:
+    """The wind at one height: ``east``, ``north`` [m/s], ``covariance`` (2, 2) [m²/s²], status and reason."""
+
+    agl_m: float
+    east: float
+    north: float
+    covariance: Vector
+    status: WindStatus
+    reason: str
+
+    @property
+    def speed(self) -> float:
+        """Wind speed [m/s]."""
+        return float(np.hypot(self.east, self.north))
+
+    @property
+    def from_deg(self) -> float:
+        """Where the wind comes from [deg true]."""
+        return float(wind_from_deg(self.east, self.north))
+
+    @property
+    def worst_sd(self) -> float:
+        """Standard deviation along the worst axis [m/s]."""
+        return float(np.sqrt(max(np.linalg.eigvalsh(self.covariance)[-1], 0.0)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WindProfile:
+    """Piecewise linear wind on ``k`` heights above the landing area.
+
+    ``agl_m`` (k,) increasing [m]; ``east``, ``north`` (k,) [m/s]; ``covariance`` (2k, 2k) of the stacked vector
+    (east_0…east_k-1, north_0…north_k-1) [m²/s²]; ``status`` and ``reason`` per height. Beyond the first and
+    last height the nearest value holds.
+    """
+
+    agl_m: Vector
+    east: Vector
+    north: Vector
+    covariance: Vector
+    status: tuple[WindStatus, ...]
+    reason: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        k = self.agl_m.shape[0]
+        if self.east.shape != (k,) or self.north.shape != (k,) or self.covariance.shape != (2 * k, 2 * k):
+            raise ValueError(
+                f"a profile of {k} heights needs ({k},) winds and a ({2 * k}, {2 * k}) covariance"
+            )
+        if len(self.status) != k or len(self.reason) != k:
+            raise ValueError(f"a profile of {k} heights needs {k} status and reason entries")
+        if k == 0 or (k > 1 and not bool(np.all(np.diff(self.agl_m) > 0))):
+            raise ValueError("the heights of a profile must increase strictly")
+        for values in (self.agl_m, self.east, self.north, self.covariance):
+            values.setflags(write=False)
+
+    @classmethod
+    def from_points(cls, points: Iterable[tuple[float, float, float]], sd_mps: float = 0.0) -> WindProfile:
+        """From (agl_m, speed_mps, from_deg) triples, e.g. a forecast; independent errors of ``sd_mps`` per component."""
+        rows = sorted(points)
+        agl = np.array([r[0] for r in rows], dtype=np.float64)
+        east, north = wind_vector([r[1] for r in rows], [r[2] for r in rows])
+        k = agl.shape[0]
+        return cls(agl, east, north, np.eye(2 * k) * sd_mps**2, ("measured",) * k, ("",) * k)
+
+    def _weights(self, agl_m: ArrayLike) -> Vector:
+        h = np.atleast_1d(np.asarray(agl_m, dtype=np.float64))
+        k = self.agl_m.shape[0]
+        weights = np.zeros((h.shape[0], k))
+        if k == 1:
+            weights[:, 0] = 1.0
+            return weights
+        i = np.clip(np.searchsorted(self.agl_m, h, side="right") - 1, 0, k - 2)
+        f = np.clip((h - self.agl_m[i]) / (self.agl_m[i + 1] - self.agl_m[i]), 0.0, 1.0)
+        rows = np.arange(h.shape[0])
+        weights[rows, i] = 1.0 - f
+        weights[rows, i + 1] += f
+        return weights
+
+    def vector(self, agl_m: ArrayLike) -> tuple[Vector, Vector]:
+        """East and north velocity of the air [m/s] at heights of any shape."""
+        h = np.asarray(agl_m, dtype=np.float64)
+        return np.interp(h, self.agl_m, self.east), np.interp(h, self.agl_m, self.north)
+
+    def at(self, agl_m: float) -> WindAt:
+        """Wind, 2×2 covariance, status and reason at one height; the worse status of the two neighbours rules."""
+        weights = self._weights(agl_m)[0]
+        k = self.agl_m.shape[0]
+        w2 = np.zeros((2, 2 * k))
+        w2[0, :k], w2[1, k:] = weights, weights
+        used = [i for i in range(k) if weights[i] > 1e-9]
+        order = ("measured", "bridged", "undetermined")
+        worst = max(used, key=lambda i: order.index(self.status[i]))
+        return WindAt(
+            float(agl_m),
+            float(weights @ self.east),
+            float(weights @ self.north),
+            w2 @ self.covariance @ w2.T,
+            self.status[worst],
+            self.reason[worst],
+        )
+
+    def draw(self, rng: np.random.Generator, n: int) -> tuple[Vector, Vector]:
+        """``n`` random profiles from mean and covariance: east (n, k), north (n, k)."""
+        k = self.agl_m.shape[0]
+        values, vectors = np.linalg.eigh(self.covariance)
+        root = vectors * np.sqrt(np.clip(values, 0.0, None))
+        sample = np.concatenate([self.east, self.north]) + rng.standard_normal((n, 2 * k)) @ root.T
+        return sample[:, :k], sample[:, k:]
