@@ -76,20 +76,18 @@ class Recording:
 
     def slice(self, start: int, stop: int) -> Recording:
         """The fixes ``start:stop`` as a recording of their own, with the same notes."""
-        cut = slice(start, stop)
+
+        def cut(values: NDArray[np.float64]) -> NDArray[np.float64]:
+            return values[start:stop].copy()
+
         return replace(
             self,
-            **{
-                name: None if (values := getattr(self, name)) is None else values[cut].copy()
-                for name in (
-                    "time_s",
-                    "lat_deg",
-                    "lon_deg",
-                    "altitude_m",
-                    "speed_mps",
-                    "course_deg",
-                    "gps_altitude_m",
-                    "climb_mps",
-                )
-            },
+            time_s=cut(self.time_s),
+            lat_deg=cut(self.lat_deg),
+            lon_deg=cut(self.lon_deg),
+            altitude_m=cut(self.altitude_m),
+            speed_mps=cut(self.speed_mps),
+            course_deg=cut(self.course_deg),
+            gps_altitude_m=None if self.gps_altitude_m is None else cut(self.gps_altitude_m),
+            climb_mps=None if self.climb_mps is None else cut(self.climb_mps),
         )
