@@ -93,14 +93,9 @@ def rounded(value: float, sd: float | None, *, step: float = 1.0, signed: bool =
         return _clean(f"{number:{sign}.{digits}f}"), ""
     exponent = math.floor(math.log10(sd))
     leading = round(sd / 10.0 ** (exponent - 2))
-    if leading <= 354:
-        place = exponent - 1
-    elif leading <= 949:
-        place = exponent
-    else:
-        place = exponent  # 950…999 rounds up to 1000, of which two digits stay
+    place = exponent - 1 if leading <= 354 else exponent  # 950…999 becomes 1000, of which two digits stay
     digits = max(0, -place)
-    scale = 10.0 ** max(place, 0)
+    scale = 10.0**place
     return _clean(
         f"{round(value / scale) * scale:{sign}.{digits}f}"
     ), f"{round(sd / scale) * scale:.{digits}f}"

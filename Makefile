@@ -1,0 +1,64 @@
+# make demo   sets up and debriefs a sample track
+# make test   sets up and runs the tests
+# make lint   ruff and mypy
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+OUT := out
+
+export OPENBLAS_NUM_THREADS ?= 1
+export PIP_DISABLE_PIP_VERSION_CHECK = 1
+
+.PHONY: demo test lint format wheel samples benchmark clean setup setup-test setup-lint axe
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
+	@$(PYTHON) -m venv $(VENV) || { rm -rf $(VENV); echo "no venv module; try: apt-get install python3-venv"; exit 1; }
+
+$(VENV)/.run: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet -e .
+	@touch $@
+
+$(VENV)/.test: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet -e '.[test]'
+	@touch $@ $(VENV)/.run
+
+$(VENV)/.lint: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet -e '.[test,lint]'
+	@touch $@ $(VENV)/.test $(VENV)/.run
+
+setup: $(VENV)/.run
+setup-test: $(VENV)/.test
+setup-lint: $(VENV)/.lint
+
+demo: $(VENV)/.run
+	@mkdir -p $(OUT)
+	$(BIN)/crabline debrief sample_tracks/$(SAMPLE) --plan shared/plans/$(PLAN) --json $(OUT)/demo.json --html $(OUT)/demo.html
+	@echo "page: $(OUT)/demo.html   data: $(OUT)/demo.json"
+
+test: $(VENV)/.test
+	$(BIN)/python -m pytest -n 2 --dist worksteal $(PYTEST_ARGS)
+
+lint: $(VENV)/.lint
+	$(BIN)/ruff check analyser tests benchmarks
+	$(BIN)/ruff format --check analyser tests benchmarks
+	$(BIN)/mypy
+
+format: $(VENV)/.lint
+	$(BIN)/ruff check --fix analyser tests benchmarks
+	$(BIN)/ruff format analyser tests benchmarks
+
+# axe-core is used by the browser tests only; node_modules is never committed
+axe:
+	npm install --no-save --no-audit --no-fund --prefix build/axe axe-core
+
+wheel: $(VENV)/.test
+	rm -rf dist build/wheel-venv
+	$(BIN)/pip install --quiet build
+	$(BIN)/python -m build --outdir dist .
+	$(PYTHON) -m venv build/wheel-venv
+	build/wheel-venv/bin/pip install --quiet dist/*.whl
+	cd build && wheel-venv/bin/crabline --version && wheel-venv/bin/crabline sample > /dev/null
+
+clean:
+	rm -rf build dist $(OUT) .pytest_cache .mypy_cache .ruff_cache

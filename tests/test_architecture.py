@@ -1,0 +1,170 @@
+"""The house: imports go down only, every module loads alone, the bans hold."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "analyser"
+
+# Lowest first. A module may import modules of lower layers, and of its own layer as long as no circle forms.
+LAYERS: list[tuple[str, ...]] = [
+    ("_version", "errors", "units", "angles"),
+    ("frame", "atmosphere"),
+    ("settings", "pattern", "wind.profile", "importers.recording"),
+    ("importers.*", "track*"),
+    ("phases*", "wind.*", "legs*", "plan*", "flight*", "landing_direction"),
+    (
+        "findings*",
+        "compare",
+        "replay*",
+        "score*",
+        "reach",
+        "holding",
+        "synthetic.*",
+        "settings_toml*",
+        "winds_file",
+    ),
+    ("debrief",),
+    ("report.*", "logbook*", "season*"),
+    ("api", "cli*", "__main__"),
+]
+BANS: dict[str, tuple[str, ...]] = {
+    "synthetic.*": (
+        "wind.fit",
+        "wind.estimate",
+        "phases",
+        "legs",
+        "flight",
+        "plan",
+        "replay",
+        "track",
+        "reach",
+        "holding",
+    ),
+    "debrief": ("synthetic", "report"),
+    "legs*": ("wind.estimate", "wind.fit"),
+    "report.*": ("importers.gpx", "importers.fit", "importers.read"),
+}
+HEAVY = {
+    "scipy",
+    "pandas",
+    "plotly",
+    "rich",
+    "gpxpy",
+    "fitparse",
+    "fitdecode",
+    "pyarrow",
+    "dask",
+    "statsmodels",
+    "kaleido",
+}
+HEAVY_TOP_ALLOWED = {"importers.fit": {"fitparse", "fitdecode"}}
+
+
+def module_name(path: Path) -> str:
+    name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+    return name.removesuffix(".__init__") if name != "__init__" else ""
+
+
+MODULES = {module_name(p): p for p in sorted(PACKAGE.rglob("*.py"))}
+
+
+def matches(name: str, pattern: str) -> bool:
+    stem = pattern.removesuffix("*")
+    return name.startswith(stem) if pattern.endswith("*") else name == pattern
+
+
+def layer_of(name: str) -> int:
+    hits = [(len(p), i) for i, layer in enumerate(LAYERS) for p in layer if matches(name, p)]
+    if not hits:
+        raise AssertionError(f"analyser/{name.replace('.', '/')}.py stands in no layer; add it to LAYERS")
+    return max(hits)[1]
+
+
+def imports_of(path: Path, *, top_only: bool = False) -> set[str]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    nodes = tree.body if top_only else list(ast.walk(tree))
+    found: set[str] = set()
+    for node in nodes:
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path.name}: relative import"
+            base = node.module or ""
+            names = {f"{base}.{alias.name}" for alias in node.names}
+            found |= {n if n.removeprefix("analyser.") in MODULES else base for n in names}
+    return found
+
+
+def inner(found: set[str]) -> set[str]:
+    return {n.removeprefix("analyser.") for n in found if n.startswith("analyser.")} & set(MODULES)
+
+
+@pytest.mark.parametrize("name", [n for n in MODULES if n and MODULES[n].name != "__init__.py"])
+def test_imports_go_down_only(name: str) -> None:
+    for other in inner(imports_of(MODULES[name])) - {""}:
+        if MODULES[other].name == "__init__.py" or other == "_version":
+            continue
+        assert layer_of(other) <= layer_of(name), f"{name} must not import {other}, which stands above it"
+        for pattern, banned in BANS.items():
+            if matches(name, pattern):
+                assert not any(other == b or other.startswith(f"{b}.") for b in banned), (
+                    f"{name} must not import {other}"
+                )
+
+
+def test_no_import_circle() -> None:
+    graph = {n: inner(imports_of(p)) for n, p in MODULES.items()}
+    state: dict[str, int] = {}
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        if state.get(name) == 2:
+            return
+        assert state.get(name) != 1, f"import circle: {' -> '.join((*trail, name))}"
+        state[name] = 1
+        for other in graph.get(name, ()):
+            visit(other, (*trail, name))
+        state[name] = 2
+
+    for name in graph:
+        visit(name, ())
+
+
+@pytest.mark.parametrize("name", sorted(MODULES))
+def test_heavy_packages_are_not_imported_at_the_top(name: str) -> None:
+    found = {n.split(".")[0] for n in imports_of(MODULES[name], top_only=True)}
+    assert not (found & HEAVY) - HEAVY_TOP_ALLOWED.get(name, set())
+
+
+def test_every_module_loads_in_a_fresh_interpreter() -> None:
+    script = (
+        "import importlib, subprocess, sys\n"
+        "for name in sys.argv[1:]:\n"
+        "    for key in [k for k in sys.modules if k.split('.')[0] == 'analyser']: del sys.modules[key]\n"
+        "    importlib.import_module(name)\n"
+    )
+    names = [f"analyser.{n}" if n else "analyser" for n in MODULES if n != "__main__"]
+    done = subprocess.run([sys.executable, "-c", script, *names], capture_output=True, text=True, cwd=ROOT)
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_package_itself_loads_nothing_heavy() -> None:
+    script = "import sys, analyser; print(sorted({m.split('.')[0] for m in sys.modules} & {'numpy','scipy','pandas','plotly','rich','typer'}))"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT)
+    assert done.stdout.strip() == "[]"
+
+
+def test_feet_and_knots_live_in_units_only() -> None:
+    words = ("0.3048", "0.514444", "0.44704", "1852", "1609.344", "0.45359237")
+    for name, path in MODULES.items():
+        if name != "units":
+            text = path.read_text(encoding="utf-8")
+            assert not [w for w in words if w in text], (
+                f"{name} holds a conversion constant that belongs in units.py"
+            )

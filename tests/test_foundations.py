@@ -1,0 +1,149 @@
+"""Units, angles, frame, atmosphere against published numbers and reference libraries."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from ambiance import Atmosphere
+from geographiclib.geodesic import Geodesic
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyser import angles, atmosphere
+from analyser.frame import LocalFrame
+from analyser.units import DISPLAY_SYSTEMS, FOOT_M, KNOT_MPS, MPH_MPS, Unit, rounded
+
+# ISO 2533:1975, geopotential height -> density over sea-level density
+ISO_2533 = {
+    0: 1.0, 500: 0.952872, 1000: 0.907463, 1500: 0.863728, 2000: 0.821624,
+    2500: 0.781109, 3000: 0.742140, 3500: 0.704676, 4000: 0.668677, 5000: 0.600911,
+}  # fmt: skip
+
+# WMO-No. 8 convention (direction the wind comes from, clockwise from north); the same rows as MetPy 1.7.1 returns
+CARDINAL = [((10, 10), 225.0), ((0, -5), 0.0), ((-1, 0), 90.0), ((1, 0), 270.0), ((0, 1), 180.0)]
+
+
+@pytest.mark.parametrize(("height", "sigma"), ISO_2533.items())
+def test_density_ratio_against_iso_2533(height: int, sigma: float) -> None:
+    assert float(atmosphere.density_ratio(height)) == pytest.approx(sigma, rel=2e-6)
+
+
+def test_density_ratio_against_a_reference_library() -> None:
+    heights = np.arange(0.0, 4500.0, 250.0)
+    ours = atmosphere.density_ratio(heights)
+    theirs = Atmosphere(heights).density / Atmosphere(0.0).density
+    assert np.allclose(ours, theirs, rtol=4e-4)  # geometric against geopotential height
+
+
+def test_true_airspeed_factor_at_1000_m() -> None:
+    assert float(atmosphere.true_airspeed_factor(1000.0)) == pytest.approx(1.04975, abs=1e-5)  # ISO 2533:1975
+
+
+@pytest.mark.parametrize(("vector", "from_deg"), CARDINAL)
+def test_wind_direction_convention(vector: tuple[float, float], from_deg: float) -> None:
+    assert float(angles.wind_from_deg(*vector)) == pytest.approx(from_deg)
+    speed = math.hypot(*vector)
+    assert np.allclose(angles.wind_vector(speed, from_deg), vector, atol=1e-12)
+
+
+def test_wind_components_of_10_from_225() -> None:
+    east, north = angles.wind_vector(10.0, 225.0)  # MetPy 1.7.1: +7.0710678, +7.0710678
+    assert (float(east), float(north)) == pytest.approx((7.0710678, 7.0710678))
+
+
+@given(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4))
+def test_signed_difference_is_the_short_way(a: float, b: float) -> None:
+    d = float(angles.signed_difference_deg(a, b))
+    assert -180.0 <= d < 180.0
+    assert math.cos(math.radians(a - b)) == pytest.approx(math.cos(math.radians(d)), abs=1e-6)
+
+
+def test_circular_mean_across_north() -> None:
+    assert angles.circular_mean_deg([350.0, 10.0]) == pytest.approx(0.0, abs=1e-9)
+    assert math.isnan(angles.circular_mean_deg([0.0, 180.0]))
+
+
+def test_rotate_is_clockwise() -> None:
+    assert np.allclose(angles.rotate(0.0, 1.0, 90.0), (1.0, 0.0), atol=1e-12)
+
+
+def test_zermatt_matterhorn_enu() -> None:
+    # published worked example (MathWorks, quoted by the pygeodesy tests)
+    e, n, u = LocalFrame(46.017, 7.750).enu(45.976, 7.658, 4531.0, 1673.0)
+    assert (float(e), float(n), float(u)) == pytest.approx((-7134.8, -4556.3, 2852.4), abs=0.06)
+
+
+def test_octave_ned_example() -> None:
+    # Octave mapping test: NED 1334.2518, -2543.5645, 359.6460
+    e, n, u = LocalFrame(44.532, -72.782).enu(44.544, -72.814, 1340.0, 1699.0)
+    assert (float(n), float(e), float(-u)) == pytest.approx((1334.2518, -2543.5645, 359.6460), abs=1e-3)
+
+
+def test_flinders_peak_to_buninyong() -> None:
+    # Geoscience Australia: 54972.271 m, azimuth 306°52'05.37"; the tangent plane shortens 55 km by about 0.7 m
+    flinders = (-(37 + 57 / 60 + 3.72030 / 3600), 144 + 25 / 60 + 29.52440 / 3600)
+    buninyong = (-(37 + 39 / 60 + 10.15610 / 3600), 143 + 55 / 60 + 35.38390 / 3600)
+    e, n = LocalFrame(*flinders).to_local(*buninyong)
+    azimuth = float(angles.compass_deg(e, n))
+    assert math.hypot(float(e), float(n)) == pytest.approx(54972.271, abs=1.5)
+    assert azimuth == pytest.approx(306 + 52 / 60 + 5.37 / 3600, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("bearing", "distance", "lat", "lon"),
+    [
+        (38, 3000, 10.02137267, 20.0168471),
+        (45, 3000, 10.01917819, 20.0193493),
+        (45, 1000, 10.00639286, 20.00644951),
+    ],
+)
+def test_short_distances(bearing: float, distance: float, lat: float, lon: float) -> None:
+    # pymap3d test_vincenty_vreckon, from (10, 20)
+    e, n = LocalFrame(10.0, 20.0).to_local(lat, lon)
+    assert math.hypot(float(e), float(n)) == pytest.approx(distance, abs=0.01)
+    assert float(angles.compass_deg(e, n)) == pytest.approx(bearing, abs=1e-3)
+
+
+@given(st.floats(-85, 85), st.floats(-180, 180), st.floats(-5000, 5000), st.floats(-5000, 5000))
+def test_frame_round_trip_and_geodesic(lat: float, lon: float, east: float, north: float) -> None:
+    frame = LocalFrame(lat, lon)
+    la, lo = frame.to_geodetic(east, north)
+    assert np.allclose(frame.to_local(la, lo), (east, north), atol=1e-4)
+    s12 = Geodesic.WGS84.Inverse(lat, lon, float(la), float(lo))["s12"]
+    assert s12 == pytest.approx(math.hypot(east, north), abs=0.02)
+
+
+def test_a_wrong_origin_is_refused() -> None:
+    with pytest.raises(ValueError, match="latitude"):
+        LocalFrame(91.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "sd", "expected"),
+    # Particle Data Group, Review of Particle Physics, introduction §5.3: 0.827 ± 0.119 -> 0.83 ± 0.12; 0.827 ± 0.367 -> 0.8 ± 0.4
+    [
+        (0.827, 0.119, ("0.83", "0.12")),
+        (0.827, 0.367, ("0.8", "0.4")),
+        (14.674, 0.964, ("14.7", "1.0")),
+        (1234.0, 180.0, ("1230", "180")),
+    ],
+)
+def test_rounding_by_the_error(value: float, sd: float, expected: tuple[str, str]) -> None:
+    assert rounded(value, sd) == expected
+
+
+def test_units_show_the_trade_numbers() -> None:
+    assert 1000 * FOOT_M / 60 == pytest.approx(5.08)  # 1,000 ft/min, exact
+    assert 25 * KNOT_MPS * 100 == pytest.approx(
+        1286.1, abs=0.1
+    )  # F/NLF drift over 100 s at 25 kt, exact form
+    assert 10 * MPH_MPS * 180 == pytest.approx(0.5 * 1609.344)  # 10 mph for 3 min is half a mile
+    assert Unit("ft", FOOT_M, 10.0).text(91.44) == "300 ft"
+    assert Unit("ft", FOOT_M, 10.0).text(None) == "–"
+    assert set(DISPLAY_SYSTEMS) >= {"us", "uk", "metric", "nordic"}
+
+
+def test_no_minus_zero() -> None:
+    assert rounded(-0.2, None)[0] == "0"
