@@ -53,3 +53,5 @@ class Debrief:
     findings: tuple[Finding, ...]
     reasons: dict[str, str]
     has_target: bool
+    into_wind_error_deg: float | None = None
+    into_wind_error_sd_deg: float | None = None

@@ -1,0 +1,324 @@
+"""Debrief -> the JSON document of schema ``crabline.debrief/1`` (SI units, UTC, ``null`` where there is no value)."""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import UTC, datetime, timedelta
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from analyser._version import __version__
+from analyser.debrief import Debrief
+from analyser.pattern import Leg, Pattern
+from analyser.wind.profile import WindProfile
+
+__all__ = ["SCHEMA_NAME", "schema_text", "to_document", "to_json"]
+
+SCHEMA_NAME = "crabline.debrief/1"
+Json = dict[str, Any]
+
+
+def schema_text() -> str:
+    """The JSON Schema (draft 2020-12) of the document, as text."""
+    return resources.files("analyser.report").joinpath("debrief.schema.json").read_text(encoding="utf-8")
+
+
+def to_json(document: Json) -> str:
+    """The document as UTF-8 text, identical for identical input."""
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def number(value: float | None, digits: int = 2) -> float | None:
+    """A finite number rounded to ``digits``, or None."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits) + 0.0
+
+
+def utc(seconds: float | None) -> str | None:
+    """Seconds since 1970 as ISO 8601 with ``Z``, to the millisecond where there is a fraction."""
+    if seconds is None or not math.isfinite(seconds):
+        return None
+    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=round(seconds * 1000.0))
+    kind = "milliseconds" if moment.microsecond else "seconds"
+    return moment.isoformat(timespec=kind).replace("+00:00", "Z")
+
+
+def angle(value: float | None) -> float | None:
+    """Degrees true in 0…360, or None."""
+    rounded = number(value, 1)
+    return None if rounded is None else rounded % 360.0
+
+
+def to_document(debrief: Debrief) -> Json:
+    """Every result of ``debrief`` under the names, units and signs of the published interface."""
+    at = debrief.track.start_utc_s
+    document: Json = {"schema": SCHEMA_NAME, "version": __version__}
+    document["source"] = _source(debrief)
+    document["quality"] = _quality(debrief)
+    document["frame"] = {
+        "origin_lat": number(debrief.track.frame.lat_deg, 7),
+        "origin_lon": number(debrief.track.frame.lon_deg, 7),
+        "origin": "target" if debrief.has_target else "landing",
+        "ground_elevation_m": number(debrief.track.ground_elevation_m),
+        "ground_elevation_sd_m": number(debrief.track.ground_elevation_sd_m),
+    }
+    document["kind"] = debrief.phases.kind
+    document["phases"] = [
+        {
+            "phase": p.name,
+            "start_utc": utc(at + p.start_s),
+            "end_utc": utc(at + p.end_s),
+            "start_agl_m": number(p.start_agl_m, 1),
+            "end_agl_m": number(p.end_agl_m, 1),
+        }
+        for p in debrief.phases.intervals
+    ]
+    document["canopy"] = _canopy(debrief)
+    document["winds"] = _winds(debrief)
+    document["legs"] = [_leg(leg, at) for leg in debrief.flown.legs] if debrief.flown else []
+    document["pattern"] = _pattern(debrief)
+    document["landing"] = _landing(debrief)
+    document["plan"] = _plan(debrief)
+    document["comparison"] = [
+        {
+            "gate": row.gate,
+            "planned_agl_m": number(row.planned_agl_m),
+            "flown_agl_m": number(row.flown_agl_m),
+            "agl_m": number(row.agl_m),
+            "agl_sd_m": number(row.agl_sd_m),
+            "along_m": number(row.along_m),
+            "across_m": number(row.across_m),
+            "lateral_sd_m": number(row.lateral_sd_m),
+        }
+        for row in debrief.comparison
+    ]
+    document["budget"] = [
+        {
+            "cause": row.cause,
+            "along_m": number(row.along_m, 3),
+            "across_m": number(row.across_m, 3),
+            "along_sd_m": number(row.along_sd_m),
+            "across_sd_m": number(row.across_sd_m),
+        }
+        for row in debrief.budget
+    ]
+    document["advice"] = [
+        {
+            "gate": a.gate,
+            "change_agl_m": number(a.change_agl_m, 1),
+            "change_along_m": number(a.change_along_m, 1),
+            "change_across_m": number(a.change_across_m, 1),
+            "text": a.text,
+            "blocked_by": a.blocked_by,
+        }
+        for a in debrief.advice
+    ]
+    document["findings"] = [
+        {"code": f.code, "level": f.level, "text": f.text, "evidence": _evidence(f.evidence)}
+        for f in debrief.findings
+    ]
+    document["reasons"] = dict(debrief.reasons)
+    return document
+
+
+def _evidence(values: dict[str, Any]) -> Json:
+    return {k: number(float(v), 3) if isinstance(v, (float, np.floating)) else v for k, v in values.items()}
+
+
+def _source(debrief: Debrief) -> Json:
+    rec = debrief.recording
+    return {
+        "file": rec.file,
+        "sha256": rec.sha256,
+        "format": rec.format,
+        "device": rec.device,
+        "name": rec.name,
+        "points": len(rec),
+        "first_utc": utc(float(rec.time_s[0])),
+        "last_utc": utc(float(rec.time_s[-1])),
+        "rate_hz": number(debrief.track.quality.rate_hz, 3),
+        "jump": debrief.jump,
+        "jumps": debrief.jumps,
+    }
+
+
+def _quality(debrief: Debrief) -> Json:
+    quality = debrief.track.quality
+    return {
+        "grade": quality.grade,
+        "altitude": quality.altitude,
+        "gaps": [{"start_utc": utc(g.start_s), "seconds": number(g.seconds)} for g in quality.gaps],
+        "notes": [
+            {"code": n.code, "text": n.text} | ({} if n.count is None else {"count": n.count})
+            for n in (*quality.notes, *debrief.phases.notes)
+        ],
+    }
+
+
+def _canopy(debrief: Debrief) -> Json:
+    wing = debrief.settings.canopy
+    measured = debrief.wind.canopy if debrief.wind else None
+    return {
+        "name": wing.name,
+        "airspeed_mps": number(measured.airspeed_mps, 3) if measured else None,
+        "airspeed_sd_mps": number(measured.airspeed_sd_mps, 3) if measured else None,
+        "sink_mps": number(measured.sink_mps, 3) if measured else None,
+        "sink_sd_mps": number(measured.sink_sd_mps, 3) if measured else None,
+        "glide": number(measured.glide, 3) if measured else None,
+        "wing_loading_lb_ft2": number(wing.wing_loading_lb_ft2, 3),
+        "reason": debrief.reasons.get("canopy") or debrief.reasons.get("winds"),
+    }
+
+
+def wind_rows(profile: WindProfile) -> list[Json]:
+    """One row per height of the profile, undetermined heights without numbers."""
+    rows: list[Json] = []
+    for height in profile.agl_m:
+        at = profile.at(float(height))
+        known = at.status != "undetermined"
+        sd_e, sd_n = (math.sqrt(max(float(at.covariance[i, i]), 0.0)) for i in (0, 1))
+        product = sd_e * sd_n
+        rows.append(
+            {
+                "agl_m": number(float(height), 1),
+                "east_mps": number(at.east, 3) if known else None,
+                "north_mps": number(at.north, 3) if known else None,
+                "sd_east_mps": number(sd_e, 3) if known else None,
+                "sd_north_mps": number(sd_n, 3) if known else None,
+                "correlation": number(float(at.covariance[0, 1]) / product, 3)
+                if known and product > 0
+                else None,
+                "speed_mps": number(at.speed, 3) if known else None,
+                "from_deg": angle(at.from_deg) if known else None,
+                "status": at.status,
+                "reason": at.reason or None,
+            }
+        )
+    return rows
+
+
+def _winds(debrief: Debrief) -> list[Json]:
+    return wind_rows(debrief.wind.profile) if debrief.wind else []
+
+
+def _leg(leg: Leg, at: float) -> Json:
+    row: Json = {
+        "leg": leg.name,
+        "start_utc": utc(at + leg.start_s),
+        "end_utc": utc(at + leg.end_s),
+        "turn_agl_m": number(leg.turn_agl_m),
+        "turn_agl_sd_m": number(leg.turn_agl_sd_m),
+        "start_agl_m": number(leg.start_agl_m),
+        "end_agl_m": number(leg.end_agl_m),
+        "heading_deg": angle(leg.heading_deg),
+        "track_deg": angle(leg.track_deg),
+        "crab_deg": number(leg.crab_deg, 1),
+        "ground_speed_mps": number(leg.ground_speed_mps, 3),
+        "length_m": number(leg.length_m, 1),
+        "confidence": number(leg.confidence, 3),
+    }
+    turn = leg.turn
+    row["turn"] = turn and {
+        "start_utc": utc(at + turn.start_s),
+        "end_utc": utc(at + turn.end_s),
+        "start_agl_m": number(turn.start_agl_m),
+        "end_agl_m": number(turn.end_agl_m),
+        "height_lost_m": number(turn.start_agl_m - turn.end_agl_m),
+        "change_deg": number(turn.change_deg, 1),
+        "rate_dps": number(turn.rate_dps, 1),
+        "bank_deg": number(turn.bank_deg, 1),
+    }
+    return row
+
+
+def _pattern(debrief: Debrief) -> Json:
+    flown = debrief.flown
+    return {
+        "hand": flown.hand if flown else None,
+        "kind": flown.kind if flown else "other",
+        "landing_deg": angle(flown.landing_deg) if flown else None,
+        "into_wind_error_deg": number(debrief.into_wind_error_deg, 1),
+        "into_wind_error_sd_deg": number(debrief.into_wind_error_sd_deg, 1),
+        "confidence": number(flown.confidence, 3) if flown else None,
+        "reason": debrief.reasons.get("legs") or (flown.reason or None if flown else None),
+    }
+
+
+def _landing(debrief: Debrief) -> Json:
+    landing = debrief.landing
+    names = (
+        "utc",
+        "lat",
+        "lon",
+        "ground_speed_mps",
+        "sink_before_flare_mps",
+        "offset_m",
+        "offset_sd_m",
+        "along_m",
+    )
+    if landing is None:
+        empty: Json = dict.fromkeys((*names, "across_m", "bearing_deg", "score"))
+        return empty | {"status": "undetermined", "reason": debrief.reasons.get("landing")}
+    return {
+        "utc": utc(debrief.track.start_utc_s + landing.t_s),
+        "lat": number(landing.lat, 7),
+        "lon": number(landing.lon, 7),
+        "ground_speed_mps": number(landing.ground_speed_mps, 3),
+        "sink_before_flare_mps": number(landing.sink_before_flare_mps, 3),
+        "offset_m": number(landing.offset_m),
+        "offset_sd_m": number(landing.offset_sd_m),
+        "along_m": number(landing.along_m, 3),
+        "across_m": number(landing.across_m, 3),
+        "bearing_deg": angle(landing.bearing_deg),
+        "score": None
+        if landing.offset_m is None
+        else {
+            "text": landing.score_text,
+            "standards": [
+                {"name": s.name, "radius_m": number(s.radius_m), "source": s.source, "met": s.met}
+                for s in landing.standards
+            ],
+        },
+        "status": "measured",
+        "reason": debrief.reasons.get("target"),
+    }
+
+
+def _gates(pattern: Pattern, debrief: Debrief) -> list[Json]:
+    rows: list[Json] = []
+    for gate in pattern.gates:
+        lat, lon = debrief.track.frame.to_geodetic(gate.east_m, gate.north_m)
+        rows.append(
+            {
+                "gate": gate.name,
+                "agl_m": number(gate.agl_m),
+                "east_m": number(gate.east_m),
+                "north_m": number(gate.north_m),
+                "lat": number(float(lat), 7),
+                "lon": number(float(lon), 7),
+                "heading_deg": angle(gate.heading_deg),
+                "track_deg": angle(gate.track_deg),
+            }
+        )
+    return rows
+
+
+def _plan(debrief: Debrief) -> Json:
+    plan = debrief.plan
+    if plan is None:
+        return {"winds_from": None, "gates": [], "reason": debrief.reasons.get("plan")}
+    row: Json = {
+        "winds_from": plan.winds_from,
+        "hand": plan.pattern.hand,
+        "landing_deg": angle(plan.pattern.landing_deg),
+        "gates": _gates(plan.pattern, debrief),
+        "preset": debrief.settings.pattern.preset,
+        "reason": plan.pattern.reason or None,
+    }
+    if debrief.redrawn is not None:
+        row["redrawn_gates"] = _gates(debrief.redrawn.pattern, debrief)
+    return row
