@@ -1,0 +1,37 @@
+"""The public names, for notebooks and scripts."""
+
+from __future__ import annotations
+
+from analyser.debrief import Debrief, debrief, debrief_all
+from analyser.errors import AnalyserError
+from analyser.importers.read import read
+from analyser.legs import find_legs
+from analyser.phases import find_phases
+from analyser.plan import plan_pattern
+from analyser.report.document import to_document, to_json
+from analyser.settings import Canopy, PatternSetup, Settings, Site
+from analyser.settings_toml import read_settings
+from analyser.track import build_track
+from analyser.wind.estimate import estimate_wind_arrays as estimate_wind
+from analyser.wind.profile import WindProfile
+
+__all__ = [
+    "AnalyserError",
+    "Canopy",
+    "Debrief",
+    "PatternSetup",
+    "Settings",
+    "Site",
+    "WindProfile",
+    "build_track",
+    "debrief",
+    "debrief_all",
+    "estimate_wind",
+    "find_legs",
+    "find_phases",
+    "plan_pattern",
+    "read",
+    "read_settings",
+    "to_document",
+    "to_json",
+]

@@ -1,0 +1,159 @@
+"""What ``crabline debrief`` and ``crabline info`` do once the words are parsed: call, write, print."""
+
+from __future__ import annotations
+
+import sys
+import webbrowser
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyser.debrief import Debrief, debrief, inspect
+from analyser.errors import AnalyserError, OutputError
+from analyser.report.document import to_document, to_json
+from analyser.report.info import info_document, info_text
+from analyser.report.plain import plain
+from analyser.report.writing import write_text
+from analyser.settings import Settings
+from analyser.units import DISPLAY_SYSTEMS
+
+__all__ = ["Outputs", "run_debrief", "run_info"]
+
+
+@dataclass(frozen=True, slots=True)
+class Outputs:
+    """Where the results go besides the terminal."""
+
+    json: str | None
+    html: Path | None
+    open: bool
+    recollect: bool
+    assets: Path | None
+    gpx: Path | None
+    geojson: Path | None
+    winds_csv: Path | None
+    samples_csv: Path | None
+    images: Path | None
+    image_format: str
+
+    def files(self) -> list[Path]:
+        """Every file named, none twice."""
+        named = [self.html, self.gpx, self.geojson, self.winds_csv, self.samples_csv]
+        if self.json not in (None, "-"):
+            named.append(Path(str(self.json)))
+        return [p for p in named if p is not None]
+
+
+def say(text: str) -> None:
+    """One line of progress or warning, on stderr."""
+    print(plain(text), file=sys.stderr)
+
+
+def run_debrief(
+    tracks: Sequence[Path],
+    plans: Sequence[Path],
+    settings: Settings,
+    jump: int | None,
+    units: str,
+    outputs: Outputs,
+) -> None:
+    """Debrief one track (or two beside each other), write what was asked for, print the story."""
+    inputs = [*tracks, *plans]
+    check_outputs(outputs.files(), inputs)
+    if outputs.open and outputs.html is None:
+        raise OutputError("--open needs a page to open", "add --html FILE")
+    if len(tracks) == 2:
+        run_two(tracks, settings, units, outputs, inputs)
+        return
+    result = debrief(tracks[0], settings, jump=jump)
+    if jump is None and result.jumps > 1:
+        say(f"{result.recording.file}: holds {result.jumps} jumps, this is the last; --jump N picks another")
+    write_files(result, units, outputs, inputs)
+    if outputs.json == "-":
+        sys.stdout.write(to_json(to_document(result)))
+    else:
+        show(result, units)
+    if outputs.open and outputs.html is not None:
+        webbrowser.open(outputs.html.resolve().as_uri())
+
+
+def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
+    """Refuse before any work is done what could not be written after it."""
+    seen: set[Path] = set()
+    for path in files:
+        if path.resolve() in seen:
+            raise OutputError("is named for two outputs", "give each its own name", str(path))
+        seen.add(path.resolve())
+        if any(path.resolve() == source.resolve() for source in inputs):
+            raise OutputError("would be written over an input", "choose another name", str(path))
+
+
+def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
+    """Write every file asked for, each whole or not at all; all texts are made before the first is written."""
+    texts: list[tuple[Path, str]] = []
+    if outputs.json not in (None, "-"):
+        texts.append((Path(str(outputs.json)), to_json(to_document(result))))
+    if outputs.html is not None:
+        from analyser.report.html import render_page
+
+        texts.append(
+            (outputs.html, render_page(result, units=units, recollect=outputs.recollect, assets=outputs.assets))
+        )
+    texts += [(path, text) for path, text in exchange_texts(result, outputs) if path is not None]
+    for path, text in texts:
+        write_text(path, text, inputs=inputs)
+    if outputs.images is not None:
+        from analyser.report.export import write_images
+
+        write_images(result, outputs.images, outputs.image_format)
+
+
+def exchange_texts(result: Debrief, outputs: Outputs) -> list[tuple[Path | None, str]]:
+    """The exchange files asked for."""
+    if not any((outputs.gpx, outputs.geojson, outputs.winds_csv, outputs.samples_csv)):
+        return []
+    from analyser.report import export
+
+    makers = (
+        (outputs.gpx, export.gpx_text),
+        (outputs.geojson, export.geojson_text),
+        (outputs.winds_csv, export.winds_csv),
+        (outputs.samples_csv, export.samples_csv),
+    )
+    return [(path, make(result)) for path, make in makers if path is not None]
+
+
+def show(result: Debrief, units: str) -> None:
+    """Print the terminal debrief on stdout."""
+    from rich.console import Console
+
+    from analyser.report.terminal import print_debrief, terminal_width
+
+    print_debrief(result, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False))
+
+
+def run_two(tracks: Sequence[Path], settings: Settings, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
+    """Two jumps side by side, at the same target."""
+    from rich.console import Console
+
+    from analyser.report.compare_jumps import print_comparison, render_comparison
+    from analyser.report.terminal import terminal_width
+
+    if outputs.json or outputs.gpx or outputs.geojson or outputs.winds_csv or outputs.samples_csv or outputs.images:
+        raise AnalyserError("two tracks give a page and a table only", "debrief each alone for JSON and exchange files")
+    a, b = debrief(tracks[0], settings), debrief(tracks[1], settings)
+    if outputs.html is not None:
+        write_text(outputs.html, render_comparison(a, b, units=units, assets=outputs.assets), inputs=inputs)
+    print_comparison(a, b, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False))
+
+
+def run_info(track: Path, json_file: str | None, units: str) -> None:
+    """Say what a file holds."""
+    found = inspect(track)
+    if json_file == "-":
+        sys.stdout.write(to_json(info_document(found)))
+        return
+    if json_file is not None:
+        check_outputs([Path(json_file)], [track])
+        write_text(json_file, to_json(info_document(found)), inputs=[track])
+    print(info_text(found, DISPLAY_SYSTEMS[units]))
