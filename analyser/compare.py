@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from analyser.pattern import LegName, Pattern
+from analyser.pattern import Gate, LegName, Pattern, to_landing_frame
 
 __all__ = ["GateDifference", "compare"]
 
@@ -24,5 +25,30 @@ class GateDifference:
 
 
 def compare(flown: Pattern, planned: Pattern) -> tuple[GateDifference, ...]:
-    """One row per planned gate, in the order flown; values are None where the gate was not flown."""
-    raise NotImplementedError
+    """One row per planned gate, in the order flown; values are None where the gate was not flown.
+
+    Both patterns stand in the same frame (metres from the target). Swapping the two swaps the sign of every difference, as
+    long as both have the same landing direction.
+    """
+    landing_deg = planned.landing_deg if planned.landing_deg is not None else flown.landing_deg
+    return tuple(_row(flown.gate(gate.name), gate, landing_deg) for gate in planned.gates)
+
+
+def _row(flown: Gate | None, planned: Gate, landing_deg: float | None) -> GateDifference:
+    if flown is None:
+        return GateDifference(planned.name, planned.agl_m, None, None, None, None, None, None)
+    along: float | None = None
+    across: float | None = None
+    if landing_deg is not None:
+        east, north = flown.east_m - planned.east_m, flown.north_m - planned.north_m
+        along, across = to_landing_frame(east, north, landing_deg)
+    return GateDifference(
+        gate=planned.name,
+        planned_agl_m=planned.agl_m,
+        flown_agl_m=flown.agl_m,
+        agl_m=flown.agl_m - planned.agl_m,
+        agl_sd_m=math.hypot(flown.agl_sd_m, planned.agl_sd_m),
+        along_m=along,
+        across_m=across,
+        lateral_sd_m=math.hypot(flown.lateral_sd_m, planned.lateral_sd_m),
+    )

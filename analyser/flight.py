@@ -1,15 +1,296 @@
-"""fly: canopy + wind + what the pilot does -> path to the ground (the forward model of plan and replay)."""
+"""fly: canopy + wind + what the pilot does -> path to the ground (the forward model of plan and replay).
+
+Straight flight is integrated over height (a canopy at trim sinks at a known rate, so height is the clock); turns are the
+exact steady gliding turn without sideslip. Everything runs for ``n`` versions of air, canopy and start at once.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from analyser.angles import signed_difference_deg, to_vector
+from analyser.atmosphere import true_airspeed_factor
+from analyser.pattern import Hand, LegName
+from analyser.wind.profile import WindProfile
+
+__all__ = ["Air", "Flight", "LegFlown", "Order", "Start", "Trim", "fly", "turn_figures"]
+
+Vector = NDArray[np.float64]
+
+G_MPS2 = 9.80665
+TURN_NODES = 8
+STRAIGHT_NODES = 12
+NODE_SPACING_M = 12.0
+OTHER_WAY_DEG = 270.0
 
 
 @dataclass(frozen=True, slots=True)
 class Trim:
-    """Full-flight trim at sea-level density: horizontal airspeed and sink [m/s], usual bank in pattern turns [deg], field elevation [m]."""
+    """Full-flight trim at sea-level density: horizontal airspeed and sink [m/s], usual bank in pattern turns [deg], field elevation [m].
+
+    ``standard_air`` False: the speeds hold at every height, as the tables of the handbooks take them.
+    """
 
     airspeed_mps: float
     sink_mps: float
     bank_deg: float = 30.0
     elevation_m: float = 0.0
+    airspeed_sd_mps: float = 0.0
+    sink_sd_mps: float = 0.0
+    standard_air: bool = True
+
+    def __post_init__(self) -> None:
+        if not (self.airspeed_mps > 0.0 and self.sink_mps > 0.0 and 0.0 < self.bank_deg < 80.0):
+            raise ValueError(
+                f"a trim needs airspeed and sink above 0 and a bank between 0 and 80°, got {self.airspeed_mps} m/s, "
+                f"{self.sink_mps} m/s, {self.bank_deg}°"
+            )
+
+    @property
+    def glide(self) -> float:
+        """Horizontal over vertical speed in still air."""
+        return self.airspeed_mps / self.sink_mps
+
+    def factor(self, agl_m: ArrayLike) -> Vector:
+        """True airspeed (and sink) over its sea-level value, at heights above the landing area."""
+        h = np.asarray(agl_m, dtype=np.float64)
+        return true_airspeed_factor(h + self.elevation_m) if self.standard_air else np.ones_like(h)
+
+
+def turn_figures(airspeed: ArrayLike, sink: ArrayLike, bank_deg: ArrayLike) -> tuple[Vector, Vector, Vector]:
+    """Horizontal airspeed, sink [m/s] and rate of turn [deg/s] of a steady turn, from straight-flight airspeed and sink.
+
+    Steady gliding turn, no sideslip, constant lift coefficient: tan γ = tan γ0 / cos φ, V² = V0² cos γ / (cos γ0 cos φ),
+    ω = g tan φ / V (V the speed along the flight path).
+    """
+    v_h, s = np.asarray(airspeed, dtype=np.float64), np.asarray(sink, dtype=np.float64)
+    bank = np.radians(np.asarray(bank_deg, dtype=np.float64))
+    gamma0, v0 = np.arctan2(s, v_h), np.hypot(v_h, s)
+    gamma = np.arctan(np.tan(gamma0) / np.cos(bank))
+    v = v0 * np.sqrt(np.cos(gamma) / (np.cos(gamma0) * np.cos(bank)))
+    return v * np.cos(gamma), v * np.sin(gamma), np.degrees(G_MPS2 * np.tan(bank) / v)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Air:
+    """``n`` versions of the air and of the trim: winds ``east``, ``north`` (n, k) on heights ``agl_m`` (k,), speeds (n,)."""
+
+    trim: Trim
+    agl_m: Vector
+    east: Vector
+    north: Vector
+    airspeed: Vector
+    sink: Vector
+
+    @classmethod
+    def still(cls, trim: Trim, wind: WindProfile, n: int = 1) -> Air:
+        """``n`` times the mean wind and trim."""
+        k = wind.agl_m.shape[0]
+        east, north = np.broadcast_to(wind.east, (n, k)), np.broadcast_to(wind.north, (n, k))
+        return cls(trim, wind.agl_m, east, north, np.full(n, trim.airspeed_mps), np.full(n, trim.sink_mps))
+
+    @classmethod
+    def drawn(cls, trim: Trim, wind: WindProfile, rng: np.random.Generator, n: int) -> Air:
+        """``n`` draws from the covariance of the wind and the errors of the trim speeds."""
+        east, north = wind.draw(rng, n)
+        v = trim.airspeed_mps + trim.airspeed_sd_mps * rng.standard_normal(n)
+        s = trim.sink_mps + trim.sink_sd_mps * rng.standard_normal(n)
+        floor_v, floor_s = 0.3 * trim.airspeed_mps, 0.3 * trim.sink_mps
+        return cls(trim, wind.agl_m, east, north, np.maximum(v, floor_v), np.maximum(s, floor_s))
+
+    def __len__(self) -> int:
+        return int(self.airspeed.shape[0])
+
+    def wind(self, agl_m: Vector) -> tuple[Vector, Vector]:
+        """East and north wind [m/s] at heights (n, m): linear between the heights of the profile, constant beyond."""
+        k = self.agl_m.shape[0]
+        if k == 1:
+            return np.broadcast_to(self.east, agl_m.shape), np.broadcast_to(self.north, agl_m.shape)
+        i = np.clip(np.searchsorted(self.agl_m, agl_m, side="right") - 1, 0, k - 2)
+        f = np.clip((agl_m - self.agl_m[i]) / (self.agl_m[i + 1] - self.agl_m[i]), 0.0, 1.0)
+
+        def at(values: Vector) -> Vector:
+            low, high = np.take_along_axis(values, i, axis=1), np.take_along_axis(values, i + 1, axis=1)
+            return low + f * (high - low)
+
+        return at(self.east), at(self.north)
+
+    def holding(self, track_deg: Vector, agl_m: Vector) -> tuple[Vector, Vector, Vector]:
+        """Heading [deg], and ground velocity along and across (right of) the track [m/s], at heights (n, m).
+
+        The nose crabs into the wind so that the track is held; where the cross wind is stronger than the airspeed the nose
+        points straight into it and the rest is drift.
+        """
+        v = self.airspeed[:, None] * self.trim.factor(agl_m)
+        east, north = self.wind(agl_m)
+        sin, cos = np.sin(np.radians(track_deg)), np.cos(np.radians(track_deg))
+        cross, along = east * cos - north * sin, east * sin + north * cos
+        sine = np.clip(-cross / v, -1.0, 1.0)
+        heading = track_deg + np.degrees(np.arcsin(sine))
+        return heading, v * np.sqrt(1.0 - sine**2) + along, v * sine + cross
+
+
+class Order(NamedTuple):
+    """What the pilot does: at ``turn_agl_m`` (or at once where already lower) turn by the given hand onto a ground track and hold it.
+
+    ``hand`` None: the short way. Numbers or arrays (n,).
+    """
+
+    name: LegName
+    turn_agl_m: float | Vector
+    track_deg: float | Vector
+    hand: Hand | None = None
+
+
+class Start(NamedTuple):
+    """Where the flight begins: place [m], height [m], heading [deg], None = already on the first leg. Numbers or arrays (n,)."""
+
+    east_m: float | Vector
+    north_m: float | Vector
+    agl_m: float | Vector
+    heading_deg: float | Vector | None = None
+
+
+class State(NamedTuple):
+    """One instant of ``n`` flights, arrays (n,)."""
+
+    t_s: Vector
+    east_m: Vector
+    north_m: Vector
+    agl_m: Vector
+    heading_deg: Vector
+
+
+class LegFlown(NamedTuple):
+    """One leg: where its turn begins, where the turn ends, where the leg ends, signed change of heading [deg]."""
+
+    order: Order
+    begin: State
+    turned: State
+    end: State
+    change_deg: Vector
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Flight:
+    """``n`` flights to the ground: the legs in order, and every integration node as (t, east, north, agl, heading), each (n,)."""
+
+    legs: tuple[LegFlown, ...]
+    nodes: tuple[State, ...]
+
+    @property
+    def landing(self) -> State:
+        """The touchdown."""
+        return self.nodes[-1]
+
+    def path(self, i: int = 0) -> tuple[tuple[float, float, float, float], ...]:
+        """(t, east, north, agl) of flight ``i`` along its nodes."""
+        return tuple(
+            (float(s.t_s[i]), float(s.east_m[i]), float(s.north_m[i]), float(s.agl_m[i])) for s in self.nodes
+        )
+
+
+def fly(air: Air, start: Start, orders: Sequence[Order], *, instant_turns: bool = False) -> Flight:
+    """Carry out ``orders`` from ``start`` to the ground (height 0). The first turn begins at the start, whatever its height.
+
+    Places and heights are metres in the frame of ``start``; arrays of the result (n,), n = ``len(air)``.
+    """
+    n = len(air)
+    first = _full(orders[0].track_deg, n)
+    at = State(
+        np.zeros(n),
+        _full(start.east_m, n),
+        _full(start.north_m, n),
+        np.maximum(_full(start.agl_m, n), 0.0),
+        first,
+    )
+    heading = (
+        air.holding(first[:, None], at.agl_m[:, None])[0][:, 0]
+        if start.heading_deg is None
+        else _full(start.heading_deg, n)
+    )
+    at = at._replace(heading_deg=heading)
+    nodes, legs = [at], []
+    for i, order in enumerate(orders):
+        floor = _full(orders[i + 1].turn_agl_m, n) if i + 1 < len(orders) else np.zeros(n)
+        floor = np.minimum(np.maximum(floor, 0.0), at.agl_m)
+        begin = at
+        turn, change = _turn(air, at, order, floor, instant_turns)
+        nodes += turn
+        straight = _straight(air, nodes[-1], _full(order.track_deg, n), floor)
+        turned, at = nodes[-1], straight[-1]
+        nodes += straight
+        legs.append(LegFlown(order, begin, turned, at, change))
+    return Flight(tuple(legs), tuple(nodes))
+
+
+def _full(value: float | Vector, n: int) -> Vector:
+    return np.broadcast_to(np.asarray(value, dtype=np.float64), (n,)).copy()
+
+
+def _change(hand: Hand | None, to_deg: Vector, from_deg: Vector) -> Vector:
+    """Signed change of heading [deg]; by the given hand, but the other way where that is more than 270°."""
+    short = signed_difference_deg(to_deg, from_deg)
+    if hand is None:
+        return short
+    sign = 1.0 if hand == "right" else -1.0
+    turned = np.mod(sign * short, 360.0)
+    return sign * np.where(turned > OTHER_WAY_DEG, turned - 360.0, turned)
+
+
+def _turn(air: Air, at: State, order: Order, floor: Vector, instant: bool) -> tuple[list[State], Vector]:
+    """The nodes of the turn onto a leg; cut off at ``floor`` where the height does not suffice."""
+    track = _full(order.track_deg, len(air))
+    v, s, rate = turn_figures(air.airspeed, air.sink, air.trim.bank_deg)
+    factor = air.trim.factor(at.agl_m)
+    drop_per_deg = s * factor / (rate / factor)
+    lost, change = np.zeros(len(air)), np.zeros(len(air))
+    for _ in range(1 if instant else 4):
+        low = np.maximum(at.agl_m - lost, floor)
+        wanted = air.holding(track[:, None], low[:, None])[0][:, 0]
+        change = _change(order.hand, wanted, at.heading_deg)
+        lost = np.abs(change) * drop_per_deg
+    if instant:
+        return [at._replace(heading_deg=at.heading_deg + change)], change
+    share = np.clip((at.agl_m - floor) / np.maximum(lost, 1e-9), 0.0, 1.0)
+    change, lost = change * share, lost * share
+    step = (np.arange(TURN_NODES) + 0.5) / TURN_NODES
+    heading = at.heading_deg[:, None] + change[:, None] * step
+    agl = at.agl_m[:, None] - lost[:, None] * step
+    seconds = (lost / (s * factor) / TURN_NODES)[:, None] * np.ones(TURN_NODES)
+    air_east, air_north = to_vector((v * factor)[:, None], heading)
+    wind_east, wind_north = air.wind(agl)
+    ends = at.heading_deg[:, None] + change[:, None] * (step + 0.5 / TURN_NODES)
+    drops = lost[:, None] * np.full(TURN_NODES, 1.0 / TURN_NODES)
+    return _nodes(at, air_east + wind_east, air_north + wind_north, seconds, drops, ends), change
+
+
+def _straight(air: Air, at: State, track_deg: Vector, floor: Vector) -> list[State]:
+    """The nodes of the straight flight along a ground track down to ``floor``."""
+    span = np.maximum(at.agl_m - floor, 0.0)
+    m = max(STRAIGHT_NODES, int(np.ceil(float(np.max(span)) / NODE_SPACING_M)))
+    step = (np.arange(m) + 0.5) / m
+    agl = at.agl_m[:, None] - span[:, None] * step
+    heading, along, across = air.holding(track_deg[:, None], agl)
+    factor = air.trim.factor(agl)
+    drops = np.broadcast_to((span / m)[:, None], agl.shape)
+    seconds = drops / (air.sink[:, None] * factor)
+    forward, right = to_vector(1.0, track_deg[:, None]), to_vector(1.0, track_deg[:, None] + 90.0)
+    east, north = along * forward[0] + across * right[0], along * forward[1] + across * right[1]
+    heading = np.where(span[:, None] > 0.0, heading, at.heading_deg[:, None])
+    return _nodes(at, east, north, seconds, drops, heading)
+
+
+def _nodes(
+    at: State, east: Vector, north: Vector, seconds: Vector, drops: Vector, heading: Vector
+) -> list[State]:
+    t = at.t_s[:, None] + np.cumsum(seconds, axis=1)
+    e = at.east_m[:, None] + np.cumsum(east * seconds, axis=1)
+    n = at.north_m[:, None] + np.cumsum(north * seconds, axis=1)
+    h = np.maximum(at.agl_m[:, None] - np.cumsum(drops, axis=1), 0.0)
+    return [State(t[:, j], e[:, j], n[:, j], h[:, j], heading[:, j]) for j in range(t.shape[1])]
