@@ -1,0 +1,50 @@
+"use strict";
+// Numbers in the chosen units, rounded by their error exactly as the Python side does (units.py).
+const PAGE = JSON.parse(document.getElementById("page-data").textContent);
+
+function tieToEven(value, digits) {
+  const scaled = value * 10 ** digits;
+  const low = Math.floor(scaled);
+  if (scaled - low === 0.5 && low / 10 ** digits !== value) {
+    return ((low % 2 === 0 ? low : low + 1) / 10 ** digits).toFixed(digits);
+  }
+  return value.toFixed(digits);
+}
+
+function unsignedZero(text) {
+  return /[1-9]/.test(text) ? text : text.replace(/^[+-]/, "");
+}
+
+function rounded(value, sd, step, signed) {
+  const sign = (text) => unsignedZero(signed && !text.startsWith("-") ? "+" + text : text);
+  if (!(sd > 0) || !isFinite(sd)) {
+    const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+    const number = step >= 1 ? Number(tieToEven(value / step, 0)) * step : value;
+    return [sign(tieToEven(number, digits)), ""];
+  }
+  const exponent = Math.floor(Math.log10(sd));
+  const leading = Number(tieToEven(sd / 10 ** (exponent - 2), 0));
+  const place = leading <= 354 ? exponent - 1 : exponent;
+  const digits = Math.max(0, -place);
+  const scale = 10 ** Math.max(place, 0);
+  const at = (v) => tieToEven(Number(tieToEven(v / scale, place > 0 ? 0 : 12)) * scale, digits);
+  return [sign(at(value)), at(sd)];
+}
+
+function quantityText(units, quantity, value, sd, signed) {
+  if (value === null || !isFinite(value)) return "–";
+  const unit = PAGE.systems[units][quantity];
+  const [number, error] = rounded(value / unit.si, sd === null ? NaN : sd / unit.si, unit.step, signed);
+  const shown = number.replace("-", "−");
+  return error ? `${shown} ± ${error} ${unit.label}` : `${shown} ${unit.label}`;
+}
+
+function showQuantities(units, root) {
+  for (const node of root.querySelectorAll("[data-q]")) {
+    const { q, v, sd } = node.dataset;
+    node.textContent =
+      v === undefined
+        ? PAGE.systems[units][q].label
+        : quantityText(units, q, Number(v), sd === undefined ? null : Number(sd), "signed" in node.dataset);
+  }
+}

@@ -1,0 +1,171 @@
+"""Figures as plain dicts in SI units, with the quantity of every axis in ``meta``, and their change to display units.
+
+A *spec* is ``{"data": [trace…], "layout": {…}}`` as plotly reads it. What units or a turned map change is written down
+beside it, so that Python (exports, notebooks) and the page's script apply the same rules:
+
+trace ``meta``: ``x``, ``y`` quantity of the coordinates ("height", "speed", "distance" or absent); ``ex``/``ey`` follow them.
+``base``: the coordinate that ``base`` of a bar belongs to. ``custom``: quantities of the columns of ``customdata``. ``turn``: x, y are
+east, north and turn with the map. Texts may hold ``{height}``, ``{speed}``,
+``{distance}`` for the unit's label. layout ``meta``: ``views``: name → east/north points a view must show, ``cursor``: what
+the moving marker follows, ``aspect``, ``narrow``, ``print``: height over width on a wide screen, a phone, paper.
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from analyser.angles import rotate
+from analyser.report.palette import LIGHT
+from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
+
+__all__ = ["MAX_POINTS", "Spec", "base_layout", "decimate", "displayed", "numbers", "view_range"]
+
+Spec = dict[str, Any]
+MAX_POINTS = 1500
+QUANTITIES = ("height", "speed", "distance")
+_TEXT_KEYS = ("name", "hovertemplate", "texttemplate", "text")
+
+
+def decimate(start: int, stop: int, at_most: int = MAX_POINTS) -> NDArray[np.intp]:
+    """Evenly spaced indices of ``start:stop``, both ends kept, no more than ``at_most``."""
+    n = stop - start
+    if n <= at_most:
+        return np.arange(start, stop)
+    return np.unique(np.round(np.linspace(start, stop - 1, at_most)).astype(np.intp))
+
+
+def numbers(values: ArrayLike, digits: int = 1) -> list[float | None]:
+    """Rounded floats for JSON; NaN and infinity become None."""
+    rounded = np.round(np.asarray(values, dtype=np.float64), digits)
+    return [v if math.isfinite(v) else None for v in rounded.tolist()]
+
+
+def base_layout(aspect: float, **more: Any) -> dict[str, Any]:
+    """The look that all pictures share; ``aspect`` is height over width on a wide page."""
+    layout: dict[str, Any] = {
+        "paper_bgcolor": LIGHT["sheet"],
+        "plot_bgcolor": LIGHT["sheet"],
+        "font": {"family": "system-ui, sans-serif", "size": 13, "color": LIGHT["ink"]},
+        "margin": {"l": 58, "r": 14, "t": 10, "b": 46},
+        "hovermode": "closest",
+        "dragmode": False,
+        "showlegend": True,
+        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 12}},
+        "hoverlabel": {
+            "bgcolor": LIGHT["sheet"],
+            "bordercolor": LIGHT["rule"],
+            "font": {"color": LIGHT["ink"]},
+        },
+        "meta": {"aspect": aspect},
+    }
+    meta = more.pop("meta", {})
+    layout.update(more)
+    layout["meta"] = layout["meta"] | meta
+    return layout
+
+
+def axis(title: str = "", **more: Any) -> dict[str, Any]:
+    """An axis in the shared look; ``title`` may hold a unit label in braces."""
+    return {
+        "title": {"text": title, "standoff": 8},
+        "gridcolor": LIGHT["grid"],
+        "linecolor": LIGHT["rule"],
+        "zerolinecolor": LIGHT["rule"],
+        "ticks": "outside",
+        "tickcolor": LIGHT["rule"],
+        "automargin": True,
+    } | more
+
+
+def view_range(
+    points: Sequence[Sequence[float]], up_deg: float, si: float, aspect: float
+) -> tuple[list[float], list[float]]:
+    """x and y range, in display units, that show the east/north ``points`` with ``up_deg`` upward and equal scales."""
+    e, n = np.asarray(points, dtype=np.float64).T
+    x, y = rotate(e, n, -up_deg)
+    width, height = float(np.ptp(x)), float(np.ptp(y))
+    pad = 0.07 * max(width, height, 20.0)
+    half_w = max(width / 2 + pad, (height / 2 + pad) / aspect)
+    half_h = max(height / 2 + pad, half_w * aspect)
+    cx, cy = float(x.max() + x.min()) / 2, float(y.max() + y.min()) / 2
+    return [(cx - half_w) / si, (cx + half_w) / si], [(cy - half_h) / si, (cy + half_h) / si]
+
+
+def displayed(spec: Spec, units: str = "metric", *, up_deg: float = 0.0, view: str | None = None) -> Spec:
+    """The spec in display units with the map turned so that the direction ``up_deg`` points upward.
+
+    Raises KeyError for an unknown display system or view.
+    """
+    system = DISPLAY_SYSTEMS[units]
+    shown = copy.deepcopy(spec)
+    for trace in shown["data"]:
+        _show_trace(trace, system, up_deg)
+    _label(shown["layout"], system)
+    meta = shown["layout"].get("meta", {})
+    if "views" in meta:
+        name = view or next(iter(meta["views"]))
+        xr, yr = view_range(meta["views"][name], up_deg, system.distance.si, meta["aspect"])
+        shown["layout"]["xaxis"]["range"], shown["layout"]["yaxis"]["range"] = xr, yr
+    return shown
+
+
+def _show_trace(trace: dict[str, Any], system: DisplaySystem, up_deg: float) -> None:
+    meta = trace.get("meta", {})
+    if meta.get("turn") and up_deg:
+        trace["x"], trace["y"] = _turned(trace["x"], trace["y"], up_deg)
+    for key, quantity in (("x", meta.get("x")), ("y", meta.get("y"))):
+        if quantity:
+            si = getattr(system, quantity).si
+            trace[key] = _scaled(trace[key], si)
+            error = trace.get(f"error_{key}")
+            if error:
+                error["array"] = _scaled(error["array"], si)
+            if key == meta.get("base"):
+                trace["base"] = _scaled(trace["base"], si)
+    if "custom" in meta:
+        factors = [getattr(system, q).si if q else 1.0 for q in meta["custom"]]
+        trace["customdata"] = [
+            [v / f if isinstance(v, (int, float)) else v for v, f in zip(row, factors)]
+            for row in trace["customdata"]
+        ]
+    for key in _TEXT_KEYS:
+        if key in trace:
+            trace[key] = _labelled(trace[key], system)
+
+
+def _turned(x: list[Any], y: list[Any], up_deg: float) -> tuple[list[Any], list[Any]]:
+    e = np.array([math.nan if v is None else v for v in x], dtype=np.float64)
+    n = np.array([math.nan if v is None else v for v in y], dtype=np.float64)
+    turned_e, turned_n = rotate(e, n, -up_deg)
+    return numbers(turned_e, 3), numbers(turned_n, 3)
+
+
+def _scaled(values: Any, si: float) -> list[float | None]:
+    return [None if v is None else v / si for v in values]
+
+
+def _labelled(text: Any, system: DisplaySystem) -> Any:
+    if isinstance(text, list):
+        return [_labelled(t, system) for t in text]
+    if not isinstance(text, str):
+        return text
+    for quantity in QUANTITIES:
+        text = text.replace("{" + quantity + "}", getattr(system, quantity).label)
+    return text
+
+
+def _label(node: Any, system: DisplaySystem) -> None:
+    items = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    for key, value in list(items):
+        if key == "meta":
+            continue
+        if isinstance(value, str):
+            node[key] = _labelled(value, system)
+        else:
+            _label(value, system)
