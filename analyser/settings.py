@@ -11,6 +11,8 @@ from analyser.wind.profile import WindProfile
 
 __all__ = [
     "PRESETS",
+    "STANDARDS",
+    "AccuracyStandard",
     "Canopy",
     "Jumper",
     "KeepOut",
@@ -151,6 +153,89 @@ class Method:
         0.8, "1", "ours: wind over airspeed from which the advice is to stay on the ground"
     )
     light_wind: Threshold = Threshold(3 * MPH_MPS, "m/s", "ours: below it the landing direction is free")
+    certainty: Threshold = Threshold(
+        2.0, "sd", "ours: a finding needs this many standard deviations beyond its threshold or from zero"
+    )
+    gate_height: Threshold = Threshold(
+        50 * FOOT_M, "m", "ours: a turn this far from its planned height is worth a word"
+    )
+    gate_place: Threshold = Threshold(
+        30.0, "m", "ours: a gate this far from its planned place is worth a word"
+    )
+    leg_length: Threshold = Threshold(
+        30.0, "m", "ours: a leg this much longer or shorter than planned is worth a word"
+    )
+    cause_metres: Threshold = Threshold(
+        10.0, "m", "ours: a cause of the miss below the position error of the receiver is not named"
+    )
+    on_target: Threshold = Threshold(
+        20.0, "m", "radius of USPA category H (65 ft): what counts as on the target here"
+    )
+    wind_misread: Threshold = Threshold(
+        2.0, "m/s", "ours: about 40 m on a 300 ft final and 130 m over a 1,000 ft pattern"
+    )
+    into_wind: Threshold = Threshold(
+        45.0, "deg", "ours: beyond it the landing is called across, beyond 135° down the wind"
+    )
+    s_turn: Threshold = Threshold(
+        30.0, "deg", "ours, after the trade's measure of changes of 20 to 30° below the final gate"
+    )
+    full_turn: Threshold = Threshold(300.0, "deg", "ours: a turn one way by this much counts as a full turn")
+    no_spiral_below: Threshold = Threshold(
+        1000 * FOOT_M, "m", "no spirals below 1,000 ft: florida.skydivespaceland.com; a drop zone may differ"
+    )
+    last_turn: Threshold = Threshold(
+        90.0, "deg", "turns above 90° onto final are named: drop zone rules, e.g. hoppafallskarm.se"
+    )
+    low_turn: Threshold = Threshold(
+        100 * FOOT_M, "m", "no major turn below 100 ft: dropzone.com Skydiving Handbook ch. 6"
+    )
+    low_turn_change: Threshold = Threshold(
+        30.0, "deg", "ours: the change of heading that counts as a turn near the ground"
+    )
+    straight_before_touchdown: Threshold = Threshold(
+        10.0, "s", "at least 10 s on final before the flare: hectorcampillay.com, one instructor's notes"
+    )
+    flare_height: Threshold = Threshold(
+        5.0, "m", "flare from about 12 ft with a margin; the sink before the flare ends here"
+    )
+    advice_cut: Threshold = Threshold(
+        0.5, "1", "ours: an advice on one height must take away at least this share of the miss"
+    )
+
+
+class AccuracyStandard(NamedTuple):
+    """A published accuracy standard: name, radius about the target [m], where it was seen and when."""
+
+    name: str
+    radius_m: float
+    source: str
+
+
+STANDARDS: tuple[AccuracyStandard, ...] = (
+    AccuracyStandard(
+        "USPA category A",
+        330 * FOOT_M,
+        "within 330 ft of the planned area; uspa.org/skydiveschool/a, seen 2026",
+    ),
+    AccuracyStandard(
+        "USPA category D and E", 165 * FOOT_M, "within 165 ft; uspa.org/skydiveschool/D and /E, seen 2026"
+    ),
+    AccuracyStandard(
+        "F/NLF A certificate", 50.0, "10 jumps within 50 m; F/NLF handbook, edition of 27 Oct 2011"
+    ),
+    AccuracyStandard("CSPA A", 30.0, "10 stand-up landings within 30 m; parachutevoltige.com, seen 2026"),
+    AccuracyStandard(
+        "USPA category H and A licence",
+        65 * FOOT_M,
+        "within 65 ft, unassisted; uspa.org/skydiveschool/h, seen 2026",
+    ),
+    AccuracyStandard("USPA B licence", 10.0, "within 10 m on 10 jumps; startskydiving.com, seen 2026"),
+    AccuracyStandard("CSPA C", 10.0, "10 landings within 10 m; CSPA certificate of proficiency, seen 2026"),
+    AccuracyStandard(
+        "USPA C licence", 2.0, "within 2 m on 25 jumps; SIM 3-1 as quoted on dropzone.com topic 28088"
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +248,7 @@ class Settings:
     pattern: PatternSetup = field(default_factory=PatternSetup)
     wind: tuple[WindPoint, ...] = ()
     method: Method = field(default_factory=Method)
+    standards: tuple[AccuracyStandard, ...] = STANDARDS
 
     @property
     def wind_profile(self) -> WindProfile | None:
