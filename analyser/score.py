@@ -2,9 +2,26 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
-__all__ = ["Landing", "Standard"]
+import numpy as np
+
+from analyser.angles import compass_deg
+from analyser.pattern import Pattern, to_landing_frame
+from analyser.phases import Phases
+from analyser.settings import AccuracyStandard, Method, Settings
+from analyser.track import Track
+from analyser.wind.profile import WindProfile
+
+__all__ = ["Landing", "Standard", "find_landing", "judge"]
+
+LONGEST_S, SHORTEST_S = 10.0, 5.0
+CIRCLE_95 = math.sqrt(-2.0 * math.log(0.05))
+ONE_SIDED_95 = 1.645
+AxisFrom = Literal["final track", "air heading", "ground track"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +38,9 @@ class Standard:
 class Landing:
     """Touchdown: track time, place, speeds before the flare, and the offset from the target (None without one).
 
-    ``along_m`` positive = long (past the target in the direction of landing), ``across_m`` positive = right of it.
+    ``along_m`` positive = long (past the target in the direction of landing), ``across_m`` positive = right of it, both
+    about ``landing_deg`` [deg true]: the track of the flown final, else the air heading, else the ground track of the last
+    seconds (``landing_deg_from`` says which). ``bearing_deg`` from the target to the landing.
     """
 
     t_s: float
@@ -38,3 +57,145 @@ class Landing:
     bearing_deg: float | None = None
     standards: tuple[Standard, ...] = field(default=())
     score_text: str = ""
+    landing_deg: float | None = None
+    landing_deg_from: AxisFrom | None = None
+
+
+def find_landing(
+    track: Track,
+    phases: Phases,
+    *,
+    flown: Pattern | None = None,
+    wind: WindProfile | None = None,
+    has_target: bool = False,
+    settings: Settings | None = None,
+) -> Landing | None:
+    """The touchdown of the jump, or None where the recording holds none.
+
+    ``ground_speed_mps`` and ``sink_before_flare_mps`` are means over the last 5 to 10 s of flight above the height where a flare
+    begins: the touchdown itself is shorter than a receiver can see. With ``has_target`` the frame's origin is the target, and
+    offset, along, across and the standards are filled in.
+    """
+    settings = settings or Settings()
+    if phases.landing_s is None:
+        return None
+    t = phases.landing_s
+    east, north = _place(track, t)
+    lat, lon = track.frame.to_geodetic(east, north)
+    window = _before_flare(track, t, settings.method)
+    speed, sink = _speeds(track, window)
+    axis, axis_from = _axis(track, window, flown, wind)
+    bare = Landing(
+        t, east, north, float(lat), float(lon), speed, sink, landing_deg=axis, landing_deg_from=axis_from
+    )
+    return _against_target(bare, track, settings.standards) if has_target else bare
+
+
+def _against_target(landing: Landing, track: Track, standards: Sequence[AccuracyStandard]) -> Landing:
+    offset = math.hypot(landing.east_m, landing.north_m)
+    sd = track.position_sd_m
+    along: float | None = None
+    across: float | None = None
+    if landing.landing_deg is not None:
+        along, across = to_landing_frame(landing.east_m, landing.north_m, landing.landing_deg)
+    judged = judge(offset, sd, standards)
+    return Landing(
+        landing.t_s,
+        landing.east_m,
+        landing.north_m,
+        landing.lat,
+        landing.lon,
+        landing.ground_speed_mps,
+        landing.sink_before_flare_mps,
+        offset_m=offset,
+        offset_sd_m=sd,
+        along_m=along,
+        across_m=across,
+        bearing_deg=float(compass_deg(landing.east_m, landing.north_m)),
+        standards=judged,
+        score_text=_text(judged, sd),
+        landing_deg=landing.landing_deg,
+        landing_deg_from=landing.landing_deg_from,
+    )
+
+
+def judge(offset_m: float, offset_sd_m: float, standards: Sequence[AccuracyStandard]) -> tuple[Standard, ...]:
+    """Each standard, widest first, with ``met`` True or False only where 95 % of the position error agrees.
+
+    A ring smaller than the 95 % circle of the position error (2.45 sd per axis) is never answered.
+    """
+    rows = []
+    for row in sorted(standards, key=lambda r: (-r.radius_m, r.name)):
+        met: bool | None = None
+        if row.radius_m >= CIRCLE_95 * offset_sd_m:
+            if offset_m + ONE_SIDED_95 * offset_sd_m <= row.radius_m:
+                met = True
+            elif offset_m - ONE_SIDED_95 * offset_sd_m > row.radius_m:
+                met = False
+        rows.append(Standard(row.name, row.radius_m, row.source, met))
+    return tuple(rows)
+
+
+def _text(standards: tuple[Standard, ...], sd: float) -> str:
+    met = [s for s in standards if s.met]
+    open_ = [s for s in standards if s.met is None]
+    parts = [
+        f"inside the ring of {met[-1].name} ({met[-1].radius_m:.0f} m)"
+        if met
+        else "inside no ring for certain"
+    ]
+    if open_:
+        names = ", ".join(f"{s.name} ({s.radius_m:.0f} m)" for s in open_)
+        parts.append(f"the position error of ±{sd:.0f} m leaves open: {names}")
+    return "; ".join(parts) + ". A witness signs licences, not this tool."
+
+
+def _place(track: Track, t: float) -> tuple[float, float]:
+    """Mean place of the fixes within half a second of ``t``, else the place interpolated in time."""
+    near = np.abs(track.t_s - t) <= 0.5
+    if int(np.count_nonzero(near)) >= 3:
+        return float(np.mean(track.east_m[near])), float(np.mean(track.north_m[near]))
+    return float(np.interp(t, track.t_s, track.east_m)), float(np.interp(t, track.t_s, track.north_m))
+
+
+def _before_flare(track: Track, t: float, method: Method) -> tuple[float, float] | None:
+    """Start and end [s] of the last 5 to 10 s of flight above the height where a flare begins, or None where too short."""
+    flying = (track.t_s < t) & (track.t_s > t - LONGEST_S - 15.0)
+    high = flying & (track.agl_m >= method.flare_height.value)
+    if not bool(np.any(high)):
+        return None
+    end = float(track.t_s[np.flatnonzero(high)[-1]])
+    start = max(end - LONGEST_S, float(track.t_s[np.flatnonzero(flying)[0]]))
+    return (start, end) if end - start >= SHORTEST_S else None
+
+
+def _speeds(track: Track, window: tuple[float, float] | None) -> tuple[float | None, float | None]:
+    """Ground speed and sink [m/s] over the window, from displacement and a line through the heights."""
+    if window is None:
+        return None, None
+    use = (track.t_s >= window[0]) & (track.t_s <= window[1])
+    t, agl = track.t_s[use], track.agl_m[use]
+    speed = float(np.mean(np.hypot(track.v_east[use], track.v_north[use])))
+    if t.shape[0] < 3 or not bool(np.all(np.isfinite(agl))):
+        return speed, None
+    x = t - t.mean()
+    return speed, -float(np.sum(x * agl) / np.sum(x * x))
+
+
+def _axis(
+    track: Track, window: tuple[float, float] | None, flown: Pattern | None, wind: WindProfile | None
+) -> tuple[float | None, AxisFrom | None]:
+    """The direction of landing [deg true] and what it was taken from."""
+    final = flown.leg("final") if flown else None
+    if final is not None and flown is not None:
+        return (flown.landing_deg if flown.landing_deg is not None else final.track_deg), "final track"
+    if window is None:
+        return None, None
+    use = (track.t_s >= window[0]) & (track.t_s <= window[1])
+    east, north = float(np.mean(track.v_east[use])), float(np.mean(track.v_north[use]))
+    if wind is not None and wind.at(float(np.mean(track.agl_m[use]))).status != "undetermined":
+        wind_east, wind_north = wind.vector(float(np.mean(track.agl_m[use])))
+        return float(compass_deg(east - wind_east, north - wind_north)), "air heading"
+    if math.hypot(east, north) < 1.0:
+        return None, None
+    return float(compass_deg(east, north)), "ground track"
