@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analyser.signals import Mask, Signals, bridge, runs
+from analyser.signals import Mask, Signals, bridge, runs, window_mean
 from analyser.touchdown import find_touchdown
 
 __all__ = [
@@ -151,14 +151,20 @@ def find_landing(s: Signals, start: int) -> tuple[float, float] | None:
 
 
 def find_takeoff(s: Signals, exit_: int) -> int:
-    """First fix of the climb before the fix ``exit_``: where the run along the ground begins; 0 where it started in the air."""
+    """First fix of the climb before the fix ``exit_``: where it leaves the ground; 0 where the recording starts in the air."""
     if exit_ < 3:
         return 0
-    low = float(np.percentile(s.h[:exit_], 2))
-    ground = np.flatnonzero((s.h[:exit_] < low + 12.0) & (s.speed[:exit_] < 18.0))
-    climbing = np.flatnonzero((s.slow_sink[:exit_] < -1.0) & (s.h[:exit_] > low + 20.0))
-    if ground.size == 0 or (climbing.size and climbing[0] < ground[0]):
+    h = window_mean(s.t, s.h, 1.5)[:exit_]
+    low = float(np.percentile(h, 2))
+    up = np.flatnonzero(h > low + 60.0)
+    first = int(up[0]) if up.size else exit_
+    below = np.flatnonzero(h[:first] < low + 20.0)
+    if below.size == 0 or h[: below[-1] + 1].min() > float(s.h[:exit_].min()) + 40.0:
         return 0
-    first = int(climbing[0]) if climbing.size else exit_
-    before = ground[ground < first]
-    return int(before[-1]) + 1 if before.size else 0
+    last = int(below[-1])
+    rate = (h[min(first, exit_ - 1)] - h[last]) / max(float(s.t[min(first, exit_ - 1)] - s.t[last]), 1e-6)
+    ground = float(np.median(h[: last + 1])) if last > 3 else low
+    if last < 3 and s.slow_speed[0] > 15.0:
+        return 0
+    lifted = float(s.t[last]) - (float(h[last]) - min(ground, float(h[last]))) / max(rate, 0.5)
+    return max(s.near(lifted), 1)
