@@ -16,7 +16,7 @@ PACKAGE = ROOT / "analyser"
 LAYERS: list[tuple[str, ...]] = [
     ("_version", "errors", "units", "angles"),
     ("frame", "atmosphere"),
-    ("settings", "pattern", "wind.profile", "importers.recording"),
+    ("settings*", "toml_lines", "pattern", "wind.profile", "importers.recording"),
     ("importers.*", "track*"),
     ("phases*", "wind.*", "legs*", "plan*", "flight*", "landing_direction"),
     (
@@ -27,8 +27,6 @@ LAYERS: list[tuple[str, ...]] = [
         "reach",
         "holding",
         "synthetic.*",
-        "settings_toml*",
-        "winds_file",
     ),
     ("debrief",),
     ("report.*", "logbook*", "season*"),
