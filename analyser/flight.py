@@ -95,13 +95,25 @@ class Air:
         return cls(trim, wind.agl_m, east, north, np.full(n, trim.airspeed_mps), np.full(n, trim.sink_mps))
 
     @classmethod
-    def drawn(cls, trim: Trim, wind: WindProfile, rng: np.random.Generator, n: int) -> Air:
-        """``n`` draws from the covariance of the wind and the errors of the trim speeds."""
+    def drawn(
+        cls, trim: Trim, wind: WindProfile, rng: np.random.Generator, n: int, *, central: bool = False
+    ) -> Air:
+        """``n`` draws from the covariance of the wind and the errors of the trim speeds; ``central`` puts the means before them."""
         east, north = wind.draw(rng, n)
         v = trim.airspeed_mps + trim.airspeed_sd_mps * rng.standard_normal(n)
         s = trim.sink_mps + trim.sink_sd_mps * rng.standard_normal(n)
-        floor_v, floor_s = 0.3 * trim.airspeed_mps, 0.3 * trim.sink_mps
-        return cls(trim, wind.agl_m, east, north, np.maximum(v, floor_v), np.maximum(s, floor_s))
+        v, s = np.maximum(v, 0.3 * trim.airspeed_mps), np.maximum(s, 0.3 * trim.sink_mps)
+        if central:
+            east, north = np.vstack([wind.east, east]), np.vstack([wind.north, north])
+            v, s = np.append(trim.airspeed_mps, v), np.append(trim.sink_mps, s)
+        return cls(trim, wind.agl_m, east, north, v, s)
+
+    def repeat(self, n: int) -> Air:
+        """The first version ``n`` times."""
+        rows = np.zeros(n, dtype=np.intp)
+        return Air(
+            self.trim, self.agl_m, self.east[rows], self.north[rows], self.airspeed[rows], self.sink[rows]
+        )
 
     def __len__(self) -> int:
         return int(self.airspeed.shape[0])

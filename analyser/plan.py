@@ -16,6 +16,7 @@ from analyser.wind.profile import WindProfile
 __all__ = [
     "choose_hand",
     "choose_landing_deg",
+    "orders_from",
     "orders_of",
     "pattern_of",
     "plan_pattern",
@@ -40,6 +41,16 @@ def orders_of(setup: PatternSetup, hand: Hand, landing_deg: float) -> tuple[Orde
     names: tuple[LegName, ...] = ("crosswind", "downwind", "base", "final")
     heights = setup.heights_m
     return tuple(Order(name, heights[name], tracks[name], hand) for name in names if name in heights)
+
+
+def orders_from(plan: Pattern, name: LegName) -> tuple[Order, ...]:
+    """The orders of a drawn plan from the leg ``name`` on. Raises ``ValueError`` where the plan has no hand or direction."""
+    if plan.hand is None or plan.landing_deg is None:
+        raise ValueError("a pattern without hand or landing direction holds no orders")
+    tracks = tracks_of(plan.hand, plan.landing_deg)
+    orders = [Order(g.name, g.agl_m, tracks[g.name], plan.hand) for g in plan.gates]
+    names = [o.name for o in orders]
+    return tuple(orders[names.index(name) :])
 
 
 def plan_pattern(
