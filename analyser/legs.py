@@ -2,13 +2,223 @@
 
 from __future__ import annotations
 
-from analyser.pattern import Pattern
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
+from analyser.naming import Name, Naming, StraightLeg, name_legs
+from analyser.pattern import Gate, Hand, Leg, Pattern, PatternKind, Turn
+from analyser.segments import AirHeading, Stretch, air_heading, find_stretches
 from analyser.track import Track
+from analyser.turns import Heights, TurnFound, heights_of, refine_turns
 from analyser.wind.profile import WindProfile
 
 __all__ = ["find_legs"]
 
+Vector = NDArray[np.float64]
 
-def find_legs(track: Track, start: int, stop: int, wind: WindProfile) -> Pattern:
-    """Segment the air heading of the canopy flight ``start:stop`` (``stop`` at the landing) and name the legs backwards from it."""
-    raise NotImplementedError
+_BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
+
+
+class _Piece(NamedTuple):
+    """A leg before it is named: one or several straight stretches, the turn onto the first of them."""
+
+    start_s: float
+    end_s: float
+    heading_deg: float
+    turn: TurnFound | None
+
+
+def find_legs(
+    track: Track, start: int, stop: int, wind: WindProfile, *, landing_s: float | None = None
+) -> Pattern:
+    """Segment the air heading of the canopy flight ``start:stop`` (``stop`` at the landing) and name the legs backwards from it.
+
+    ``landing_s`` time of touchdown [track s] where it is known more finely than ``stop``. Where the wind is undetermined the ground track
+    stands for the heading, with half the confidence. Legs that were not flown are left out; "other" is an answer.
+    """
+    end_s = float(track.t_s[min(stop, len(track)) - 1]) if landing_s is None else landing_s
+    part = _pattern_part(track, start, stop)
+    if part.stop - part.start < 8 or track.t_s[part.stop - 1] - track.t_s[part.start] < 8.0:
+        return Pattern("other", None, None, reason="less than eight seconds of canopy flight near the ground")
+    heading, blind = _heading(track, part, wind)
+    if heading.t.shape[0] < 6:
+        return Pattern("other", None, None, reason="too few fixes near the ground")
+    stretches = find_stretches(heading)
+    heights = heights_of(track, part, end_s)
+    pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
+    landing_deg = _landing_direction(track, pieces[-1], end_s)
+    naming = name_legs([_straight(track, p, heights) for p in pieces], landing_deg)
+    return _pattern(track, pieces, naming, heights, landing_deg, end_s, blind)
+
+
+def _pattern_part(track: Track, start: int, stop: int) -> slice:
+    """The fixes of the canopy flight after it was last above 600 m."""
+    h = track.agl_m[start:stop]
+    high = np.flatnonzero(np.nan_to_num(h, nan=0.0) > _BELOW_M)
+    return slice(start + (int(high[-1]) + 1 if high.size else 0), stop)
+
+
+def _heading(track: Track, part: slice, wind: WindProfile) -> tuple[AirHeading, bool]:
+    """Air heading, and whether it is only the ground track because the wind is not known."""
+    h = track.agl_m[part]
+    low = np.isfinite(h) & (h < 350.0)
+    heights = h[low] if low.any() else np.array([0.0])
+    sample = heights[:: max(1, heights.shape[0] // 20)]
+    unknown = np.mean([wind.at(float(a)).status == "undetermined" for a in sample])
+    blind = bool(unknown > 0.5)
+    east, north = wind.vector(np.nan_to_num(h, nan=float(np.nanmedian(h)) if low.any() else 0.0))
+    if blind:
+        east, north = np.zeros_like(east), np.zeros_like(north)
+    return air_heading(track.t_s[part], track.east_m[part], track.north_m[part], east, north), blind
+
+
+def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> list[_Piece]:
+    pieces: list[_Piece] = []
+    left = list(turns)
+    turn: TurnFound | None = None
+    for s in stretches:
+        if s.turning:
+            turn = left.pop(0)
+            if pieces:
+                pieces[-1] = pieces[-1]._replace(end_s=turn.turn.start_s)
+            continue
+        begin = turn.turn.end_s if turn else s.start_s
+        pieces.append(_Piece(begin, max(s.end_s, begin), s.start_deg % 360.0, turn))
+        turn = None
+    if turn is not None or not pieces:
+        last = stretches[-1]
+        begin = turn.turn.end_s if turn else last.start_s
+        pieces.append(_Piece(min(begin, end_s), end_s, last.end_deg % 360.0, turn))
+    pieces[-1] = pieces[-1]._replace(end_s=max(end_s, pieces[-1].start_s))
+    return pieces
+
+
+def _between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
+    """Metres east and north from one time to another."""
+    east = np.interp([start_s, end_s], track.t_s, track.east_m)
+    north = np.interp([start_s, end_s], track.t_s, track.north_m)
+    return float(east[1] - east[0]), float(north[1] - north[0])
+
+
+def _landing_direction(track: Track, final: _Piece, end_s: float) -> float:
+    """Track over the end of final; the heading where there is next to no ground speed to tell one."""
+    begin = max(final.start_s, end_s - 12.0)
+    east, north = _between(track, min(begin, end_s - 3.0), end_s)
+    speed = math.hypot(east, north) / max(end_s - min(begin, end_s - 3.0), 1e-3)
+    return float(compass_deg(east, north)) if speed > 1.5 else final.heading_deg
+
+
+def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
+    seconds = max(p.end_s - p.start_s, 0.5)
+    east, north = _between(track, p.start_s, p.start_s + seconds)
+    speed = math.hypot(east, north) / seconds
+    sd = math.degrees(math.atan2(1.0, max(speed, 0.1)))
+    turn = p.turn.turn if p.turn else None
+    return StraightLeg(
+        p.heading_deg,
+        float(compass_deg(east, north)),
+        sd,
+        seconds,
+        turn.start_agl_m if turn else math.nan,
+        turn.change_deg if turn else math.nan,
+    )
+
+
+def _merge(pieces: list[_Piece], naming: Naming) -> list[tuple[_Piece, Name, float]]:
+    """Neighbours of one name become one leg; its turn is the first."""
+    merged: list[tuple[_Piece, Name, float]] = []
+    for piece, name, confidence in zip(pieces, naming.names, naming.confidence):
+        if merged and merged[-1][1] == name and name is not None:
+            first, _, sure = merged[-1]
+            w0, w1 = first.end_s - first.start_s, piece.end_s - piece.start_s
+            mean = circular_mean_deg([first.heading_deg, piece.heading_deg], [w0 + 0.1, w1 + 0.1])
+            merged[-1] = (
+                _Piece(first.start_s, piece.end_s, mean, first.turn),
+                name,
+                max(sure, confidence) if w1 > w0 else sure,
+            )
+        else:
+            merged.append((piece, name, confidence))
+    return merged
+
+
+def _pattern(
+    track: Track,
+    pieces: list[_Piece],
+    naming: Naming,
+    heights: Heights,
+    landing_deg: float,
+    end_s: float,
+    blind: bool,
+) -> Pattern:
+    trust = 0.5 if blind else 1.0
+    named = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
+    legs = tuple(_leg(track, p, n, c, heights, end_s) for p, n, c in named if n is not None)
+    gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
+    kind = _kind(legs)
+    reason = "the wind is not known: the ground track stands for the heading" if blind else ""
+    return Pattern(kind, _hand(naming.hand, legs), landing_deg, legs, gates, naming.whole * trust, reason)
+
+
+def _kind(legs: tuple[Leg, ...]) -> PatternKind:
+    names = tuple(leg.name for leg in legs)
+    kinds: dict[tuple[str, ...], PatternKind] = {
+        ("crosswind", "downwind", "base", "final"): "box",
+        ("downwind", "base", "final"): "three-leg",
+        ("final",): "straight in",
+    }
+    return kinds.get(names, "other")
+
+
+def _hand(hand: Hand | None, legs: tuple[Leg, ...]) -> Hand | None:
+    """The hand of the last turn of a pattern; None without one."""
+    return hand if len(legs) > 1 else None
+
+
+def _leg(track: Track, p: _Piece, name: Name, confidence: float, heights: Heights, end_s: float) -> Leg:
+    assert name is not None
+    east, north = _between(track, p.start_s, p.end_s)
+    length, seconds = math.hypot(east, north), max(p.end_s - p.start_s, 1e-3)
+    track_deg = float(compass_deg(east, north))
+    turn: Turn | None = p.turn.turn if p.turn else None
+    sd = heights.sd(turn.start_s, p.turn.start_sd_s, end_s) if p.turn and turn else None
+    return Leg(
+        name=name,
+        start_s=p.start_s,
+        end_s=p.end_s,
+        turn_agl_m=turn.start_agl_m if turn else None,
+        turn_agl_sd_m=sd,
+        start_agl_m=heights.at(p.start_s),
+        end_agl_m=heights.at(p.end_s),
+        heading_deg=p.heading_deg,
+        track_deg=track_deg,
+        crab_deg=float(signed_difference_deg(p.heading_deg, track_deg)),
+        ground_speed_mps=length / seconds,
+        length_m=length,
+        confidence=confidence,
+        turn=turn,
+    )
+
+
+def _gate(track: Track, leg: Leg, p: _Piece, heights: Heights, end_s: float) -> Gate:
+    assert p.turn is not None
+    assert leg.turn_agl_sd_m is not None
+    at = p.turn.turn.start_s
+    east, north = np.interp(at, track.t_s, track.east_m), np.interp(at, track.t_s, track.north_m)
+    around = _between(track, at - 1.0, at + 1.0)
+    lateral = math.hypot(track.position_sd_m, p.turn.start_sd_s * 0.5 * math.hypot(*around))
+    return Gate(
+        leg.name,
+        p.turn.turn.start_agl_m,
+        float(east),
+        float(north),
+        leg.heading_deg,
+        leg.track_deg,
+        at,
+        leg.turn_agl_sd_m,
+        lateral,
+    )
