@@ -20,7 +20,7 @@ from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phases, find_phases, split_jumps
 from analyser.plan import choose_hand, choose_landing_deg, plan_pattern
-from analyser.replay import Advice, BudgetRow, budget
+from analyser.replay import Advice, BudgetRow, PlanCheck, budget
 from analyser.score import Landing, find_landing
 from analyser.settings import Settings
 from analyser.track import Quality, Track, build_track
@@ -67,6 +67,7 @@ class Debrief:
     has_target: bool
     into_wind_error_deg: float | None = None
     into_wind_error_sd_deg: float | None = None
+    plan_outcome: PlanCheck | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
