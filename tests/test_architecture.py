@@ -15,9 +15,9 @@ PACKAGE = ROOT / "analyser"
 # Lowest first. A module may import modules of lower layers, and of its own layer as long as no circle forms.
 LAYERS: list[tuple[str, ...]] = [
     ("_version", "errors", "units", "angles"),
-    ("frame", "atmosphere"),
+    ("frame", "atmosphere", "velocity"),
     ("settings*", "toml_lines", "pattern", "wind.profile", "importers.recording"),
-    ("importers.*", "track*"),
+    ("importers.*", "track*", "ground", "level", "motion"),
     ("phases*", "wind.*", "legs*", "plan*", "flight*", "landing_direction"),
     (
         "findings*",
