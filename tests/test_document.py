@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 from pathlib import Path
@@ -42,7 +43,7 @@ def test_every_sample_is_valid_with_and_without_a_plan(jumps: tuple[Debrief, ...
 def test_phases_tile_the_track(jumps: tuple[Debrief, ...]) -> None:
     for jump in jumps:
         rows = to_document(jump)["phases"]
-        assert all(a["end_utc"] == b["start_utc"] for a, b in zip(rows, rows[1:], strict=False))
+        assert all(a["end_utc"] == b["start_utc"] for a, b in itertools.pairwise(rows))
 
 
 def test_the_budget_adds_up_to_the_landing(jumps: tuple[Debrief, ...]) -> None:
