@@ -14,7 +14,9 @@ def plain(text: str | None, limit: int = 400) -> str:
     """``text`` without control, format or direction characters, cut at ``limit`` characters."""
     if not text:
         return ""
-    kept = "".join("\N{REPLACEMENT CHARACTER}" if unicodedata.category(c) in _HIDDEN else c for c in text[: limit + 1])
+    kept = "".join(
+        "\N{REPLACEMENT CHARACTER}" if unicodedata.category(c) in _HIDDEN else c for c in text[: limit + 1]
+    )
     return kept if len(kept) <= limit else kept[: limit - 1] + "…"
 
 

@@ -77,7 +77,9 @@ def _show(console: Console, table: Table) -> None:
 def _head(debrief: Debrief, console: Console) -> None:
     rec, settings = debrief.recording, debrief.settings
     which = f"jump {debrief.jump} of {debrief.jumps}" if debrief.jumps > 1 else ""
-    console.print(f"crabline debrief  {plain(rec.file)}  {which}".rstrip(), style="bold", markup=False, highlight=False)
+    console.print(
+        f"crabline debrief  {plain(rec.file)}  {which}".rstrip(), style="bold", markup=False, highlight=False
+    )
     wing = settings.canopy.wing_loading_lb_ft2
     parts = [
         utc_minute(debrief.track.start_utc_s),
@@ -93,7 +95,10 @@ def _trust(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
     _heading(console, "CAN THE DATA BE TRUSTED?")
     quality, track = debrief.track.quality, debrief.track
     ground = display.height.text(track.ground_elevation_m, track.ground_elevation_sd_m)
-    _line(console, f"{quality.grade}: {quality.rate_hz:.3g} fixes/s, {quality.altitude} heights, ground level at {ground}")
+    _line(
+        console,
+        f"{quality.grade}: {quality.rate_hz:.3g} fixes/s, {quality.altitude} heights, ground level at {ground}",
+    )
     if quality.gaps:
         longest = max(g.seconds for g in quality.gaps)
         _line(console, f"{len(quality.gaps)} gap(s) in the recording, the longest {longest:.0f} s")
@@ -177,7 +182,9 @@ def _legs(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
     _heading(console, "LEGS FLOWN")
     flown = debrief.flown
     if flown is None or not flown.legs:
-        _line(console, debrief.reasons.get("legs") or (flown.reason if flown else "") or "none could be named")
+        _line(
+            console, debrief.reasons.get("legs") or (flown.reason if flown else "") or "none could be named"
+        )
         return
     kind = flown.kind if flown.hand is None else f"{flown.kind}, {flown.hand} hand"
     _line(console, kind)
@@ -210,7 +217,10 @@ def _budget(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
         bar = ("▒" * half).rjust(10) + "|" if along < 0 else " " * 10 + "|" + "█" * half
         table.add_row(cause, _signed(unit, along, along_sd), _signed(unit, across, across_sd), bar)
     table.add_row(
-        "landing", _signed(unit, sum(r[1] for r in rows), None), _signed(unit, sum(r[3] for r in rows), None), ""
+        "landing",
+        _signed(unit, sum(r[1] for r in rows), None),
+        _signed(unit, sum(r[3] for r in rows), None),
+        "",
     )
     _show(console, table)
 
@@ -240,7 +250,9 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
             row.append(f"{there.from_deg:03.0f}° {display.speed.text(there.speed)}")
         table.add_row(*row)
     _show(console, table)
-    reasons = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
+    reasons = sorted(
+        {r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r}
+    )
     for reason in reasons[:3]:
         _bullet(console, reason, style="dim")
     mean = debrief.layer_mean
