@@ -14,12 +14,14 @@ from analyser.errors import InputError
 from analyser.findings import Finding
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
+from analyser.holding import Stretch
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phases, find_phases, split_jumps
 from analyser.plan import choose_hand, choose_landing_deg, plan_pattern
+from analyser.reach import Reach
 from analyser.replay import Advice, BudgetRow, PlanCheck, budget
 from analyser.score import Landing, find_landing
 from analyser.settings import Settings
@@ -68,6 +70,8 @@ class Debrief:
     into_wind_error_deg: float | None = None
     into_wind_error_sd_deg: float | None = None
     plan_outcome: PlanCheck | None = None
+    reach: Reach | None = None
+    holding: tuple[Stretch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
