@@ -6,13 +6,23 @@ Winds are velocities of the air (east, north): where it goes.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Air", "Column", "VerticalCell", "airspeed_factor", "power_law_air", "uniform_air"]
+__all__ = [
+    "Air",
+    "Column",
+    "Gusts",
+    "VerticalCell",
+    "airspeed_factor",
+    "gust_length",
+    "power_law_air",
+    "uniform_air",
+]
 
 Vector = NDArray[np.float64]
 
@@ -66,7 +76,7 @@ class Air:
 class Column:
     """Fast scalar look-up of an :class:`Air` for the integrator (plain floats, one call a step)."""
 
-    __slots__ = ("air", "changes", "east", "floor", "north", "sd")
+    __slots__ = ("air", "changes", "east", "north")
 
     def __init__(self, air: Air) -> None:
         grid = np.arange(0.0, TOP_M + 2 * STEP_M, STEP_M)
@@ -74,8 +84,6 @@ class Column:
         self.air = air
         self.east: list[float] = east.tolist()
         self.north: list[float] = north.tolist()
-        self.sd = air.gust_sd
-        self.floor = air.gust_floor
         self.changes = air.change_east != 0.0 or air.change_north != 0.0
 
     def mean(self, agl: float, t: float) -> tuple[float, float]:
@@ -93,14 +101,6 @@ class Column:
             north += part * air.change_north
         return east, north
 
-    def gust_scale(self, agl: float) -> float:
-        """Standard deviation of one gust component at a height [m/s]."""
-        return self.sd * math.exp(-agl / 600.0) + self.floor
-
-    def gust_length(self, agl: float) -> float:
-        """Length scale of the gusts [m]: 40 m at the ground, growing to 300 m at 1,000 m."""
-        return min(40.0 + 0.26 * max(agl, 0.0), 300.0)
-
     def up(self, t: float) -> float:
         """Vertical velocity of the air [m/s], with smooth edges of 2 s."""
         total = 0.0
@@ -109,6 +109,43 @@ class Column:
             if inside > 0.0:
                 total += cell.up_mps * min(inside / 2.0, 1.0)
         return total
+
+
+class Gusts:
+    """Gusts met along the flight, exponentially correlated over the way through the air.
+
+    Standard deviation of a component: ``gust_sd`` · exp(−height/600 m) + ``gust_floor``; length scale 40 m at the
+    ground, growing to 300 m at 1,000 m.
+    """
+
+    __slots__ = ("air", "east", "noise", "north")
+
+    def __init__(self, air: Air, rng: np.random.Generator | None) -> None:
+        quiet = rng is None or (air.gust_sd == 0.0 and air.gust_floor == 0.0)
+        self.air = air
+        self.noise = None if rng is None or quiet else _normals(rng)
+        self.east, self.north = next(self.noise) if self.noise else (0.0, 0.0)
+
+    def step(self, way_m: float, agl: float) -> tuple[float, float]:
+        """The gust (east, north) [m/s] after ``way_m`` more metres through the air at height ``agl``."""
+        if self.noise is None:
+            return 0.0, 0.0
+        keep = math.exp(-way_m / gust_length(agl))
+        kick = math.sqrt(1.0 - keep * keep)
+        z = next(self.noise)
+        self.east, self.north = keep * self.east + kick * z[0], keep * self.north + kick * z[1]
+        scale = self.air.gust_sd * math.exp(-agl / 600.0) + self.air.gust_floor
+        return scale * self.east, scale * self.north
+
+
+def gust_length(agl: float) -> float:
+    """Length scale of the gusts [m] at a height."""
+    return min(40.0 + 0.26 * max(agl, 0.0), 300.0)
+
+
+def _normals(rng: np.random.Generator) -> Iterator[tuple[float, float]]:
+    while True:
+        yield from zip(rng.standard_normal(2048).tolist(), rng.standard_normal(2048).tolist())
 
 
 def airspeed_factor(altitude_m: float) -> float:

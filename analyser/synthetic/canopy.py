@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Generator, Iterator
+from collections.abc import Generator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.synthetic.air import Air, Column, airspeed_factor
+from analyser.synthetic.air import Air, Column, Gusts, airspeed_factor
 
-__all__ = ["DT_S", "CanopyModel", "CanopyPath", "Flight", "Pilot", "integrate", "steady"]
+__all__ = ["DT_S", "CanopyModel", "CanopyPath", "Flight", "Mark", "Pilot", "integrate", "steady"]
 
 Vector = NDArray[np.float64]
 
 DT_S = 0.1
 G = 9.80665
 LONGEST_S = 3600.0
+ROLL_LIMIT_RPS = 1.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,30 +61,67 @@ def steady(canopy: CanopyModel, bank_rad: float, brake: float, factor: float = 1
     return v * cos_g, v * cos_g * t
 
 
+class Mark(NamedTuple):
+    """A moment the pilot noted: name, time of canopy flight, height, place from where the canopy flight began."""
+
+    name: str
+    t_s: float
+    agl_m: float
+    east_m: float
+    north_m: float
+
+
 class Flight:
-    """The state of the flight while it is integrated; the pilot reads it and sets ``bank_cmd``, ``brake`` and ``flare``."""
+    """The state of the flight while it is integrated; the pilot reads it and sets ``bank_cmd``, ``brake`` and ``flare``.
+
+    Angles in radians; ``east``, ``north`` from where the canopy flight began.
+    """
 
     __slots__ = (
-        "agl", "air_speed", "bank", "bank_cmd", "brake", "canopy", "east", "flare", "heading", "marks", "north", "sink",
-        "t", "v_east", "v_north", "wander",
+        "acceleration", "agl", "air_speed", "bank", "bank_cmd", "brake", "canopy", "east", "flare", "heading", "marks",
+        "north", "sink", "t", "wander",
     )  # fmt: skip
 
     def __init__(self, canopy: CanopyModel, agl: float, heading_rad: float) -> None:
         self.canopy = canopy
-        self.t = 0.0
-        self.east = self.north = 0.0
+        self.t = self.east = self.north = 0.0
         self.agl = agl
         self.heading = heading_rad
         self.bank = self.bank_cmd = 0.0
-        self.air_speed = self.sink = 0.0
-        self.v_east = self.v_north = 0.0
+        self.air_speed = self.sink = self.acceleration = 0.0
         self.brake = self.flare = 0.0
         self.wander = 0.0
-        self.marks: list[tuple[str, float, float, float, float]] = []
+        self.marks: list[Mark] = []
 
     def mark(self, name: str) -> None:
         """Note time, height and place under a name."""
-        self.marks.append((name, self.t, self.agl, self.east, self.north))
+        self.marks.append(Mark(name, self.t, self.agl, self.east, self.north))
+
+    @property
+    def turn_rate(self) -> float:
+        """Rate of turn [rad/s] without sideslip: ω = g tan φ / V."""
+        return G * math.tan(self.bank) / max(math.hypot(self.air_speed, self.sink), 3.0)
+
+    def trim(self, factor: float) -> None:
+        """Start in the steady flight of the present brakes."""
+        self.air_speed, self.sink = steady(self.canopy, 0.0, self.brake, factor)
+
+    def respond(self, factor: float) -> None:
+        """One step of 0.1 s: bank follows the command, airspeed (second order) and sink (first order) follow the trim."""
+        canopy = self.canopy
+        bias = math.atan(self.air_speed * math.radians(canopy.built_in_turn_dps) / G)
+        roll = (self.bank_cmd + bias - self.bank) / canopy.roll_lag_s
+        self.bank += min(max(roll, -ROLL_LIMIT_RPS), ROLL_LIMIT_RPS) * DT_S
+        speed, sink = steady(canopy, self.bank, self.brake, factor)
+        speed *= 1.0 - 0.6 * self.flare
+        sink *= 1.0 - 0.92 * self.flare
+        omega = 2.0 * math.pi / canopy.period_s
+        self.acceleration += (
+            omega * omega * (speed - self.air_speed) - 2.0 * canopy.damping * omega * self.acceleration
+        ) * DT_S
+        self.air_speed = max(self.air_speed + self.acceleration * DT_S, 0.5)
+        self.sink += (sink - self.sink) / canopy.sink_lag_s * DT_S
+        self.heading += self.turn_rate * DT_S
 
 
 Pilot = Generator[None, None, None]
@@ -90,7 +129,7 @@ Pilot = Generator[None, None, None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CanopyPath:
-    """The canopy flight every 0.1 s, all (n,); ``marks`` (name, t, agl, east, north) as the pilot set them."""
+    """The canopy flight every 0.1 s, all (n,); ``marks`` as the pilot set them."""
 
     t_s: Vector
     east_m: Vector
@@ -103,21 +142,11 @@ class CanopyPath:
     heading_deg: Vector
     bank_deg: Vector
     brake: Vector
-    marks: tuple[tuple[str, float, float, float, float], ...]
+    marks: tuple[Mark, ...]
 
-    def mark(self, name: str) -> tuple[str, float, float, float, float] | None:
+    def mark(self, name: str) -> Mark | None:
         """The first mark of that name."""
-        return next((m for m in self.marks if m[0] == name), None)
-
-
-def _normals(rng: np.random.Generator) -> Iterator[tuple[float, float]]:
-    while True:
-        yield from map(tuple, rng.standard_normal((2048, 2)).tolist())
-
-
-def _quiet() -> Iterator[tuple[float, float]]:
-    while True:
-        yield (0.0, 0.0)
+        return next((m for m in self.marks if m.name == name), None)
 
 
 def integrate(
@@ -129,57 +158,62 @@ def integrate(
     elevation_m: float = 0.0,
     floor_agl_m: float = 0.0,
 ) -> CanopyPath:
-    """Fly until the pilot's generator ends or the ground (``floor_agl_m``) is reached; steps of 0.1 s, semi-implicit Euler.
+    """Fly until the pilot's generator ends or the height ``floor_agl_m`` is reached; semi-implicit Euler steps of 0.1 s.
 
-    ``rng`` None means no gusts whatever the air says.
+    ``rng`` drives the gusts; None means no gusts whatever the air says.
     """
-    canopy, column = flight.canopy, Column(air)
-    noise = _quiet() if rng is None else _normals(rng)
-    omega = 2.0 * math.pi / canopy.period_s
-    k_v, k_d = omega * omega, 2.0 * canopy.damping * omega
-    factor = airspeed_factor(flight.agl + elevation_m)
+    column, gusts = Column(air), Gusts(air, rng)
     if flight.air_speed == 0.0:
-        flight.air_speed, flight.sink = steady(canopy, 0.0, flight.brake, factor)
-    acceleration = 0.0
-    z = next(noise)
-    gust = (z[0], z[1])
-    bias = math.radians(canopy.built_in_turn_dps)
+        flight.trim(airspeed_factor(flight.agl + elevation_m))
     rows: list[tuple[float, ...]] = []
-    limit = 1.4
     while flight.agl > floor_agl_m and flight.t < LONGEST_S:
         if next(pilot, True):
             break
-        agl, speed = flight.agl, flight.air_speed
-        factor = airspeed_factor(agl + elevation_m)
-        wanted = flight.bank_cmd + math.atan(speed * bias / G)
-        step = (wanted - flight.bank) / canopy.roll_lag_s
-        flight.bank += min(max(step, -limit), limit) * DT_S
-        target_v, target_s = steady(canopy, flight.bank, flight.brake, factor)
-        target_v *= 1.0 - 0.6 * flight.flare
-        target_s *= 1.0 - 0.92 * flight.flare
-        acceleration += (k_v * (target_v - speed) - k_d * acceleration) * DT_S
-        flight.air_speed = speed = max(speed + acceleration * DT_S, 0.5)
-        flight.sink += (target_s - flight.sink) / canopy.sink_lag_s * DT_S
-        flight.heading += G * math.tan(flight.bank) / max(speed, 3.0) * DT_S
-        rho = math.exp(-speed * DT_S / column.gust_length(agl))
-        z = next(noise)
-        spread = math.sqrt(1.0 - rho * rho)
-        gust = (rho * gust[0] + spread * z[0], rho * gust[1] + spread * z[1])
-        scale = column.gust_scale(agl) if rng is not None else 0.0
-        gust_e, gust_n = scale * gust[0], scale * gust[1]
-        wind_e, wind_n = column.mean(agl, flight.t)
-        air_e, air_n = speed * math.sin(flight.heading), speed * math.cos(flight.heading)
+        t, agl, east, north = flight.t, flight.agl, flight.east, flight.north
+        flight.respond(airspeed_factor(agl + elevation_m))
+        gust_e, gust_n = gusts.step(flight.air_speed * DT_S, agl)
+        wind_e, wind_n = column.mean(agl, t)
+        air_e = flight.air_speed * math.sin(flight.heading)
+        air_n = flight.air_speed * math.cos(flight.heading)
+        flight.east += (air_e + wind_e + gust_e) * DT_S
+        flight.north += (air_n + wind_n + gust_n) * DT_S
+        flight.agl += (column.up(t) - flight.sink) * DT_S
+        flight.t = t + DT_S
         rows.append(
-            (flight.t, flight.east, flight.north, agl, air_e, air_n, gust_e, gust_n, flight.heading, flight.bank, flight.brake + flight.flare)
-        )  # fmt: skip
-        flight.v_east, flight.v_north = air_e + wind_e + gust_e, air_n + wind_n + gust_n
-        flight.east += flight.v_east * DT_S
-        flight.north += flight.v_north * DT_S
-        flight.agl += (column.up(flight.t) - flight.sink) * DT_S
-        flight.t += DT_S
-    rows.append((flight.t, flight.east, flight.north, flight.agl, *rows[-1][4:]) if rows else (0.0,) * 11)
-    a = np.array(rows)
+            (
+                t,
+                east,
+                north,
+                agl,
+                air_e,
+                air_n,
+                gust_e,
+                gust_n,
+                flight.heading,
+                flight.bank,
+                flight.brake + flight.flare,
+            )
+        )
+    return _path(flight, rows)
+
+
+def _path(flight: Flight, rows: list[tuple[float, ...]]) -> CanopyPath:
+    if not rows:
+        raise ValueError("a canopy flight needs at least one step above its floor")
+    rows.append((flight.t, flight.east, flight.north, flight.agl, *rows[-1][4:]))
+    t, east, north, agl, air_e, air_n, gust_e, gust_n, heading, bank, brake = np.array(rows).T.copy()
+    heading_deg, bank_deg = np.mod(np.degrees(heading), 360.0), np.degrees(bank)
     return CanopyPath(
-        a[:, 0], a[:, 1], a[:, 2], a[:, 3], a[:, 4], a[:, 5], a[:, 6], a[:, 7],
-        np.mod(np.degrees(a[:, 8]), 360.0), np.degrees(a[:, 9]), a[:, 10], tuple(flight.marks),
-    )  # fmt: skip
+        t,
+        east,
+        north,
+        agl,
+        air_e,
+        air_n,
+        gust_e,
+        gust_n,
+        heading_deg,
+        bank_deg,
+        np.minimum(brake, 1.0),
+        tuple(flight.marks),
+    )

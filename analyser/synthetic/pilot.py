@@ -1,4 +1,4 @@
-"""What a made-up pilot does: straight flight, turns, holding styles, the legs of a pattern, the flare.
+"""What a made-up pilot does: straight flight, turns, the legs of a pattern, the final and the flare.
 
 Every manoeuvre is a generator that sets the controls of a :class:`~analyser.synthetic.canopy.Flight` once a step (0.1 s).
 Angles inside are radians clockwise from north; ``side`` is +1 for right, −1 for left.
@@ -14,21 +14,15 @@ import numpy as np
 
 from analyser.synthetic.canopy import DT_S, Flight, G, Pilot
 
-__all__ = [
-    "HOLDING_STYLES",
-    "Habits",
-    "LegPlan",
-    "control_check",
-    "final",
-    "hold",
-    "pattern",
-    "straight",
-    "turn",
-    "wrap",
-]
+__all__ = ["Habits", "LegPlan", "final", "flare", "lasting", "pattern", "straight", "turn", "wrap"]
 
-HOLDING_STYLES = ("figures of eight", "spirals", "wind checks", "crabbing", "into wind")
 FLARE_AGL_M = 5.0
+QUICKNESS_S = 1.6
+STEER_BANK_DEG = 18.0
+WANDER_S = 6.0
+
+Until = Callable[[Flight], bool]
+Heading = Callable[[Flight], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,21 +32,26 @@ class Habits:
     wander_deg: float = 2.0
     brake_share: float = 0.35
     final_brake_share: float = 0.4
+    final_brake: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class LegPlan:
-    """One leg to fly: where the turn onto it begins [m above the landing area], the heading [deg true], the side of the turn
-    (+1 right, −1 left, 0 the shorter way), the bank of that turn [deg]."""
+    """One leg to fly: height where the turn onto it begins [m above the landing area], heading [deg true], side of that turn
+    (+1 right, −1 left, 0 the shorter way), its bank [deg] and brakes.
+
+    ``weave_deg`` and ``weaves``: S-turns after the turn. ``counts`` False: not a leg by name (part of a long arc), so no gate.
+    """
 
     name: str
     agl_m: float
     heading_deg: float
     side: int = 0
     bank_deg: float = 25.0
-
-
-Until = Callable[[Flight], bool]
+    turn_brake: float = 0.0
+    weave_deg: float = 0.0
+    weaves: int = 0
+    counts: bool = True
 
 
 def wrap(angle: float) -> float:
@@ -60,21 +59,29 @@ def wrap(angle: float) -> float:
     return (angle + math.pi) % (2.0 * math.pi) - math.pi
 
 
-def _steer(flight: Flight, error: float, quickness_s: float = 1.6) -> None:
-    rate = error / quickness_s
-    limit = math.radians(18.0)
+def steer(flight: Flight, heading: float) -> None:
+    """Bank towards a heading, gently."""
+    rate = wrap(heading - flight.heading) / QUICKNESS_S
+    limit = math.radians(STEER_BANK_DEG)
     flight.bank_cmd = min(max(math.atan(max(flight.air_speed, 3.0) * rate / G), -limit), limit)
 
 
-def straight(flight: Flight, heading: float, until: Until, rng: np.random.Generator, habits: Habits) -> Pilot:
-    """Hold ``heading`` (with a slow wander) until ``until`` says so."""
-    keep = math.exp(-DT_S / 6.0)
+def lasting(flight: Flight, seconds: float, floor: float = -1e9) -> Until:
+    """Until so many seconds have passed, or a height is reached."""
+    end = flight.t + seconds
+    return lambda f: f.t >= end or f.agl <= floor
+
+
+def straight(
+    flight: Flight, heading: float | Heading, until: Until, rng: np.random.Generator, habits: Habits
+) -> Pilot:
+    """Hold a heading (or what ``heading`` says each step), with a slow wander, until ``until`` says so."""
+    keep = math.exp(-DT_S / WANDER_S)
     kick = math.radians(habits.wander_deg) * math.sqrt(1.0 - keep * keep)
     while not until(flight):
-        noise = rng.standard_normal(64).tolist()
-        for z in noise:
+        for z in rng.standard_normal(64).tolist():
             flight.wander = keep * flight.wander + kick * z
-            _steer(flight, wrap(heading + flight.wander - flight.heading))
+            steer(flight, (heading if isinstance(heading, float) else heading(flight)) + flight.wander)
             yield
             if until(flight):
                 break
@@ -83,9 +90,9 @@ def straight(flight: Flight, heading: float, until: Until, rng: np.random.Genera
 def turn(
     flight: Flight, heading: float, side: int, bank_deg: float, extra: float = 0.0, floor: float = -1e9
 ) -> Pilot:
-    """Turn to ``heading`` over ``side`` with ``bank_deg``, after ``extra`` radians more than the plain turn (whole circles…).
+    """Turn to ``heading`` over ``side`` with ``bank_deg``, after ``extra`` radians more than the plain turn (whole circles).
 
-    Rolls out ahead so as not to overshoot; gives up below ``floor`` metres.
+    Begins to roll out ahead so as not to overshoot; gives up below ``floor`` metres.
     """
     short = wrap(heading - flight.heading)
     if side == 0:
@@ -95,151 +102,72 @@ def turn(
         left += 2.0 * math.pi
     left = max(left, 0.0) + extra
     previous = flight.heading
-    while left > 0.0 and flight.agl > floor:
-        rate = abs(G * math.tan(flight.bank) / max(flight.air_speed, 3.0))
-        if left < rate * flight.canopy.roll_lag_s:
-            break
+    while flight.agl > floor and left > abs(flight.turn_rate) * flight.canopy.roll_lag_s:
         flight.bank_cmd = side * math.radians(bank_deg)
         yield
         left -= (flight.heading - previous) * side
         previous = flight.heading
 
 
-def _for(flight: Flight, seconds: float, floor: float) -> Until:
-    end = flight.t + seconds
-    return lambda f: f.t >= end or f.agl <= floor
-
-
-def control_check(flight: Flight, rng: np.random.Generator, habits: Habits, floor: float) -> Pilot:
-    """After opening: brakes stowed for some seconds, then released, a turn to either side and a practice flare."""
-    flight.brake = 0.5
-    yield from straight(flight, flight.heading, _for(flight, rng.uniform(4.0, 9.0), floor), rng, habits)
-    flight.brake = 0.0
-    yield from straight(flight, flight.heading, _for(flight, 3.0, floor), rng, habits)
-    side = 1 if rng.random() < 0.5 else -1
-    for s in (side, -side):
-        goal = flight.heading + s * math.radians(rng.uniform(60.0, 120.0))
-        yield from turn(flight, goal, s, flight.canopy.bank_deg * rng.uniform(0.7, 1.0), floor=floor)
-        yield from straight(flight, goal, _for(flight, rng.uniform(1.0, 3.0), floor), rng, habits)
-
-
-def hold(
-    flight: Flight, style: str, upwind_deg: float, floor: float, rng: np.random.Generator, habits: Habits
-) -> Pilot:
-    """Hold in one of the :data:`HOLDING_STYLES` down to ``floor`` metres; ``upwind_deg`` heading into the wind."""
-    upwind = math.radians(upwind_deg)
-    step = _STYLES[style]
-    side = 1 if rng.random() < 0.5 else -1
-    while flight.agl > floor:
-        yield from step(flight, upwind, side, floor, rng, habits)
-        flight.brake = 0.0
-        side = -side
-
-
-def _maybe_brake(flight: Flight, rng: np.random.Generator, habits: Habits) -> None:
-    flight.brake = float(rng.uniform(0.2, 0.6)) if rng.random() < habits.brake_share else 0.0
-
-
-def _eight(
-    flight: Flight, upwind: float, side: int, floor: float, rng: np.random.Generator, habits: Habits
-) -> Pilot:
-    goal = flight.heading + side * math.radians(rng.uniform(270.0, 360.0))
-    extra = abs(goal - flight.heading) - (wrap(goal - flight.heading) * side) % (2.0 * math.pi)
-    yield from turn(flight, goal, side, _bank(flight, rng), extra=max(extra, 0.0), floor=floor)
-    _maybe_brake(flight, rng, habits)
-    yield from straight(flight, goal, _for(flight, rng.uniform(3.0, 8.0), floor), rng, habits)
-
-
-def _spiral(
-    flight: Flight, upwind: float, side: int, floor: float, rng: np.random.Generator, habits: Habits
-) -> Pilot:
-    turns = int(rng.integers(1, 4))
-    goal = upwind + math.radians(rng.uniform(-40.0, 40.0))
-    yield from turn(flight, goal, side, _bank(flight, rng), extra=2.0 * math.pi * turns, floor=floor)
-    _maybe_brake(flight, rng, habits)
-    yield from straight(flight, goal, _for(flight, rng.uniform(6.0, 15.0), floor), rng, habits)
-
-
-def _wind_check(
-    flight: Flight, upwind: float, side: int, floor: float, rng: np.random.Generator, habits: Habits
-) -> Pilot:
-    goal = upwind + math.radians(rng.normal(0.0, 8.0))
-    yield from turn(flight, goal, side, _bank(flight, rng), floor=floor)
-    flight.brake = float(rng.uniform(0.4, 0.8))
-    yield from straight(flight, goal, _for(flight, rng.uniform(8.0, 15.0), floor), rng, habits)
-    flight.brake = 0.0
-    away = goal + side * math.radians(rng.uniform(80.0, 190.0))
-    yield from straight(flight, goal, _for(flight, rng.uniform(1.0, 4.0), floor), rng, habits)
-    yield from turn(flight, away, side, _bank(flight, rng), floor=floor)
-    yield from straight(flight, away, _for(flight, rng.uniform(6.0, 18.0), floor), rng, habits)
-
-
-def _crab(
-    flight: Flight, upwind: float, side: int, floor: float, rng: np.random.Generator, habits: Habits
-) -> Pilot:
-    goal = upwind + side * math.radians(rng.uniform(65.0, 100.0))
-    through = 1 if wrap(upwind - flight.heading) >= 0.0 else -1
-    yield from turn(flight, goal, through, _bank(flight, rng), floor=floor)
-    _maybe_brake(flight, rng, habits)
-    yield from straight(flight, goal, _for(flight, rng.uniform(12.0, 28.0), floor), rng, habits)
-
-
-def _into_wind(
-    flight: Flight, upwind: float, side: int, floor: float, rng: np.random.Generator, habits: Habits
-) -> Pilot:
-    goal = upwind + math.radians(rng.normal(0.0, 15.0))
-    yield from turn(flight, goal, 0, _bank(flight, rng), floor=floor)
-    _maybe_brake(flight, rng, habits)
-    yield from straight(flight, goal, _for(flight, rng.uniform(15.0, 35.0), floor), rng, habits)
-
-
-def _bank(flight: Flight, rng: np.random.Generator) -> float:
-    return float(flight.canopy.bank_deg * rng.uniform(0.75, 1.0))
-
-
-_STYLES = {
-    "figures of eight": _eight,
-    "spirals": _spiral,
-    "wind checks": _wind_check,
-    "crabbing": _crab,
-    "into wind": _into_wind,
-}
+def _at_height(agl_m: float) -> Until:
+    return lambda f: f.agl <= agl_m
 
 
 def pattern(flight: Flight, legs: tuple[LegPlan, ...], rng: np.random.Generator, habits: Habits) -> Pilot:
     """Fly the legs by heading and height: straight until the height of a gate, then the turn onto its leg.
 
-    Marks the beginning of each turn with the name of the leg, its end with ``<name> end``.
+    Marks the beginning of each turn with the name of the leg and its end with ``<name> end``.
     """
     heading = flight.heading
     for leg in legs:
-        yield from straight(flight, heading, lambda f, h=leg.agl_m: f.agl <= h, rng, habits)  # type: ignore[misc]
-        flight.mark(leg.name)
+        yield from straight(flight, heading, _at_height(leg.agl_m), rng, habits)
+        name = leg.name if leg.counts else f"({leg.name})"
+        flight.mark(name)
         heading = math.radians(leg.heading_deg)
+        flight.brake = leg.turn_brake
         yield from turn(flight, heading, leg.side, leg.bank_deg)
-        flight.mark(f"{leg.name} end")
+        flight.brake = 0.0
+        flight.mark(f"{name} end")
+        yield from _weave(flight, heading, leg, rng, habits)
     yield from final(flight, heading, rng, habits)
 
 
-def final(flight: Flight, heading: float, rng: np.random.Generator, habits: Habits) -> Pilot:
-    """Straight to the flare, at times with brakes for part of the way, then the flare down to the ground."""
-    if rng.random() < habits.final_brake_share:
-        top = flight.agl * rng.uniform(0.5, 0.95)
-        bottom = top * rng.uniform(0.2, 0.7)
-        yield from straight(flight, heading, lambda f: f.agl <= max(top, FLARE_AGL_M), rng, habits)
+def _weave(flight: Flight, heading: float, leg: LegPlan, rng: np.random.Generator, habits: Habits) -> Pilot:
+    side = 1 if rng.random() < 0.5 else -1
+    floor = 3.0 * FLARE_AGL_M
+    if leg.weaves:
+        yield from straight(flight, heading, lasting(flight, 2.5, floor), rng, habits)
+    for i in range(leg.weaves):
+        goal = heading + side * math.radians(leg.weave_deg)
+        yield from turn(flight, goal, side, leg.bank_deg, floor=floor)
+        yield from straight(flight, goal, lasting(flight, 1.5, floor), rng, habits)
+        side = -side
+        if i == leg.weaves - 1:
+            yield from turn(flight, heading, side, leg.bank_deg, floor=floor)
+
+
+def final(flight: Flight, heading: float | Heading, rng: np.random.Generator, habits: Habits) -> Pilot:
+    """Straight to the flare, at times with brakes for part of the way (``final_brake``: all the way), then the flare."""
+    if habits.final_brake is not None:
+        flight.brake = habits.final_brake
+    elif rng.random() < habits.final_brake_share:
+        top = max(flight.agl * float(rng.uniform(0.5, 0.95)), FLARE_AGL_M)
+        bottom = max(top * float(rng.uniform(0.2, 0.7)), FLARE_AGL_M)
+        yield from straight(flight, heading, _at_height(top), rng, habits)
         flight.brake = float(rng.uniform(0.15, 0.5))
-        yield from straight(flight, heading, lambda f: f.agl <= max(bottom, FLARE_AGL_M), rng, habits)
+        yield from straight(flight, heading, _at_height(bottom), rng, habits)
         flight.brake = 0.0
-    yield from straight(flight, heading, lambda f: f.agl <= FLARE_AGL_M, rng, habits)
-    yield from flare(flight, heading, rng, habits)
+    yield from straight(flight, heading, _at_height(FLARE_AGL_M), rng, habits)
+    yield from flare(flight, heading)
 
 
-def flare(flight: Flight, heading: float, rng: np.random.Generator, habits: Habits) -> Pilot:
-    """Both toggles down over two seconds, straight ahead, until the feet are down."""
+def flare(flight: Flight, heading: float | Heading) -> Pilot:
+    """Both toggles down over two seconds, straight ahead, until the feet are down; let up a little if it lasts."""
     flight.mark("flare")
+    begin = flight.t
     while flight.agl > 0.0:
         flight.flare = min(flight.flare + DT_S / 2.0, 1.0)
-        if flight.t - flight.marks[-1][1] > 5.0:
-            flight.flare = max(flight.flare - 2.0 * DT_S, 0.5)
-        _steer(flight, wrap(heading - flight.heading))
+        if flight.t - begin > 5.0:
+            flight.flare = 0.5
+        steer(flight, heading if isinstance(heading, float) else heading(flight))
         yield

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from analyser.importers.recording import Recording
+from analyser.synthetic.setup import Setup
+from analyser.synthetic.timeline import PhaseSpan
 
-__all__ = ["Gate", "PhaseSpan", "PlanGate", "SyntheticJump", "Truth"]
+__all__ = ["Fixes", "Gate", "PlanGate", "SyntheticJump", "Truth"]
 
 Vector = NDArray[np.float64]
-
-
-class PhaseSpan(NamedTuple):
-    """A phase with its UTC seconds; names as in the debrief's JSON."""
-
-    name: str
-    start_utc_s: float
-    end_utc_s: float
 
 
 class Gate(NamedTuple):
@@ -160,9 +154,41 @@ def _rounded(row: dict[str, Any]) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Fixes:
+    """The rows of a track file in file order, faults and all, (n,): NaN where there is no value.
+
+    ``faulty`` marks rows that a faultless reader would leave out (repeated, stale, or with a wrong clock).
+    """
+
+    time_s: Vector
+    lat_deg: Vector
+    lon_deg: Vector
+    altitude_m: Vector
+    speed_mps: Vector
+    course_deg: Vector
+    faulty: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return int(self.time_s.shape[0])
+
+    def with_times(self, time_s: Vector, faulty: NDArray[np.bool_]) -> Fixes:
+        """The same rows with other time stamps."""
+        return replace(self, time_s=np.round(time_s, 3), faulty=faulty)
+
+    def taken(self, order: NDArray[np.intp], faulty: NDArray[np.bool_]) -> Fixes:
+        """Rows picked by index, in that order."""
+        return Fixes(
+            self.time_s[order], self.lat_deg[order], self.lon_deg[order], self.altitude_m[order], self.speed_mps[order],
+            self.course_deg[order], faulty,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class SyntheticJump:
-    """A recording as a receiver would have made it, and what really happened."""
+    """A recording as a receiver would have made it, what really happened, the rows of its file, and the setup that made it."""
 
     recording: Recording
     truth: Truth
-    name: str = ""
+    fixes: Fixes
+    name: str
+    setup: Setup
