@@ -114,8 +114,9 @@ def _landing_direction(track: Track, final: _Piece, end_s: float) -> float:
 
 def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
     seconds = max(p.end_s - p.start_s, 0.5)
-    east, north = _between(track, p.start_s, p.start_s + seconds)
-    speed = math.hypot(east, north) / seconds
+    middle, half = 0.5 * (p.start_s + max(p.end_s, p.start_s)), max(0.5 * seconds, 0.75)
+    east, north = _between(track, middle - half, middle + half)
+    speed = math.hypot(east, north) / (2.0 * half)
     sd = math.degrees(math.atan2(1.0, max(speed, 0.1)))
     turn = p.turn.turn if p.turn else None
     return StraightLeg(

@@ -99,7 +99,7 @@ def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
     if not math.isfinite(leg.turn_deg):
         return 0.0
     if before == name:
-        return -0.7 - 0.01 * abs(leg.turn_deg) if name else 0.0
+        return -0.2 - abs(leg.turn_deg) / 20.0 if name else 0.0
     height = _height_score(leg.turn_agl_m, name)
     if before == 0 or name == 0:
         return height - math.log(2.0)
@@ -113,6 +113,7 @@ def _chain(legs: list[StraightLeg], side: int, landing_deg: float) -> tuple[Vect
     emit = np.array(
         [[_leg_score(leg, k, side, landing_deg, legs[-1].heading_deg) for k in range(5)] for leg in legs]
     )
+    emit *= np.clip([[leg.seconds / 6.0] for leg in legs], 0.15, 1.0)
     with np.errstate(divide="ignore"):
         follow = np.log(_FOLLOW)
     step = np.zeros((m, 5, 5))

@@ -13,7 +13,9 @@ __all__ = ["AirHeading", "Stretch", "air_heading", "edge_of_turn", "find_stretch
 Vector = NDArray[np.float64]
 
 _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
-_TURN_DEG = 24.0  # smaller ones are none
+_TURN_DEG = 9.0  # smaller ones are none
+_PAUSE_DEG = 30.0  # least change of heading on either side of a pause in a turn
+_PAUSE_DEPTH = 0.5  # of the rate on either side; a steady turn keeps its rate
 _SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
 
 
@@ -139,7 +141,34 @@ def find_stretches(heading: AirHeading, *, wander_deg: float = 4.0, price: float
         return [Stretch(float(t[0]), float(t[-1]), float(y.mean()), float(y.mean()), False)]
     sigma = math.hypot(wander_deg, _noise(t, y))
     parts = [_fit(t, y, i, j) for i, j in _partition(t, y, sigma, price)]
-    return _alternate(_with_jumps(parts))
+    return [q for p in _alternate(_with_jumps(parts)) for q in _split_at_pauses(heading, p)]
+
+
+def _split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
+    """A long turn cut where its rate drops for a moment: two turns with next to no straight flight between."""
+    if not p.turning or abs(p.change_deg) < 2.0 * _PAUSE_DEG:
+        return [p]
+    t, y = heading.t, heading.deg
+    width = max(1.0, heading.box_s)
+    at = t[(t > p.start_s + 0.5 * width) & (t < p.end_s - 0.5 * width)]
+    if at.shape[0] < 4:
+        return [p]
+    sign = math.copysign(1.0, p.change_deg)
+    rate = sign * (np.interp(at + 0.5 * width, t, y) - np.interp(at - 0.5 * width, t, y)) / width
+    left, right = np.maximum.accumulate(rate), np.maximum.accumulate(rate[::-1])[::-1]
+    turned = sign * (np.interp(at, t, y) - p.start_deg)
+    depth = rate / np.maximum(np.minimum(left, right), 1e-6)
+    open_ = (turned > _PAUSE_DEG) & (sign * p.change_deg - turned > _PAUSE_DEG)
+    depth = np.where(open_ & (np.minimum(left, right) > 3.0 * _TURN_DPS), depth, np.inf)
+    k = int(np.argmin(depth))
+    if depth[k] > _PAUSE_DEPTH:
+        return [p]
+    now, deg = float(at[k]), float(np.interp(at[k], t, y))
+    half = 0.25 * width
+    before = Stretch(p.start_s, now - half, p.start_deg, deg, True)
+    after = Stretch(now + half, p.end_s, deg, p.end_deg, True)
+    pause = Stretch(now - half, now + half, deg, deg, False)
+    return [*_split_at_pauses(heading, before), pause, *_split_at_pauses(heading, after)]
 
 
 def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:

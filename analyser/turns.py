@@ -18,6 +18,7 @@ __all__ = ["Heights", "TurnFound", "heights_of", "refine_turns"]
 Vector = NDArray[np.float64]
 
 _G = 9.80665  # m/s², standard gravity
+_PAUSE_S = 1.2  # s, straight flight too short to fit a level to
 _EDGE_SD_S = 0.35  # s, how far that differs from wing to wing and turn to turn (ours)
 
 
@@ -135,11 +136,11 @@ def _refine(
     middle = 0.5 * (s.start_s + s.end_s)
     reach = max(0.5 * s.seconds, 1.0)
     start, start_sd = s.start_s, 1.0
-    if before is not None:
+    if before is not None and before.seconds > _PAUSE_S:
         level = max(before.start_s, s.start_s - 6.0)
         start, start_sd = edge_of_turn(heading, level, s.start_s, min(s.start_s + 4.0, middle + 0.6 * reach))
     end, end_sd = s.end_s, 1.0
-    if after is not None:
+    if after is not None and after.seconds > _PAUSE_S:
         level = min(after.end_s, s.end_s + 6.0)
         end, end_sd = edge_of_turn(heading, level, s.end_s, max(s.end_s - 4.0, middle - 0.6 * reach))
     start += 0.5 * heading.box_s
