@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
+from analyser.findings_causes import cause_rules
+from analyser.findings_flight import flight_rules
+from analyser.findings_landing import into_wind_error_deg, landing_rules
+from analyser.findings_model import Finding, FindingInputs
+from analyser.findings_text import fill
+from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
-__all__ = ["CAUTIONS", "Finding"]
+__all__ = ["CAUTIONS", "Finding", "FindingInputs", "find_findings", "into_wind_error_deg", "render"]
 
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """A stable ``code``, a level, a neutral sentence (SI in it only through the report's units), and its evidence (SI numbers with sds).
-
-    ``text`` is a ``str.format`` template over ``evidence`` values already formatted by the report; ``metres`` ranks the causes.
-    """
-
-    code: str
-    level: Literal["good", "note", "caution"]
-    text: str
-    evidence: dict[str, float | str | None] = field(default_factory=dict)
-    metres: float = 0.0
-    group: str = ""
-
+MOST_CAUSES = 3
+MOST_GOOD = 3
 
 CAUTIONS: tuple[str, ...] = (
     "For debriefing on the ground, after landing. Not an altimeter, not for use in the air, not an instructor: "
@@ -30,3 +21,29 @@ CAUTIONS: tuple[str, ...] = (
     "A missed target is corrected in the next plan, not on final. A landing across or down wind in the clear is safer than a low turn.",
     "The wind found is a mean for this jump and height. It is not the gust measured near the ground that wind limits speak of, and says nothing about the next load.",
 )
+
+
+def render(finding: Finding, display: DisplaySystem = DISPLAY_SYSTEMS["metric"]) -> str:
+    """The finding as a sentence in the display's units."""
+    return fill(finding.text, finding.evidence, display)
+
+
+def find_findings(inputs: FindingInputs) -> tuple[Finding, ...]:
+    """What can be said about the jump: what went well first, then at most three causes by metres, then notes, then cautions.
+
+    Of several causes in one group the largest stays. No rule speaks inside its own uncertainty.
+    """
+    others = [*landing_rules(inputs), *flight_rules(inputs)]
+    causes = _largest(list(cause_rules(inputs)))[:MOST_CAUSES]
+    good = [f for f in others if f.level == "good"][:MOST_GOOD]
+    notes = [f for f in others if f.level == "note"]
+    cautions = [f for f in others if f.level == "caution"]
+    return (*good, *causes, *notes, *cautions)
+
+
+def _largest(causes: list[Finding]) -> list[Finding]:
+    """The causes by falling metres, one for each group."""
+    best: dict[str, Finding] = {}
+    for cause in sorted(causes, key=lambda f: -f.metres):
+        best.setdefault(cause.group, cause)
+    return list(best.values())
