@@ -1,0 +1,110 @@
+"""The tracks below some folders: found in a fixed order, told apart by content, nothing but plain files opened."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+import zlib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from analyser.errors import UnreadableError
+
+__all__ = ["Found", "content_hash", "path_text", "scan", "walk_folders"]
+
+HEAD_BYTES = 4096
+_SUFFIXES = (".gpx", ".fit", ".gpx.gz", ".fit.gz")
+
+
+class Found(NamedTuple):
+    """A file that may hold a track: its path, size and times of last change."""
+
+    path: Path
+    size: int
+    mtime_ns: int
+    ctime_ns: int
+
+
+def walk_folders(folders: Sequence[Path]) -> Iterator[Path]:
+    """Every folder at and below the given ones, sorted, none twice, links not followed.
+
+    Raises UnreadableError where one of the given folders is missing or not a folder.
+    """
+    for folder in folders:
+        if not folder.is_dir():
+            what = "is not a folder" if folder.exists() else "no such folder"
+            raise UnreadableError(what, "give a folder that holds tracks", str(folder))
+    seen: set[str] = set()
+    for top in sorted(os.path.abspath(folder) for folder in folders):
+        if any(top == s or top.startswith(s + os.sep) for s in seen):
+            continue
+        seen.add(top.rstrip(os.sep))
+        for root, names, _files in os.walk(top):
+            names.sort()
+            yield Path(root)
+
+
+def scan(folders: Sequence[Path]) -> Iterator[Found]:
+    """Every plain file below the folders that holds a track or is named like one, in a fixed order."""
+    for folder in walk_folders(folders):
+        try:
+            with os.scandir(folder) as listing:
+                entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
+        except OSError:
+            continue
+        for entry in entries:
+            found = _found(entry)
+            if found is not None:
+                yield found
+
+
+def _found(entry: os.DirEntry[str]) -> Found | None:
+    if entry.name.startswith("."):
+        return None
+    try:
+        status = entry.stat(follow_symlinks=False)
+    except OSError:
+        return None
+    if not stat.S_ISREG(status.st_mode):
+        return None
+    path = Path(entry.path)
+    if not entry.name.lower().endswith(_SUFFIXES) and not _holds_track(path):
+        return None
+    return Found(path, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
+
+
+def _holds_track(path: Path) -> bool:
+    """Whether the first bytes (unpacked where they are gzip) begin a GPX or FIT file."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(HEAD_BYTES)
+    except OSError:
+        return False
+    if head[:2] == b"\x1f\x8b":
+        try:
+            head = zlib.decompressobj(31).decompress(head, HEAD_BYTES)
+        except zlib.error:
+            return False
+    return head[8:12] == b".FIT" or b"<gpx" in head.replace(b"\0", b"")
+
+
+def content_hash(path: Path) -> str:
+    """SHA-256 of a file's bytes, as hexadecimal text. Raises UnreadableError."""
+    try:
+        descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with open(descriptor, "rb") as file:
+            if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+                raise UnreadableError("is not a plain file", "", path_text(path))
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise UnreadableError(
+            f"can not be read: {reason}", "check the permissions", path_text(path)
+        ) from None
+
+
+def path_text(path: Path) -> str:
+    """A path as text that any database and any terminal can hold; bytes that are no UTF-8 as ``\\xNN``."""
+    return os.fsencode(path).decode("utf-8", "backslashreplace")

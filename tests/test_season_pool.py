@@ -1,0 +1,90 @@
+"""Many files on several processes: order does not matter, a crash or a hang costs its own file only."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from season_fakes import fake_job, write_track
+
+from analyser.season_pool import Failed, run_processes
+from analyser.season_work import Answer, Job
+from analyser.settings import Settings
+
+
+def jobs(folder: Path, words: list[str]) -> list[Job]:
+    return [Job(str(write_track(folder / f"{i:03d}.gpx", w)), Settings()) for i, w in enumerate(words)]
+
+
+def answers(work: list[Job], processes: int = 2, timeout_s: float = 30.0) -> dict[str, Answer | Failed]:
+    found = list(run_processes(iter(work), fake_job, processes=processes, timeout_s=timeout_s))
+    assert len(found) == len(work)
+    return {Path(job.path).stem: answer for job, answer in found}
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_every_job_is_answered_as_without_processes(tmp_path: Path, processes: int) -> None:
+    work = jobs(tmp_path, [f"track {i}" for i in range(23)] + ["bad"])
+    assert answers(work, processes) == {Path(j.path).stem: fake_job(j) for j in work}
+
+
+def test_nothing_to_do_starts_nothing() -> None:
+    assert list(run_processes(iter([]), fake_job, processes=2, timeout_s=1.0)) == []
+
+
+def test_a_crash_costs_its_own_file_only(tmp_path: Path) -> None:
+    words = [f"track {i}" for i in range(12)]
+    words[3] = words[8] = "crash"
+    found = answers(jobs(tmp_path, words))
+    assert found["003"] == found["008"] == Failed("the process that read it crashed")
+    assert sum(isinstance(a, Answer) for a in found.values()) == 10
+
+
+def test_a_hang_costs_its_own_file_only_and_does_not_stall_the_rest(tmp_path: Path) -> None:
+    words = ["hang"] + [f"track {i}" for i in range(11)]
+    begin = time.monotonic()
+    found = answers(jobs(tmp_path, words), timeout_s=2.0)
+    assert found["000"] == Failed("took longer than 2 s and was given up")
+    assert sum(isinstance(a, Answer) for a in found.values()) == 11
+    assert time.monotonic() - begin < 20.0
+
+
+def test_an_unforeseen_error_in_the_work_is_a_failure_of_its_file(tmp_path: Path) -> None:
+    found = answers(jobs(tmp_path, ["boom", "fine"]), processes=1)
+    assert found["000"] == Failed("an unforeseen error: RuntimeError: boom")
+    assert isinstance(found["001"], Answer)
+
+
+def test_jobs_are_drawn_as_they_are_needed(tmp_path: Path) -> None:
+    drawn = 0
+
+    def source() -> Iterator[Job]:
+        nonlocal drawn
+        for job in jobs(tmp_path, [f"slow {i}" for i in range(40)]):
+            drawn += 1
+            yield job
+
+    ahead = 0
+    for done, _ in enumerate(run_processes(source(), fake_job, processes=2, timeout_s=30.0)):
+        ahead = max(ahead, drawn - done)
+    assert ahead <= 2 * 4 + 2
+
+
+def test_leaving_early_ends_the_processes(tmp_path: Path) -> None:
+    run = run_processes(iter(jobs(tmp_path, ["fine", "hang", "hang"])), fake_job, processes=1, timeout_s=60.0)
+    next(run)
+    begin = time.monotonic()
+    run.close()  # type: ignore[attr-defined]
+    assert time.monotonic() - begin < 5.0
+
+
+def test_processes_use_one_thread_and_the_parent_keeps_its_own_setting(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "3")
+    (found,) = run_processes(iter(["OPENBLAS_NUM_THREADS"]), os.getenv, processes=1, timeout_s=30.0)
+    assert found == ("OPENBLAS_NUM_THREADS", "1")
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "3"
