@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -11,18 +10,21 @@ import numpy as np
 
 from analyser.compare import GateDifference, compare
 from analyser.errors import InputError
-from analyser.findings import Finding
+from analyser.findings import Finding, FindingInputs, find_findings
+from analyser.findings_landing import into_wind_error_deg
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
-from analyser.holding import Stretch
+from analyser.holding import Stretch, name_stretches
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.legs import find_legs
 from analyser.pattern import Pattern
-from analyser.phases import Phases, find_phases, split_jumps
-from analyser.plan import choose_hand, choose_landing_deg, plan_pattern
-from analyser.reach import Reach
-from analyser.replay import Advice, BudgetRow, PlanCheck, budget
+from analyser.phases import Phase, Phases, find_phases, split_jumps
+from analyser.planning import Plan, draw_plan, for_flown_hand, trim_of
+from analyser.reach import Reach, find_reach
+from analyser.replay import Advice, BudgetRow, PlanCheck, budget, would_the_plan_have_worked
+from analyser.replay_advice import advise
+from analyser.replay_sink import Brakes, brakes_on_final
 from analyser.score import Landing, find_landing
 from analyser.settings import Settings
 from analyser.track import Quality, Track, build_track
@@ -30,16 +32,6 @@ from analyser.wind.estimate import WindEstimate, estimate_wind
 from analyser.wind.profile import WindProfile
 
 __all__ = ["Debrief", "Inspection", "Plan", "debrief", "debrief_all", "debrief_recording", "inspect"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Plan:
-    """The planned pattern (east/north from the target), the wind it was made for and where that came from."""
-
-    pattern: Pattern
-    wind: WindProfile
-    winds_from: Literal["plan", "track"]
-    trim: Trim
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +64,8 @@ class Debrief:
     plan_outcome: PlanCheck | None = None
     reach: Reach | None = None
     holding: tuple[Stretch, ...] = ()
+    brakes: Brakes | None = None
+    trim: Trim | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,38 +138,92 @@ def _compose(recording: Recording, piece: Recording, settings: Settings, jump: i
         reasons["target"] = "no target given: add --target LAT,LON or a plan with one to get the offset"
         track = _about_landing(track, phases)
     wind = _wind(track, phases, settings, reasons)
+    profile = wind.profile if wind else None
     flown = _legs(track, phases, wind, reasons)
-    landing = find_landing(
-        track,
-        phases,
-        flown=flown,
-        wind=wind.profile if wind else None,
-        has_target=has_target,
-        settings=settings,
-    )
+    landing = find_landing(track, phases, flown=flown, wind=profile, has_target=has_target, settings=settings)
     if landing is None:
         reasons["landing"] = phases.reason or "the recording holds no landing"
-    plan, redrawn = _plans(track, settings, wind, flown, landing, reasons)
-    comparison = compare(flown, plan.pattern) if plan and flown else ()
-    rows = _budget(track, plan, flown, landing, wind, settings, reasons)
+    known = profile if _usable(wind) else None
+    trim = trim_of(settings, wind.canopy if wind else None, track.ground_elevation_m)
+    plan, redrawn = _plans(settings, trim, known, flown, landing, reasons)
+    told = _Told(settings, track, phases, known, flown, landing, trim, plan, redrawn, reasons)
+    return _judge(told, recording, jump, jumps, wind)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Told:
+    """What the track told, before it is judged."""
+
+    settings: Settings
+    track: Track
+    phases: Phases
+    wind: WindProfile | None
+    flown: Pattern | None
+    landing: Landing | None
+    trim: Trim | None
+    plan: Plan | None
+    redrawn: Plan | None
+    reasons: dict[str, str]
+
+
+def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindEstimate | None) -> Debrief:
+    comparison = compare(told.flown, told.plan.pattern) if told.plan and told.flown else ()
+    rows = _budget(told)
+    check = _plan_check(told)
+    reach, stretches = _holding(told)
+    brakes = (
+        brakes_on_final(
+            told.track, told.flown, told.landing, told.trim, told.wind, method=told.settings.method
+        )
+        if told.flown and told.landing and told.trim and told.wind
+        else None
+    )
+    canopy = told.phases.canopy()
+    inputs = FindingInputs(
+        settings=told.settings,
+        track=told.track,
+        phases=told.phases,
+        wind=told.wind,
+        trim=told.trim,
+        flown=told.flown,
+        plan=told.plan.pattern if told.plan else None,
+        plan_wind=told.settings.wind_profile,
+        winds_from=told.plan.winds_from if told.plan else None,
+        comparison=comparison,
+        landing=told.landing,
+        budget=rows,
+        plan_check=check,
+        reach=reach,
+        stretches=stretches,
+        brakes=brakes,
+        canopy=(canopy.start, _stop(told.phases, canopy)) if canopy else None,
+    )
+    error = into_wind_error_deg(inputs)
     return Debrief(
         recording=recording,
         jump=jump,
         jumps=jumps,
-        settings=settings,
-        track=track,
-        phases=phases,
+        settings=told.settings,
+        track=told.track,
+        phases=told.phases,
         wind=wind,
-        flown=flown,
-        plan=plan,
-        redrawn=redrawn,
+        flown=told.flown,
+        plan=told.plan,
+        redrawn=told.redrawn,
         comparison=comparison,
-        landing=landing,
+        landing=told.landing,
         budget=rows,
-        advice=(),
-        findings=(),
-        reasons=reasons,
-        has_target=has_target,
+        advice=_advice(told),
+        findings=find_findings(inputs),
+        reasons=told.reasons,
+        has_target=told.settings.site.target is not None,
+        into_wind_error_deg=error[0] if error else None,
+        into_wind_error_sd_deg=error[1] if error else None,
+        plan_outcome=check,
+        reach=reach,
+        holding=stretches,
+        brakes=brakes,
+        trim=told.trim,
     )
 
 
@@ -228,100 +276,99 @@ def _legs(track: Track, phases: Phases, wind: WindEstimate | None, reasons: dict
     return flown
 
 
-def _trim(track: Track, settings: Settings, wind: WindEstimate | None) -> Trim | None:
-    """The wing's trim: what the settings give, completed by what the track shows."""
-    wing, seen = settings.canopy, wind.canopy if wind else None
-    airspeed = wing.airspeed_mps or (seen.airspeed_mps if seen else None)
-    sink = wing.sink_mps or (seen.sink_mps if seen else None)
-    if not airspeed or not sink or not (math.isfinite(airspeed) and math.isfinite(sink)):
-        return None
-    sd_v = wing.airspeed_sd_mps if wing.airspeed_mps else (seen.airspeed_sd_mps if seen else None) or 0.0
-    sd_s = wing.sink_sd_mps if wing.sink_mps else (seen.sink_sd_mps if seen else None) or 0.0
-    return Trim(airspeed, sink, wing.bank_deg, track.ground_elevation_m, sd_v, sd_s)
+def _stop(phases: Phases, canopy: Phase) -> int:
+    """The fix at touchdown, where there is one, else the end of the canopy flight."""
+    return canopy.stop if phases.landing_index is None else phases.landing_index + 1
 
 
 def _plans(
-    track: Track,
     settings: Settings,
-    wind: WindEstimate | None,
+    trim: Trim | None,
+    recovered: WindProfile | None,
     flown: Pattern | None,
     landing: Landing | None,
     reasons: dict[str, str],
 ) -> tuple[Plan | None, Plan | None]:
     """The plan for the assumed wind, and the same plan redrawn for the recovered one (None where that is the same)."""
-    trim = _trim(track, settings, wind)
-    assumed, recovered = settings.wind_profile, wind.profile if wind and _usable(wind) else None
     if trim is None:
         reasons["plan"] = "the canopy's trim speeds are neither given nor found in the track"
         return None, None
-    made_for = assumed or recovered
+    assumed = settings.wind_profile
+    made_for = assumed if assumed is not None else recovered
     if made_for is None:
         reasons["plan"] = f"no wind to draw it in: {reasons.get('winds', 'none given')}"
         return None, None
     fallback = landing.landing_deg if landing else None
-    first = _draw(settings, trim, made_for, flown, fallback, "plan" if assumed else "track")
+    winds_from: Literal["plan", "track"] = "plan" if assumed is not None else "track"
+    first = draw_plan(settings, trim, made_for, winds_from, flown=flown, fallback_deg=fallback)
     if first is None:
         reasons["plan"] = "no wind and no landing direction to draw it for"
-        return None, None
-    if assumed is None or recovered is None:
+    if first is None or assumed is None or recovered is None:
         return first, None
-    return first, _draw(settings, trim, recovered, flown, first.pattern.landing_deg, "track")
+    again = draw_plan(settings, trim, recovered, "track", flown=flown, fallback_deg=first.pattern.landing_deg)
+    return first, again
 
 
-def _draw(
-    settings: Settings,
-    trim: Trim,
-    wind: WindProfile,
-    flown: Pattern | None,
-    fallback_deg: float | None,
-    winds_from: Literal["plan", "track"],
-) -> Plan | None:
-    landing_deg = choose_landing_deg(settings, wind)
-    landing_deg = fallback_deg if landing_deg is None else landing_deg
-    if landing_deg is None:
-        return None
-    hand = choose_hand(settings, landing_deg, flown.hand if flown else None)
-    pattern = plan_pattern(settings.pattern, trim, wind, hand=hand, landing_deg=landing_deg)
-    return Plan(pattern, wind, winds_from, trim)
-
-
-def _budget(
-    track: Track,
-    plan: Plan | None,
-    flown: Pattern | None,
-    landing: Landing | None,
-    wind: WindEstimate | None,
-    settings: Settings,
-    reasons: dict[str, str],
-) -> tuple[BudgetRow, ...]:
-    if (
-        landing is None
-        or landing.along_m is None
-        or plan is None
-        or flown is None
-        or wind is None
-        or not _usable(wind)
-    ):
-        reasons["budget"] = next(
-            (reasons[k] for k in ("landing", "target", "plan", "legs", "winds") if k in reasons),
-            "not enough is known",
-        )
+def _budget(told: _Told) -> tuple[BudgetRow, ...]:
+    landing, plan, flown, wind = told.landing, told.plan, told.flown, told.wind
+    if landing is None or landing.along_m is None or plan is None or flown is None or wind is None:
+        order = ("landing", "target", "plan", "legs", "winds")
+        why = next((told.reasons[k] for k in order if k in told.reasons), "not enough is known")
+        told.reasons["budget"] = why
         return ()
-    pattern = plan.pattern
-    if flown.hand is not None and flown.hand != pattern.hand and pattern.landing_deg is not None:
-        reasons["budget"] = (
-            f"flown {flown.hand} hand, planned {pattern.hand}: compared with the plan of the flown hand"
-        )
-        pattern = plan_pattern(
-            settings.pattern, plan.trim, plan.wind, hand=flown.hand, landing_deg=pattern.landing_deg
+    used = for_flown_hand(plan, told.settings, flown)
+    if used is not plan:
+        told.reasons["budget"] = (
+            f"flown {flown.hand} hand, planned {plan.pattern.hand}: set against the plan of the flown hand"
         )
     return budget(
-        pattern,
+        used.pattern,
         flown,
         landing,
-        plan.trim,
-        wind.profile,
-        winds_from=plan.winds_from,
-        position_sd_m=track.position_sd_m,
-        agl_sd_m=track.agl_sd_m,
+        used.trim,
+        wind,
+        winds_from=used.winds_from,
+        position_sd_m=told.track.position_sd_m,
+        agl_sd_m=told.track.agl_sd_m,
+    )
+
+
+def _plan_check(told: _Told) -> PlanCheck | None:
+    """What the plan for the assumed wind would have done in the recovered one."""
+    if told.plan is None or told.plan.winds_from == "track" or told.wind is None:
+        return None
+    redrawn = told.redrawn.pattern if told.redrawn else None
+    return would_the_plan_have_worked(told.plan.pattern, told.plan.trim, told.wind, redrawn=redrawn)
+
+
+def _holding(told: _Told) -> tuple[Reach | None, tuple[Stretch, ...]]:
+    """Reach over the whole canopy flight (with a target), and the named stretches before the pattern entry."""
+    canopy = told.phases.canopy()
+    if canopy is None or told.wind is None or told.trim is None:
+        return None, ()
+    stop = _stop(told.phases, canopy)
+    best = told.redrawn or told.plan
+    entry = best.pattern.gates[0] if best and best.pattern.gates else None
+    reach = None
+    if told.settings.site.target is not None:
+        reach = find_reach(told.track, canopy.start, stop, told.wind, told.trim, entry=entry)
+    flown = told.flown.gates[0] if told.flown and told.flown.gates else None
+    end = stop if flown is None or flown.t_s is None else int(np.searchsorted(told.track.t_s, flown.t_s))
+    stretches = name_stretches(
+        told.track, canopy.start, end, told.wind, told.trim, method=told.settings.method
+    )
+    return reach, stretches
+
+
+def _advice(told: _Told) -> tuple[Advice, ...]:
+    if told.flown is None or told.landing is None or told.trim is None or told.wind is None:
+        return ()
+    return advise(
+        told.flown,
+        told.landing,
+        told.trim,
+        told.wind,
+        site=told.settings.site,
+        method=told.settings.method,
+        frame=told.track.frame,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from datetime import UTC, datetime, timedelta
 from importlib import resources
 from typing import Any
 
@@ -12,7 +11,10 @@ import numpy as np
 
 from analyser._version import __version__
 from analyser.debrief import Debrief
+from analyser.findings import CAUTIONS
 from analyser.pattern import Leg, Pattern
+from analyser.report.document_more import more
+from analyser.report.values import angle, number, utc
 from analyser.wind.profile import WindProfile
 
 __all__ = ["SCHEMA_NAME", "schema_text", "to_document", "to_json"]
@@ -29,28 +31,6 @@ def schema_text() -> str:
 def to_json(document: Json) -> str:
     """The document as UTF-8 text, identical for identical input."""
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def number(value: float | None, digits: int = 2) -> float | None:
-    """A finite number rounded to ``digits``, or None."""
-    if value is None or not math.isfinite(value):
-        return None
-    return round(float(value), digits) + 0.0
-
-
-def utc(seconds: float | None) -> str | None:
-    """Seconds since 1970 as ISO 8601 with ``Z``, to the millisecond where there is a fraction."""
-    if seconds is None or not math.isfinite(seconds):
-        return None
-    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=round(seconds * 1000.0))
-    kind = "milliseconds" if moment.microsecond else "seconds"
-    return moment.isoformat(timespec=kind).replace("+00:00", "Z")
-
-
-def angle(value: float | None) -> float | None:
-    """Degrees true in 0…360, or None."""
-    rounded = number(value, 1)
-    return None if rounded is None else rounded % 360.0
 
 
 def to_document(debrief: Debrief) -> Json:
@@ -121,7 +101,9 @@ def to_document(debrief: Debrief) -> Json:
         {"code": f.code, "level": f.level, "text": f.text, "evidence": _evidence(f.evidence)}
         for f in debrief.findings
     ]
+    document |= more(debrief)
     document["reasons"] = dict(debrief.reasons)
+    document["cautions"] = list(CAUTIONS)
     return document
 
 

@@ -6,8 +6,8 @@ from typing import Any
 
 from analyser._version import __version__
 from analyser.debrief import Inspection
-from analyser.report.document import number, utc
 from analyser.report.plain import plain, utc_minute
+from analyser.report.values import number, utc
 from analyser.units import DisplaySystem
 
 __all__ = ["info_document", "info_text"]
