@@ -24,6 +24,7 @@ Vector = NDArray[np.float64]
 # fifth moment / 120, from the moments of (1 - u^2)^2.
 _KERNEL_VARIANCE = 15.970279720279720
 _KERNEL_BIAS = 8.741258741258741e-4
+_SAMPLED = 4000  # stretches of five fixes that the noise is taken from, spread over the recording
 _MAX_SIDE = 64  # fixes used on either side at most: 2.5 s at 25 Hz
 
 
@@ -51,7 +52,7 @@ def noise_sd(t: ArrayLike, x: ArrayLike, gap_s: float = math.inf) -> float:
     t, x = np.asarray(t, dtype=np.float64), np.asarray(x, dtype=np.float64)
     if t.size < 5:
         return math.nan
-    rows = np.arange(t.size - 4)[:, None] + np.arange(5)
+    rows = np.arange(0, t.size - 4, max(1, t.size // _SAMPLED))[:, None] + np.arange(5)
     times = t[rows]
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         scale = (times[:, -1:] - times[:, :1]) / 4.0

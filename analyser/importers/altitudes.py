@@ -76,7 +76,7 @@ def _possible(time: Vector, altitude: Vector, notes: list[Note], wide: bool) -> 
 
 def _outside(time: Vector, z: Vector) -> Flags:
     with np.errstate(invalid="ignore"):
-        return (z < LOWEST_M) | (z > HIGHEST_M)
+        return np.asarray((z < LOWEST_M) | (z > HIGHEST_M))
 
 
 def _zero(time: Vector, z: Vector) -> Flags:
@@ -87,7 +87,7 @@ def _zero(time: Vector, z: Vector) -> Flags:
         return np.zeros(z.shape, dtype=bool)
     place = np.searchsorted(other, np.arange(z.size))
     before, after = other[np.clip(place - 1, 0, other.size - 1)], other[np.clip(place, 0, other.size - 1)]
-    return zero & ((np.abs(z[before]) > 50.0) | (np.abs(z[after]) > 50.0))
+    return np.asarray(zero & ((np.abs(z[before]) > 50.0) | (np.abs(z[after]) > 50.0)))
 
 
 def _spike(time: Vector, z: Vector) -> Flags:

@@ -157,7 +157,7 @@ def _spread_stamps(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) ->
             f"about {usual:.0f} fixes share each time stamp; spread evenly over {length:.3g} s",
         )
     )
-    return time + length * (rank + late) / slots
+    return np.asarray(time + length * (rank + late) / slots)
 
 
 def _increasing(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) -> Index:

@@ -50,7 +50,7 @@ def _crc_table() -> list[int]:
     """CRC-16 with polynomial 0xA001 (reflected 0x8005) of every two-byte word, as FIT uses it."""
     table = np.arange(65536, dtype=np.uint32)
     for _ in range(16):
-        table = (table >> 1) ^ np.where(table & 1, 0xA001, 0)
+        table = (table >> np.uint32(1)) ^ (table & np.uint32(1)) * np.uint32(0xA001)
     return [int(v) for v in table]
 
 
@@ -114,8 +114,8 @@ class _Walker:
         if not whole:
             end = self._mend(length, end)
         self.chain += 1
-        broken = self._records(min(start, len(data)), end)
-        if broken:
+        broken, place = self._records(min(start, len(data)), end)
+        if broken and not (length == 0 and place >= end - 3):  # what is left there is the checksum
             self.note(
                 "file-cut", f"the FIT data break off or are damaged {broken}; the messages before were kept"
             )
@@ -128,7 +128,7 @@ class _Walker:
                 "length-missing",
                 "the length in the file header is zero (not closed properly); read to the end",
             )
-            return size - 2
+            return size
         if end > size:
             self.note(
                 "file-cut", "the file is shorter than its header says; the messages before the end were kept"
@@ -137,10 +137,10 @@ class _Walker:
         self.note("crc-missing", "the checksum at the end of the file is missing")
         return end
 
-    def _records(self, at: int, end: int) -> str:
-        """Walk the messages from ``at`` to ``end``; what is broken, or an empty text."""
-        data, local = self.data, [None] * 16
-        table: list[Definition | None] = list(local)
+    def _records(self, at: int, end: int) -> tuple[str, int]:
+        """Walk the messages from ``at`` to ``end``; what is broken, or an empty text, and where."""
+        data = self.data
+        table: list[Definition | None] = [None] * 16
         now, count, chain = -1, 0, self.chain
         while at < end:
             head = data[at]
@@ -152,16 +152,16 @@ class _Walker:
             elif head & 0x40:
                 step = self._define(at, end, head, table)
                 if step < 0:
-                    return "in a definition"
+                    return "in a definition", at
                 at += step
                 continue
             else:
                 slot = head & 15
             known = table[slot]
             if known is None:
-                return "at a message without definition"
+                return "at a message without definition", at
             if at + known.size > end:
-                return "in a message"
+                return "in a message", at
             stamped = now if head & 0x80 else -1
             if known.stamp is not None:
                 value = known.stamp[0].unpack_from(data, at + known.stamp[1])[0]
@@ -177,7 +177,7 @@ class _Walker:
                 raise FormatError(
                     "the FIT file holds millions of empty messages", "copy the file from the device again"
                 )
-        return ""
+        return "", at
 
     def _define(self, at: int, end: int, head: int, table: list[Definition | None]) -> int:
         """Take in a definition; its length in bytes, or -1 where it is cut off."""
