@@ -29,6 +29,7 @@ from analyser.score import Landing, find_landing
 from analyser.settings import Settings
 from analyser.track import Quality, Track, build_track
 from analyser.wind.estimate import WindEstimate, estimate_wind
+from analyser.wind.layers import LayerMean, layer_mean
 from analyser.wind.profile import WindProfile
 
 __all__ = ["Debrief", "Inspection", "Plan", "debrief", "debrief_all", "debrief_recording", "inspect"]
@@ -66,6 +67,7 @@ class Debrief:
     holding: tuple[Stretch, ...] = ()
     brakes: Brakes | None = None
     trim: Trim | None = None
+    layer_mean: LayerMean | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -224,6 +226,7 @@ def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindE
         holding=stretches,
         brakes=brakes,
         trim=told.trim,
+        layer_mean=layer_mean(told.wind) if told.wind else None,
     )
 
 

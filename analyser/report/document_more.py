@@ -20,12 +20,29 @@ def more(debrief: Debrief) -> Json:
     """The additional keys, each null or empty where the debrief has nothing there."""
     at = debrief.track.start_utc_s
     return {
+        "wind_layer": _layer(debrief),
         "wind_at_turns": _at_turns(debrief),
         "plan_outcome": _outcome(debrief),
         "reach": _reach(debrief, at),
         "holding": [_stretch(s, at) for s in debrief.holding],
         "brakes_on_final": _brakes(debrief),
         "method": _method(debrief),
+    }
+
+
+def _layer(debrief: Debrief) -> Json | None:
+    mean = debrief.layer_mean
+    if mean is None:
+        return None
+    return {
+        "from_agl_m": 0.0,
+        "to_agl_m": number(mean.top_m, 1),
+        "speed_mps": number(mean.speed_mps, 3),
+        "speed_sd_mps": number(mean.speed_sd_mps, 3),
+        "from_deg": angle(mean.from_deg),
+        "drift_100s_m": number(mean.drift_m, 1),
+        "drift_100s_sd_m": number(mean.drift_sd_m, 1),
+        "covered": number(mean.covered, 3),
     }
 
 

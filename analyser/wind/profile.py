@@ -99,6 +99,11 @@ class WindProfile:
         weights[rows, i + 1] += f
         return weights
 
+    def weights(self, agl_m: float) -> Vector:
+        """How much each height of the profile counts (k,) for the wind at ``agl_m``; adds up to 1."""
+        row: Vector = self._weights(agl_m)[0]
+        return row
+
     def vector(self, agl_m: ArrayLike) -> tuple[Vector, Vector]:
         """East and north velocity of the air [m/s] at heights of any shape."""
         h = np.asarray(agl_m, dtype=np.float64)
