@@ -1,13 +1,17 @@
 """Figures as plain dicts in SI units, with the quantity of every axis in ``meta``, and their change to display units.
 
 A *spec* is ``{"data": [trace…], "layout": {…}}`` as plotly reads it. What units or a turned map change is written down
-beside it, so that Python (exports, notebooks) and the page's script apply the same rules:
+beside it, so that Python (exports, notebooks) and the page's script (pictures.js) apply the same rules.
 
-trace ``meta``: ``x``, ``y`` quantity of the coordinates ("height", "speed", "distance" or absent); ``ex``/``ey`` follow them.
-``base``: the coordinate that ``base`` of a bar belongs to. ``custom``: quantities of the columns of ``customdata``. ``turn``: x, y are
-east, north and turn with the map. Texts may hold ``{height}``, ``{speed}``,
-``{distance}`` for the unit's label. layout ``meta``: ``views``: name → east/north points a view must show, ``cursor``: what
-the moving marker follows, ``aspect``, ``narrow``, ``print``: height over width on a wide screen, a phone, paper.
+Trace ``meta``: ``x``, ``y`` quantity of the coordinates ("height", "speed", "distance", or absent), which error bars and a bar's
+``base`` (where ``base`` names the coordinate) follow; ``color`` quantity of the marker colours; ``custom`` quantities of the
+columns of ``customdata``; ``turn`` x, y are east, north and turn with the map.
+
+Layout ``meta``: ``aspect``, ``narrow``, ``print`` height over width on a wide screen, a phone, paper; ``views`` name → east/north
+points that the view must show, in ``view_quantity``; ``ranges`` axis → [from, to, quantity]; ``shapes`` and ``annotations``
+[quantity of x, quantity of y] of each; ``cursor`` what the moving marker follows.
+
+Texts may hold ``{height}``, ``{speed}``, ``{distance}`` for the unit's label.
 """
 
 from __future__ import annotations
@@ -24,12 +28,11 @@ from analyser.angles import rotate
 from analyser.report.palette import LIGHT
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
-__all__ = ["MAX_POINTS", "Spec", "base_layout", "decimate", "displayed", "numbers", "view_range"]
+__all__ = ["MAX_POINTS", "Spec", "axis", "base_layout", "decimate", "displayed", "numbers", "view_range"]
 
 Spec = dict[str, Any]
 MAX_POINTS = 1500
 QUANTITIES = ("height", "speed", "distance")
-_TEXT_KEYS = ("name", "hovertemplate", "texttemplate", "text")
 
 
 def decimate(start: int, stop: int, at_most: int = MAX_POINTS) -> NDArray[np.intp]:
@@ -106,37 +109,55 @@ def displayed(spec: Spec, units: str = "metric", *, up_deg: float = 0.0, view: s
     shown = copy.deepcopy(spec)
     for trace in shown["data"]:
         _show_trace(trace, system, up_deg)
-    _label(shown["layout"], system)
-    meta = shown["layout"].get("meta", {})
+    layout = shown["layout"]
+    meta = layout.get("meta", {})
+    _label(shown, system)
+    for key in ("shapes", "annotations"):
+        for item, quantities in zip(layout.get(key, ()), meta.get(key, ())):
+            _show_item(item, quantities, system)
+    for name, (low, high, quantity) in meta.get("ranges", {}).items():
+        layout[name]["range"] = _scaled([low, high], _si(system, quantity))
     if "views" in meta:
-        name = view or next(iter(meta["views"]))
-        xr, yr = view_range(meta["views"][name], up_deg, system.distance.si, meta["aspect"])
-        shown["layout"]["xaxis"]["range"], shown["layout"]["yaxis"]["range"] = xr, yr
+        points = meta["views"][view or next(iter(meta["views"]))]
+        si = _si(system, meta["view_quantity"])
+        layout["xaxis"]["range"], layout["yaxis"]["range"] = view_range(points, up_deg, si, meta["aspect"])
     return shown
+
+
+def _si(system: DisplaySystem, quantity: str | None) -> float:
+    return float(getattr(system, quantity).si) if quantity else 1.0
 
 
 def _show_trace(trace: dict[str, Any], system: DisplaySystem, up_deg: float) -> None:
     meta = trace.get("meta", {})
     if meta.get("turn") and up_deg:
         trace["x"], trace["y"] = _turned(trace["x"], trace["y"], up_deg)
-    for key, quantity in (("x", meta.get("x")), ("y", meta.get("y"))):
-        if quantity:
-            si = getattr(system, quantity).si
-            trace[key] = _scaled(trace[key], si)
-            error = trace.get(f"error_{key}")
-            if error:
-                error["array"] = _scaled(error["array"], si)
-            if key == meta.get("base"):
-                trace["base"] = _scaled(trace["base"], si)
+    for key in ("x", "y"):
+        si = _si(system, meta.get(key))
+        if si == 1.0:
+            continue
+        trace[key] = _scaled(trace[key], si)
+        if error := trace.get(f"error_{key}"):
+            error["array"] = _scaled(error["array"], si)
+        if key == meta.get("base"):
+            trace["base"] = _scaled(trace["base"], si)
+    if "color" in meta:
+        marker, si = trace["marker"], _si(system, meta["color"])
+        marker["color"] = _scaled(marker["color"], si)
+        marker["cmin"], marker["cmax"] = marker["cmin"] / si, marker["cmax"] / si
     if "custom" in meta:
-        factors = [getattr(system, q).si if q else 1.0 for q in meta["custom"]]
+        factors = [_si(system, q) for q in meta["custom"]]
         trace["customdata"] = [
             [v / f if isinstance(v, (int, float)) else v for v, f in zip(row, factors)]
             for row in trace["customdata"]
         ]
-    for key in _TEXT_KEYS:
-        if key in trace:
-            trace[key] = _labelled(trace[key], system)
+
+
+def _show_item(item: dict[str, Any], quantities: Sequence[str | None], system: DisplaySystem) -> None:
+    for key, quantity in zip("xy", quantities):
+        for name in (key, f"{key}0", f"{key}1"):
+            if quantity and name in item:
+                item[name] = item[name] / _si(system, quantity)
 
 
 def _turned(x: list[Any], y: list[Any], up_deg: float) -> tuple[list[Any], list[Any]]:
@@ -150,11 +171,7 @@ def _scaled(values: Any, si: float) -> list[float | None]:
     return [None if v is None else v / si for v in values]
 
 
-def _labelled(text: Any, system: DisplaySystem) -> Any:
-    if isinstance(text, list):
-        return [_labelled(t, system) for t in text]
-    if not isinstance(text, str):
-        return text
+def _labelled(text: str, system: DisplaySystem) -> str:
     for quantity in QUANTITIES:
         text = text.replace("{" + quantity + "}", getattr(system, quantity).label)
     return text
@@ -167,5 +184,5 @@ def _label(node: Any, system: DisplaySystem) -> None:
             continue
         if isinstance(value, str):
             node[key] = _labelled(value, system)
-        else:
+        elif isinstance(value, (dict, list)):
             _label(value, system)

@@ -38,6 +38,12 @@ function showTrace(trace, system, upDeg) {
     if (error) error.array = scaled(error.array, si);
     if (meta.base === key) trace.base = scaled(trace.base, si);
   }
+  if (meta.color) {
+    const si = system[meta.color].si, marker = trace.marker;
+    marker.color = scaled(marker.color, si);
+    marker.cmin /= si;
+    marker.cmax /= si;
+  }
   if (meta.custom) {
     const factors = meta.custom.map((q) => (q ? system[q].si : 1));
     trace.customdata = trace.customdata.map((row) => row.map((v, i) => (typeof v === "number" ? v / factors[i] : v)));
@@ -55,6 +61,19 @@ function viewRange(points, upDeg, si, aspect) {
   return [range(middle(x), halfWidth), range(middle(y), halfHeight)];
 }
 
+function showItem(item, quantities, system) {
+  ["x", "y"].forEach((key, i) => {
+    if (!quantities[i]) return;
+    for (const name of [key, key + "0", key + "1"]) {
+      if (typeof item[name] === "number") item[name] /= system[quantities[i]].si;
+    }
+  });
+}
+
+function siOf(system, quantity) {
+  return quantity ? system[quantity].si : 1;
+}
+
 function shownSpec(spec, state, aspect) {
   const system = PAGE.systems[state.units];
   const upDeg = state.up === "wind" && PAGE.up ? PAGE.up.deg : 0;
@@ -62,9 +81,15 @@ function shownSpec(spec, state, aspect) {
   const shown = deepMap(spec, (text) => colour(withLabels(text, system)));
   for (const trace of shown.data) showTrace(trace, system, upDeg);
   const meta = shown.layout.meta || {};
+  for (const key of ["shapes", "annotations"]) {
+    (meta[key] || []).forEach((quantities, i) => showItem(shown.layout[key][i], quantities, system));
+  }
+  for (const [name, [low, high, quantity]] of Object.entries(meta.ranges || {})) {
+    shown.layout[name].range = scaled([low, high], siOf(system, quantity));
+  }
   if (meta.views) {
     const name = meta.views[state.view] ? state.view : Object.keys(meta.views)[0];
-    const [xr, yr] = viewRange(meta.views[name], upDeg, system.distance.si, aspect);
+    const [xr, yr] = viewRange(meta.views[name], upDeg, siOf(system, meta.view_quantity), aspect);
     shown.layout.xaxis.range = xr;
     shown.layout.yaxis.range = yr;
   }

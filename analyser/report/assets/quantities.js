@@ -48,3 +48,7 @@ function showQuantities(units, root) {
         : quantityText(units, q, Number(v), sd === undefined ? null : Number(sd), "signed" in node.dataset);
   }
 }
+
+function showSentences(units, root) {
+  for (const node of root.querySelectorAll("[data-say]")) node.textContent = JSON.parse(node.dataset.say)[units];
+}

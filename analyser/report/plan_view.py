@@ -1,0 +1,309 @@
+"""Plan view: metres about the target, flown path coloured by height, plan, gates, winds, position error."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from analyser.debrief import Debrief
+from analyser.frame import LocalFrame
+from analyser.pattern import Gate, Pattern
+from analyser.report.bands import band_traces, height_bar
+from analyser.report.palette import LIGHT
+from analyser.report.path import FlownPath, flown_path
+from analyser.report.shell import escape
+from analyser.report.spec import Spec, axis, base_layout, numbers
+
+__all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings"]
+
+RINGS_M = (10.0, 20.0, 50.0, 100.0)
+ARROW_SECONDS = 10.0
+WITHIN_95 = 2.448
+MAP = {"x": "distance", "y": "distance", "turn": True}
+
+
+def plan_view(debrief: Debrief) -> Spec:
+    """The plan view as a spec; whatever is missing is left out."""
+    path = flown_path(debrief)
+    data: list[dict[str, Any]] = [*_keep_outs(debrief), *rings(debrief)]
+    if debrief.plan is not None:
+        data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
+    if path is not None:
+        data += band_traces(path.east_m, path.north_m, path.agl_m, MAP, name="flown")
+        data.append(_hover(path))
+        data += _arrows(debrief, path)
+    if debrief.flown is not None:
+        data += _flown_gates(debrief, debrief.flown)
+    data += _landing(debrief)
+    views = {"pattern": _pattern_points(debrief, path)}
+    if path is not None:
+        views["whole canopy flight"] = _corners(path.east_m, path.north_m)
+    return {"data": data, "layout": map_layout(views, margin_bottom=84)}
+
+
+def map_layout(views: dict[str, list[list[float]]], *, margin_bottom: int = 46) -> dict[str, Any]:
+    """Equal scales, no numbers on the axes' edges but a grid in the chosen unit."""
+    layout = base_layout(
+        0.92,
+        xaxis=axis("[{distance}]", zeroline=False),
+        yaxis=axis("", zeroline=False, scaleanchor="x", scaleratio=1),
+        meta={
+            "narrow": 1.15,
+            "print": 0.95,
+            "views": views,
+            "view_quantity": "distance",
+            "cursor": [{"x": "e", "y": "n", "turn": True, "qx": "distance", "qy": "distance"}],
+        },
+    )
+    layout["margin"]["b"] = margin_bottom
+    return layout
+
+
+def ring(east: float, north: float, radius: float, **more: Any) -> dict[str, Any]:
+    """A circle as a line trace that turns with the map."""
+    angle = np.linspace(0.0, 2 * np.pi, 73)
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": numbers(east + radius * np.sin(angle), 2),
+        "y": numbers(north + radius * np.cos(angle), 2),
+        "hoverinfo": "skip",
+        "showlegend": False,
+        "meta": MAP,
+    } | more
+
+
+def pattern_traces(pattern: Pattern, name: str, colour: str, dash: str) -> list[dict[str, Any]]:
+    """A planned pattern: its way over the ground and its gates."""
+    way = np.array([(p[1], p[2]) for p in pattern.path] or [(g.east_m, g.north_m) for g in pattern.gates])
+    if way.size == 0:
+        return []
+    line = {
+        "type": "scatter",
+        "mode": "lines",
+        "name": name,
+        "x": numbers(way[:, 0]),
+        "y": numbers(way[:, 1]),
+        "line": {"color": colour, "width": 2, "dash": dash},
+        "hoverinfo": "skip",
+        "meta": MAP,
+    }
+    gates = _gate_points(pattern.gates, colour, "diamond-open", f"{name} turn onto %{{customdata[1]}}")
+    return [line, gates]
+
+
+def _gate_points(gates: tuple[Gate, ...], colour: str, symbol: str, title: str) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "showlegend": False,
+        "x": numbers([g.east_m for g in gates]),
+        "y": numbers([g.north_m for g in gates]),
+        "customdata": [[round(g.agl_m, 1), g.name] for g in gates],
+        "hovertemplate": title + "<br>%{customdata[0]:.0f} {height}<extra></extra>",
+        "marker": {"color": colour, "symbol": symbol, "size": 11, "line": {"width": 2, "color": colour}},
+        "meta": MAP | {"custom": ["height", None]},
+    }
+
+
+def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
+    difference = {row.gate: row.agl_m for row in debrief.comparison}
+    points = _gate_points(flown.gates, LIGHT["flown"], "circle", "flown turn onto %{customdata[1]}")
+    rows = [[round(g.agl_m, 1), g.name, difference.get(g.name)] for g in flown.gates]
+    points |= {
+        "mode": "markers+text",
+        "name": "turn begins (height, and against the plan)",
+        "showlegend": bool(rows),
+        "customdata": rows,
+        "textposition": "top center",
+        "texttemplate": [
+            "%{customdata[1]} %{customdata[0]:.0f}"
+            + (" (%{customdata[2]:+.0f})" if r[2] is not None else "")
+            + " {height}"
+            for r in rows
+        ],
+        "textfont": {"color": LIGHT["ink"], "size": 12, "shadow": "auto"},
+    }
+    points["meta"] = MAP | {"custom": ["height", None, "height"]}
+    circles = [
+        ring(g.east_m, g.north_m, WITHIN_95 * g.lateral_sd_m, line={"color": LIGHT["flown"], "width": 1})
+        for g in flown.gates
+        if g.lateral_sd_m > 0.0
+    ]
+    return [*circles, points]
+
+
+def _hover(path: FlownPath) -> dict[str, Any]:
+    custom = np.column_stack([path.agl_m, path.ground_speed, path.t_s])
+    return height_bar(
+        path.east_m,
+        path.north_m,
+        path.agl_m,
+        MAP | {"custom": ["height", "speed", None], "path": True},
+        customdata=[numbers(row) for row in custom],
+        hovertemplate="%{customdata[0]:.0f} {height} · %{customdata[1]:.0f} {speed} over the ground<br>"
+        "%{customdata[2]:.0f} s from touchdown<extra></extra>",
+    )
+
+
+def _arrows(debrief: Debrief, path: FlownPath) -> list[dict[str, Any]]:
+    """Where the jumper passed each layer, the way of the air in ten seconds."""
+    if debrief.wind is None:
+        return []
+    profile = debrief.wind.profile
+    xs: list[float | None] = []
+    ys: list[float | None] = []
+    custom: list[list[Any]] = []
+    for height, status in zip(profile.agl_m, profile.status):
+        if status == "undetermined" or not height <= float(np.nanmax(path.agl_m)):
+            continue
+        i = int(np.nanargmin(np.abs(path.agl_m - height)))
+        at = profile.at(float(height))
+        e, n = float(path.east_m[i]), float(path.north_m[i])
+        xs += [e, e + ARROW_SECONDS * at.east, None]
+        ys += [n, n + ARROW_SECONDS * at.north, None]
+        row = [round(float(height)), round(at.speed, 2), round(at.worst_sd, 2), round(at.from_deg)]
+        custom += [row, row, row]
+    return [
+        {
+            "type": "scatter",
+            "mode": "lines+markers",
+            "name": f"wind: way of the air in {ARROW_SECONDS:.0f} s",
+            "x": [None if v is None else round(v, 1) for v in xs],
+            "y": [None if v is None else round(v, 1) for v in ys],
+            "customdata": custom,
+            "hovertemplate": "wind at %{customdata[0]:.0f} {height}: %{customdata[1]:.1f} ± %{customdata[2]:.1f} {speed}"
+            " from %{customdata[3]:03d}°<extra></extra>",
+            "line": {"color": LIGHT["wind"], "width": 2},
+            "marker": {
+                "symbol": "arrow",
+                "angleref": "previous",
+                "size": [0, 9, 0] * (len(xs) // 3),
+                "color": LIGHT["wind"],
+                "opacity": 1,
+                "line": {"width": 0},
+            },
+            "meta": MAP | {"custom": ["height", "speed", "speed", None]},
+        }
+    ]
+
+
+def rings(debrief: Debrief) -> list[dict[str, Any]]:
+    """Rings of distance about the target with their labels and its cross; nothing without a target."""
+    if not debrief.has_target:
+        return []
+    style = {"color": LIGHT["doubt"], "width": 1, "dash": "dot"}
+    labels = {
+        "type": "scatter",
+        "mode": "text",
+        "x": [0.0] * len(RINGS_M),
+        "y": [-r for r in RINGS_M],
+        "customdata": [[r] for r in RINGS_M],
+        "texttemplate": "%{customdata[0]:.0f} {distance}",
+        "textfont": {"color": LIGHT["soft"], "size": 10},
+        "textposition": "bottom center",
+        "hoverinfo": "skip",
+        "showlegend": False,
+        "meta": {"x": "distance", "y": "distance", "custom": ["distance"]},
+    }
+    cross = {
+        "type": "scatter",
+        "mode": "markers",
+        "name": "target",
+        "x": [0.0],
+        "y": [0.0],
+        "hovertemplate": "target<extra></extra>",
+        "marker": {"symbol": "cross-thin", "size": 16, "line": {"width": 2.5, "color": LIGHT["ink"]}},
+        "meta": MAP,
+    }
+    return [*(ring(0.0, 0.0, r, line=style) for r in RINGS_M), labels, cross]
+
+
+def _landing(debrief: Debrief) -> list[dict[str, Any]]:
+    landing = debrief.landing
+    if landing is None:
+        return []
+    sd = debrief.track.position_sd_m
+    circle = ring(
+        landing.east_m,
+        landing.north_m,
+        WITHIN_95 * sd,
+        name="position error, 95 %",
+        showlegend=True,
+        fill="toself",
+        fillcolor=LIGHT["doubt"],
+        opacity=0.45,
+        line={"color": LIGHT["ink"], "width": 1},
+    )
+    point = {
+        "type": "scatter",
+        "mode": "markers",
+        "name": "touchdown",
+        "x": [round(landing.east_m, 1)],
+        "y": [round(landing.north_m, 1)],
+        "hovertemplate": "touchdown<extra></extra>",
+        "marker": {
+            "symbol": "x-thin",
+            "size": 11,
+            "line": {"width": 3, "color": LIGHT["flown"]},
+        },
+        "meta": MAP,
+    }
+    return [circle, point]
+
+
+def _keep_outs(debrief: Debrief) -> list[dict[str, Any]]:
+    frame: LocalFrame = debrief.track.frame
+    traces = []
+    for area in debrief.settings.site.keep_outs:
+        east, north = frame.to_local([p[0] for p in area.polygon], [p[1] for p in area.polygon])
+        closed_e, closed_n = np.append(east, east[:1]), np.append(north, north[:1])
+        name = escape(area.name)
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "name": f"keep out: {name}",
+                "x": numbers(closed_e),
+                "y": numbers(closed_n),
+                "fill": "toself",
+                "fillpattern": {
+                    "shape": "/",
+                    "fgcolor": LIGHT["keep-out"],
+                    "bgcolor": LIGHT["band-b"],
+                    "size": 7,
+                    "solidity": 0.15,
+                },
+                "line": {"color": LIGHT["keep-out"], "width": 1.5},
+                "hoverinfo": "skip",
+                "meta": MAP,
+            }
+        )
+    return traces
+
+
+def _pattern_points(debrief: Debrief, path: FlownPath | None) -> list[list[float]]:
+    """What the close view must hold: target, landing, planned way, flown path from the entry on."""
+    points = [[0.0, 0.0]]
+    if debrief.landing is not None:
+        points.append([debrief.landing.east_m, debrief.landing.north_m])
+    if debrief.plan is not None:
+        points += [[p[1], p[2]] for p in debrief.plan.pattern.path]
+        points += [[g.east_m, g.north_m] for g in debrief.plan.pattern.gates]
+    if path is not None:
+        gates = debrief.flown.gates if debrief.flown is not None else ()
+        begin = min((g.t_s for g in gates if g.t_s is not None), default=None)
+        times = debrief.track.t_s[path.index]
+        late = times >= begin if begin is not None else path.agl_m < 350.0
+        if late.any():
+            points += _corners(path.east_m[late], path.north_m[late])
+    return [[round(e, 1), round(n, 1)] for e, n in points]
+
+
+def _corners(east: Any, north: Any) -> list[list[float]]:
+    """Extreme points in sixteen directions: enough for a box at any turn of the map, within a few metres."""
+    angle = np.arange(16) * np.pi / 8
+    reach = np.outer(np.sin(angle), east) + np.outer(np.cos(angle), north)
+    chosen = np.unique(np.nanargmax(reach, axis=1))
+    return [[round(float(east[i]), 1), round(float(north[i]), 1)] for i in chosen]

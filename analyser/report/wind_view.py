@@ -1,0 +1,322 @@
+"""Wind profile (speed and direction by height, with errors) and hodograph (ground velocity, wind, circle of airspeed)."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.angles import signed_difference_deg, wind_from_deg
+from analyser.atmosphere import true_airspeed_factor
+from analyser.debrief import Debrief
+from analyser.report.bands import BAND_M, band_of
+from analyser.report.palette import HEIGHT_SCALE, LIGHT
+from analyser.report.path import FlownPath, flown_path
+from analyser.report.spec import Spec, axis, base_layout, numbers
+from analyser.wind.profile import WindProfile
+
+__all__ = ["direction_sd_deg", "hodograph", "mean_wind", "pattern_top", "speed_sd", "wind_profile"]
+
+Vector = NDArray[np.float64]
+CALM_MPS = 1.0
+
+
+def direction_sd_deg(profile: WindProfile, agl_m: float) -> float | None:
+    """Standard deviation of the direction [deg], from the error across the wind; None where the wind is nearly calm."""
+    at = profile.at(agl_m)
+    if at.speed < CALM_MPS:
+        return None
+    across = np.array([-at.north, at.east]) / at.speed
+    return math.degrees(math.sqrt(max(float(across @ at.covariance @ across), 0.0)) / at.speed)
+
+
+def speed_sd(profile: WindProfile, agl_m: float) -> float:
+    """Standard deviation of the speed [m/s], from the error along the wind."""
+    at = profile.at(agl_m)
+    if at.speed < 1e-6:
+        return at.worst_sd
+    along = np.array([at.east, at.north]) / at.speed
+    return math.sqrt(max(float(along @ at.covariance @ along), 0.0))
+
+
+def mean_wind(profile: WindProfile, top_m: float) -> tuple[float, float] | None:
+    """Mean of the determined winds from the ground to ``top_m`` (east, north) [m/s]; None where there is none."""
+    use = (profile.agl_m <= top_m + 1e-6) & np.array([s != "undetermined" for s in profile.status])
+    if not use.any():
+        return None
+    return float(profile.east[use].mean()), float(profile.north[use].mean())
+
+
+def wind_profile(debrief: Debrief) -> Spec | None:
+    """Two panels over height: speed, and the direction the wind comes from; None where no wind was found."""
+    if debrief.wind is None:
+        return None
+    profile = debrief.wind.profile
+    middle = _middle_deg(profile)
+    data = _profile_traces(profile, middle)
+    if debrief.plan is not None and debrief.plan.winds_from == "plan":
+        data += _assumed_traces(debrief.plan.wind, middle, float(profile.agl_m[-1]))
+    ticks = np.arange(middle - 180, middle + 181, 30)
+    shapes = _voids(profile)
+    layout = base_layout(
+        0.62,
+        xaxis=axis("speed [{speed}]", domain=[0.0, 0.47], rangemode="tozero"),
+        xaxis2=axis(
+            "from [°]",
+            domain=[0.53, 1.0],
+            tickvals=ticks.tolist(),
+            ticktext=[f"{int(v) % 360:03d}" for v in ticks],
+        ),
+        yaxis=axis("height [{height}]", rangemode="tozero"),
+        shapes=shapes,
+        meta={
+            "narrow": 1.0,
+            "print": 0.62,
+            "shapes": [[None, "height"]] * len(shapes),
+            "cursor": [{"x": "ws", "y": "agl", "qx": "speed", "qy": "height"}],
+        },
+    )
+    return {"data": data, "layout": layout}
+
+
+def _middle_deg(profile: WindProfile) -> float:
+    mean = mean_wind(profile, float(profile.agl_m[-1])) or (0.0, 0.0)
+    return float(np.round(wind_from_deg(*mean) / 30.0) * 30.0)
+
+
+def _near(deg: Any, middle: float) -> Vector:
+    return middle + signed_difference_deg(deg, middle)
+
+
+def _profile_traces(profile: WindProfile, middle: float) -> list[dict[str, Any]]:
+    traces = []
+    for status, symbol in (("measured", "circle"), ("bridged", "circle-open")):
+        rows = [h for h, s in zip(profile.agl_m, profile.status) if s == status]
+        if not rows:
+            continue
+        speeds = [profile.at(h).speed for h in rows]
+        look = {
+            "color": LIGHT["wind"],
+            "symbol": symbol,
+            "size": 8,
+            "line": {"width": 2, "color": LIGHT["wind"]},
+        }
+        common = {
+            "type": "scatter",
+            "mode": "markers",
+            "y": numbers(rows),
+            "marker": look,
+        }
+        bar = {"color": LIGHT["wind"], "thickness": 1.5, "width": 4}
+        traces.append(
+            common
+            | {
+                "name": f"wind, {status}",
+                "x": numbers(speeds, 2),
+                "error_x": bar | {"array": numbers([speed_sd(profile, h) for h in rows], 2)},
+                "hovertemplate": "%{y:.0f} {height}: %{x:.1f} {speed}<extra></extra>",
+                "meta": {"x": "speed", "y": "height"},
+            }
+        )
+        turned = [(h, direction_sd_deg(profile, h)) for h in rows]
+        known = [(h, sd) for h, sd in turned if sd is not None]
+        traces.append(
+            common
+            | {
+                "showlegend": False,
+                "xaxis": "x2",
+                "y": numbers([h for h, _ in known]),
+                "x": numbers(_near([profile.at(h).from_deg for h, _ in known], middle)) if known else [],
+                "customdata": [[round(profile.at(h).from_deg)] for h, _ in known],
+                "error_x": bar | {"array": numbers([sd for _, sd in known])},
+                "hovertemplate": "%{y:.0f} {height}: from %{customdata[0]:03d}°<extra></extra>",
+                "meta": {"y": "height", "custom": [None]},
+            }
+        )
+    return traces
+
+
+def _assumed_traces(wind: WindProfile, middle: float, top: float) -> list[dict[str, Any]]:
+    heights = np.unique(np.concatenate([np.linspace(0.0, top, 31), wind.agl_m[wind.agl_m <= top]]))
+    east, north = wind.vector(heights)
+    line = {
+        "type": "scatter",
+        "mode": "lines",
+        "y": numbers(heights),
+        "line": {"color": LIGHT["planned"], "width": 2, "dash": "dash"},
+        "hoverinfo": "skip",
+    }
+    return [
+        line
+        | {
+            "name": "wind the plan was made for",
+            "x": numbers(np.hypot(east, north), 2),
+            "meta": {"x": "speed", "y": "height"},
+        },
+        line
+        | {
+            "showlegend": False,
+            "xaxis": "x2",
+            "x": numbers(_near(wind_from_deg(east, north), middle)),
+            "meta": {"y": "height"},
+        },
+    ]
+
+
+def _voids(profile: WindProfile) -> list[dict[str, Any]]:
+    """Bands over the heights where nothing could be known, in both panels."""
+    h = profile.agl_m
+    edges = np.concatenate([[h[0]], (h[:-1] + h[1:]) / 2, [h[-1]]])
+    shapes = []
+    for i, status in enumerate(profile.status):
+        if status != "undetermined":
+            continue
+        for xref in ("x domain", "x2 domain"):
+            shapes.append(
+                {
+                    "type": "rect",
+                    "layer": "below",
+                    "xref": xref,
+                    "x0": 0,
+                    "x1": 1,
+                    "y0": float(edges[i]),
+                    "y1": float(edges[i + 1]),
+                    "fillcolor": LIGHT["band-a"],
+                    "line": {"width": 0},
+                }
+            )
+    return shapes
+
+
+def hodograph(debrief: Debrief) -> Spec | None:
+    """Ground velocity of the pattern's fixes, the mean wind below the entry, and the circle that the trim airspeed draws around it."""
+    path = flown_path(debrief)
+    if path is None:
+        return None
+    top = pattern_top(debrief)
+    low = path.agl_m <= top
+    if int(low.sum()) < 3:
+        return None
+    points = _velocity_points(path, low)
+    focus = [[0.0, 0.0], *([float(a), float(b)] for a, b in zip(path.v_east[low], path.v_north[low]))]
+    data = _circle_traces(debrief, top, focus) + points
+    layout = base_layout(
+        0.92,
+        xaxis=axis("ground velocity [{speed}]", zeroline=True),
+        yaxis=axis("", zeroline=True, scaleanchor="x", scaleratio=1),
+        meta={
+            "narrow": 1.05,
+            "print": 0.85,
+            "views": {"all": [[round(a, 1), round(b, 1)] for a, b in _box(focus)]},
+            "view_quantity": "speed",
+            "view_pad": 1.5,
+            "cursor": [
+                {
+                    "x": "ve",
+                    "y": "vn",
+                    "turn": True,
+                    "qx": "speed",
+                    "qy": "speed",
+                    "cx": "we",
+                    "cy": "wn",
+                    "r": "tas",
+                }
+            ],
+        },
+    )
+    return {"data": data, "layout": layout}
+
+
+def pattern_top(debrief: Debrief) -> float:
+    """Height up to which the pattern reaches [m]: the flown entry, or the planned one where that is higher."""
+    gates = debrief.flown.gates if debrief.flown is not None else ()
+    return max([gates[0].agl_m if gates else 0.0, 2 * BAND_M, debrief.settings.pattern.downwind_m])
+
+
+def _box(points: list[list[float]]) -> list[list[float]]:
+    """Extreme points in sixteen directions."""
+    angle = np.arange(16) * np.pi / 8
+    xy = np.array(points)
+    best = np.nanargmax(np.outer(np.sin(angle), xy[:, 0]) + np.outer(np.cos(angle), xy[:, 1]), axis=1)
+    return [points[i] for i in np.unique(best)]
+
+
+def _velocity_points(path: FlownPath, low: NDArray[np.bool_]) -> list[dict[str, Any]]:
+    traces = []
+    band = band_of(path.agl_m)
+    for step in range(len(HEIGHT_SCALE)):
+        use = low & (band == step)
+        if not use.any():
+            continue
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "markers",
+                "showlegend": False,
+                "x": numbers(path.v_east[use], 2),
+                "y": numbers(path.v_north[use], 2),
+                "customdata": [[v] for v in numbers(path.agl_m[use])],
+                "marker": {"color": HEIGHT_SCALE[step], "size": 5},
+                "hovertemplate": "at %{customdata[0]:.0f} {height}<extra></extra>",
+                "meta": {"x": "speed", "y": "speed", "turn": True, "custom": ["height"]},
+            }
+        )
+    return traces
+
+
+def _circle_traces(debrief: Debrief, top: float, focus: list[list[float]]) -> list[dict[str, Any]]:
+    """Wind arrow and airspeed circle; their points join ``focus`` so that the view shows them whole."""
+    if debrief.wind is None or debrief.wind.canopy.airspeed_mps is None:
+        return []
+    mean = mean_wind(debrief.wind.profile, top)
+    if mean is None:
+        return []
+    factor = float(true_airspeed_factor(debrief.track.ground_elevation_m + top / 2))
+    speed, sd = (
+        debrief.wind.canopy.airspeed_mps * factor,
+        (debrief.wind.canopy.airspeed_sd_mps or 0.0) * factor,
+    )
+    meta = {"x": "speed", "y": "speed", "turn": True}
+    angle = np.linspace(0.0, 2 * np.pi, 73)
+
+    def circle(radius: float, **more: Any) -> dict[str, Any]:
+        x, y = mean[0] + radius * np.sin(angle), mean[1] + radius * np.cos(angle)
+        return {
+            "type": "scatter",
+            "mode": "lines",
+            "x": numbers(x, 2),
+            "y": numbers(y, 2),
+            "hoverinfo": "skip",
+            "showlegend": False,
+            "meta": meta,
+        } | more
+
+    edge = circle(speed)
+    focus += [[a, b] for a, b in zip(edge["x"], edge["y"])]
+    thin = {"color": LIGHT["wind"], "width": 1, "dash": "dot"}
+    arrow = {
+        "type": "scatter",
+        "mode": "lines+markers",
+        "name": "mean wind below the entry (the way the air goes)",
+        "x": [0.0, round(mean[0], 2)],
+        "y": [0.0, round(mean[1], 2)],
+        "line": {"color": LIGHT["wind"], "width": 3},
+        "marker": {
+            "symbol": "arrow",
+            "angleref": "previous",
+            "size": [0, 13],
+            "color": LIGHT["wind"],
+            "opacity": 1,
+        },
+        "hoverinfo": "skip",
+        "meta": meta,
+    }
+    solid = circle(
+        speed,
+        name="trim airspeed about that wind",
+        showlegend=True,
+        line={"color": LIGHT["wind"], "width": 2},
+    )
+    return [solid, circle(max(speed - 2 * sd, 0.0), line=thin), circle(speed + 2 * sd, line=thin), arrow]
