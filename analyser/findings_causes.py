@@ -115,12 +115,12 @@ def _gate(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
             code = f"{name}_turn_{'high' if row.agl_m > 0 else 'low'}"
             return (
                 code,
-                f"The {label} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than planned.",
+                f"The {label} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in the plan.",
             )
         placed = _placed(x, name, row, values)
         if placed is not None:
             return placed
-    return f"{cause.replace(' ', '_')}", f"The {cause} was flown otherwise than planned."
+    return f"{cause.replace(' ', '_')}", f"The {cause} was flown otherwise than in the plan."
 
 
 def _placed(x: FindingInputs, name: str, row: GateDifference, values: Values) -> tuple[str, str] | None:
@@ -130,7 +130,7 @@ def _placed(x: FindingInputs, name: str, row: GateDifference, values: Values) ->
     sd, sure = row.lateral_sd_m, x.settings.method.certainty.value
     values |= {"gate_along_m": row.along_m, "gate_across_m": row.across_m, "gate_sd_m": sd}
     values |= {"off_m": math.hypot(row.along_m, row.across_m), "off_sd_m": sd}
-    far = "{off_m:distance} from its planned place"
+    far = "{off_m:distance} from its place in the plan"
     if not clearly(float(values["off_m"] or 0.0), sd, x.settings.method.gate_place.value / 2.0, sure):
         return None
     if name == "base" and abs(row.along_m) > abs(row.across_m):
@@ -189,7 +189,7 @@ def _gates_alone(x: FindingInputs) -> Iterator[Finding]:
             "change_agl_m": abs(row.agl_m),
             "planned_agl_m": row.planned_agl_m,
         }
-        text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than planned."
+        text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in the plan."
         metres = abs(row.agl_m) * (x.trim.glide if x.trim else 2.5)
         code = f"{row.gate}_turn_{'high' if row.agl_m > 0 else 'low'}"
         yield Finding(code, "note", text, values, metres, f"turn onto {row.gate}")

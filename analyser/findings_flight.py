@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
-from analyser.findings_landing import zigzag
 from analyser.findings_model import Finding, FindingInputs, Values, clearly
 from analyser.plan import site_hand
 from analyser.plan_areas import crossed
@@ -16,6 +16,9 @@ from analyser.replay_advice import wind_over_airspeed
 __all__ = ["flight_rules"]
 
 CHANGE_SD_DEG = 8.0
+TURNING_DPS = 6.0
+
+Vector = NDArray[np.float64]
 
 
 def flight_rules(x: FindingInputs) -> Iterator[Finding]:
@@ -99,7 +102,7 @@ def _low_turn(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("low_turn", "caution", text, values, group="low turn")
 
 
-def _headings(x: FindingInputs, low_m: float, high_m: float) -> tuple[np.ndarray, np.ndarray] | None:
+def _headings(x: FindingInputs, low_m: float, high_m: float) -> tuple[Vector, Vector] | None:
     """Times and unwrapped air headings of the canopy fixes between two heights."""
     if x.track is None or x.wind is None or x.canopy is None:
         return None
@@ -127,8 +130,7 @@ def _full_turns(x: FindingInputs) -> Iterator[Finding]:
     found = _headings(x, method.flare_height.value, limit - method.certainty.value * sd)
     if found is None:
         return
-    swings = [abs(s) for s in zigzag(found[1], 25.0)]
-    largest = max(swings, default=0.0)
+    largest = longest_turn_deg(*found)
     if clearly(largest, 2.0 * CHANGE_SD_DEG, method.full_turn.value, method.certainty.value / 2.0):
         values: Values = {
             "change_deg": largest,
@@ -137,6 +139,23 @@ def _full_turns(x: FindingInputs) -> Iterator[Finding]:
         }
         text = "Below {limit_m:height~} one turn went on for {change_deg:angle~}: a full turn or more at pattern height."
         yield Finding("full_turn_low", "caution", text, values, group="turns")
+
+
+def longest_turn_deg(t: Vector, heading_deg: Vector) -> float:
+    """The largest change of heading in one turn that never stops for two seconds [deg]; headings unwrapped."""
+    if t[-1] - t[0] < 4.0:
+        return 0.0
+    seconds = np.arange(t[0], t[-1], 1.0)
+    rate = np.gradient(np.interp(seconds, t, heading_deg))
+    rate = np.convolve(np.pad(rate, 1, mode="edge"), np.full(3, 1.0 / 3.0), mode="valid")
+    largest = 0.0
+    for way in (1.0, -1.0):
+        total = pause = 0.0
+        for value in (way * float(r) for r in rate):
+            pause = pause + 1.0 if value < TURNING_DPS else 0.0
+            total = total + value if pause < 2.0 else 0.0
+            largest = max(largest, total)
+    return largest
 
 
 def _hand(x: FindingInputs) -> Iterator[Finding]:

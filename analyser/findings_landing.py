@@ -46,7 +46,11 @@ def _offset(x: FindingInputs) -> Iterator[Finding]:
             continue
         word = plus if value > 0 else minus
         code = f"landed_{word.split()[0]}" if key == "along" else "off_wind_line"
-        text = "Landed {miss_m:distance} " + word + ("." if key == "along" else " of flight on final.")
+        text = (
+            "Landed {miss_m:distance} "
+            + word
+            + ("." if key == "along" else " through the target along the final.")
+        )
         evidence: Values = {"miss_m": abs(value), "miss_sd_m": sd, f"{key}_m": value}
         yield Finding(code, "note", text, evidence, group=f"landing {group}")
 

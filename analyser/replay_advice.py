@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from analyser.findings_text import fill
 from analyser.flight import Air, Flight, Order, Start, Trim, fly
 from analyser.frame import LocalFrame
-from analyser.pattern import LegName, Pattern
+from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan_areas import crossed
 from analyser.replay import Advice, heading_before
 from analyser.score import Landing
@@ -39,6 +40,7 @@ PLACE = (
     "The same flight begun {along_m:distance~} farther {fore:text} and {across_m:distance~} farther {side:text} (seen in the "
     "direction of landing) at the turn onto {gate:text} would have ended on the target."
 )
+AGAIN_LOW = "the same flight would again turn onto final below the site's minimum"
 BLOCKED = "A change at the turn onto {gate:text} is not advised: {why:text}."
 
 
@@ -52,6 +54,7 @@ class _Case:
     site: Site
     method: Method
     frame: LocalFrame
+    lowest_final_m: float
     along: float
     across: float
 
@@ -85,12 +88,14 @@ def advise(
     site: Site,
     method: Method,
     frame: LocalFrame,
+    plan: Pattern | None = None,
 ) -> tuple[Advice, ...]:
     """What one gate could have done about the miss, the best first; empty without a target or without a flown gate.
 
     Everything else stays as flown: the landing is the real one, moved by the difference between the forward model with and
-    without the change. Never a last turn below the site's minimum, never a path over a keep-out area, nothing at all where the
-    miss is within its error, and in a wind near the airspeed only the advice to stay on the ground.
+    without the change. Never a last turn below the site's minimum nor, moved down, below the plan's height; never a path over a
+    keep-out area; nothing at all where the miss is within its error; and in a wind near the airspeed only the advice to stay on the
+    ground.
     """
     if landing.along_m is None or landing.across_m is None or landing.offset_m is None or not flown.gates:
         return ()
@@ -100,9 +105,10 @@ def advise(
     if landing.offset_m <= method.certainty.value * (landing.offset_sd_m or 0.0):
         small: Values = {"offset_m": landing.offset_m, "offset_sd_m": landing.offset_sd_m}
         return (_say(None, SMALL, small),)
-    case = _Case(
-        flown, landing, Air.still(trim, wind), site, method, frame, landing.along_m, landing.across_m
-    )
+    planned = plan.gate("final") if plan else None
+    lowest = max(site.min_final_turn_m, planned.agl_m if planned else 0.0)
+    air = Air.still(trim, wind)
+    case = _Case(flown, landing, air, site, method, frame, lowest, landing.along_m, landing.across_m)
     options = [o for o in (_height(case, "final"), _height(case, "base"), _place(case)) if o is not None]
     return tuple(o.advice for o in sorted(options, key=lambda o: _rank(case, o)))
 
@@ -130,7 +136,7 @@ def _blocked(gate: LegName, why: str) -> _Option:
     return _Option(_say(gate, BLOCKED, {"gate": gate, "why": why}, blocked=why))
 
 
-def _orders(flown: Pattern, name: LegName, final_m: float | Vector | None = None) -> tuple[Order, ...]:
+def _orders(flown: Pattern, name: LegName) -> tuple[Order, ...]:
     """The legs as flown from ``name`` on: turn heights, tracks, hand of each turn."""
     orders = []
     for gate in flown.gates:
@@ -142,61 +148,84 @@ def _orders(flown: Pattern, name: LegName, final_m: float | Vector | None = None
     return tuple(orders[names.index(name) :])
 
 
+class _Turn(NamedTuple):
+    """A turn whose height may move: the gate, the flown gate before it (where the flight starts again) and the gate after it."""
+
+    gate: Gate
+    before: Gate
+    after: Gate | None
+
+
+def _turn(case: _Case, name: LegName) -> _Turn | None:
+    """The turn onto ``name`` with its neighbours, or None where it was not flown or is the first."""
+    gates = case.flown.gates
+    i = next((i for i, g in enumerate(gates) if g.name == name), 0)
+    return _Turn(gates[i], gates[i - 1], gates[i + 1] if i + 1 < len(gates) else None) if i else None
+
+
 def _height(case: _Case, name: LegName) -> _Option | None:
     """The best height of the turn onto ``name``, flown from the gate before it."""
-    names = [g.name for g in case.flown.gates]
-    if name not in names or names.index(name) == 0:
+    turn = _turn(case, name)
+    if turn is None:
         return None
-    before = case.flown.gates[names.index(name) - 1]
-    after = case.flown.gates[names.index(name) + 1] if names.index(name) + 1 < len(names) else None
-    gate = case.flown.gates[names.index(name)]
-    start = Start(before.east_m, before.north_m, before.agl_m, heading_before(case.flown, before.name))
-    floor = case.site.min_final_turn_m if name == "final" else (after.agl_m + ROOM_M if after else 0.0)
-    agl = gate.agl_m + CHANGES_M
-    agl = agl[(agl > 0.0) & (agl < before.agl_m - ROOM_M)]
+    if turn.after is not None and _final_too_low(case):
+        return _blocked(name, AGAIN_LOW)
+    agl = turn.gate.agl_m + CHANGES_M
+    agl = agl[(agl > 0.0) & (agl < turn.before.agl_m - ROOM_M)]
     if agl.size == 0:
         return None
-    flights = _fly(case, start, before.name, name, np.append(gate.agl_m, agl))
-    rest = np.hypot(*case.from_target(*flights))[1:]
-    free = np.where(agl >= floor, rest, np.inf)
-    best = int(np.argmin(free))
-    miss = case.landing.offset_m or 0.0
-    if not free[best] <= (1.0 - case.method.advice_cut.value) * miss:
-        lower = float(np.min(rest)) <= (1.0 - case.method.advice_cut.value) * miss
-        return _blocked(name, "it would lie below the minimum height") if lower and name == "final" else None
-    return _height_option(
-        case, name, float(agl[best]) - gate.agl_m, float(agl[best]), float(free[best]), start
+    rest = np.hypot(*_landings(case, turn, agl)[:2])
+    allowed = np.where(agl >= _floor(case, turn), rest, np.inf)
+    best, good = (
+        int(np.argmin(allowed)),
+        (1.0 - case.method.advice_cut.value) * (case.landing.offset_m or 0.0),
     )
+    if allowed[best] > good:
+        lower = float(np.min(rest)) <= good and turn.after is None
+        return _blocked(name, "it would have to be lower than the site or the plan allows") if lower else None
+    return _height_option(case, turn, float(agl[best]), float(allowed[best]))
 
 
-def _fly(case: _Case, start: Start, first: LegName, name: LegName, agl: Vector) -> tuple[Flight, Flight]:
-    """All heights of one turn side by side, and the first of them (as flown) beside each."""
-    orders = tuple(o._replace(turn_agl_m=agl) if o.name == name else o for o in _orders(case.flown, first))
-    flight = fly(case.air.repeat(agl.shape[0]), start, orders)
-    as_flown = fly(case.air, start, _orders(case.flown, first))
-    return flight, as_flown
+def _floor(case: _Case, turn: _Turn) -> float:
+    """The lowest height a turn may be moved to [m]: room above the next turn, or for the last turn what site and plan allow."""
+    if turn.after is not None:
+        return turn.after.agl_m + ROOM_M
+    return max(case.site.min_final_turn_m, min(turn.gate.agl_m, case.lowest_final_m))
 
 
-def _height_option(
-    case: _Case, name: LegName, change: float, agl: float, rest: float, start: Start
-) -> _Option | None:
+def _final_too_low(case: _Case) -> bool:
+    last = case.flown.gate("final")
+    return last is not None and last.agl_m < case.site.min_final_turn_m
+
+
+def _landings(case: _Case, turn: _Turn, agl: Vector) -> tuple[Vector, Vector, Flight]:
+    """Where the flight would have ended with the turn at each of the heights (n,), and those flights."""
+    first, name = turn.before.name, turn.gate.name
+    start = Start(
+        turn.before.east_m, turn.before.north_m, turn.before.agl_m, heading_before(case.flown, first)
+    )
+    orders = _orders(case.flown, first)
+    moved = tuple(o._replace(turn_agl_m=agl) if o.name == name else o for o in orders)
+    flight = fly(case.air.repeat(agl.shape[0]), start, moved)
+    return *case.from_target(flight, fly(case.air, start, orders)), flight
+
+
+def _height_option(case: _Case, turn: _Turn, agl: float, rest: float) -> _Option | None:
+    change = agl - turn.gate.agl_m
     if abs(change) < 1.0:
         return None
-    names = [g.name for g in case.flown.gates]
-    first = case.flown.gates[names.index(name) - 1].name
-    flight, as_flown = _fly(case, start, first, name, np.array([agl]))
-    east, north = case.from_target(flight, as_flown)
+    east, north, flight = _landings(case, turn, np.array([agl]))
     over = _areas(case, flight, float(east[0]), float(north[0]))
     if over:
-        return _blocked(name, f"it would lead over {', '.join(over)}")
+        return _blocked(turn.gate.name, f"it would lead over {', '.join(over)}")
     evidence: Values = {
-        "gate": name,
+        "gate": turn.gate.name,
         "change_m": abs(change),
         "way": "higher" if change > 0 else "lower",
         "agl_m": agl,
         "rest_m": rest,
     }
-    return _Option(_say(name, HEIGHT, evidence, agl=change), rest)
+    return _Option(_say(turn.gate.name, HEIGHT, evidence, agl=change), rest)
 
 
 def _place(case: _Case) -> _Option | None:
@@ -208,9 +237,8 @@ def _place(case: _Case) -> _Option | None:
         gate.agl_m,
         heading_before(case.flown, gate.name),
     )
-    last = case.flown.gate("final")
-    if last is not None and last.agl_m < case.site.min_final_turn_m:
-        return _blocked(gate.name, "the same flight would again turn onto final below the minimum height")
+    if _final_too_low(case):
+        return _blocked(gate.name, AGAIN_LOW)
     flight = fly(case.air, start, _orders(case.flown, gate.name))
     over = _areas(case, flight, 0.0, 0.0)
     if over:
