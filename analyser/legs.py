@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
 from analyser.naming import Name, Naming, StraightLeg, name_legs
-from analyser.pattern import Gate, Hand, Leg, Pattern, PatternKind, Turn
+from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, PatternKind, Turn
 from analyser.segments import AirHeading, Stretch, air_heading, find_stretches
 from analyser.track import Track
 from analyser.turns import Heights, TurnFound, heights_of, refine_turns
@@ -158,11 +158,23 @@ def _pattern(
 ) -> Pattern:
     trust = 0.5 if blind else 1.0
     named = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
-    legs = tuple(_leg(track, p, n, c, heights, end_s) for p, n, c in named if n is not None)
+    legs = tuple(
+        _leg(track, p, n, c, heights, end_s, _choice_sd(pieces, naming, n, p)) for p, n, c in named if n
+    )
     gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
     kind = _kind(legs)
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
     return Pattern(kind, _hand(naming.hand, legs), landing_deg, legs, gates, naming.whole * trust, reason)
+
+
+def _choice_sd(pieces: list[_Piece], naming: Naming, name: LegName, chosen: _Piece) -> float:
+    """Standard deviation [m] that comes from not knowing which of several turns led onto the leg."""
+    if chosen.turn is None:
+        return 0.0
+    here = chosen.turn.turn.start_agl_m
+    weight = naming.begins[name]
+    spread = [w * (p.turn.turn.start_agl_m - here) ** 2 for w, p in zip(weight, pieces) if p.turn is not None]
+    return math.sqrt(sum(spread) / max(sum(weight), 1e-9))
 
 
 def _kind(legs: tuple[Leg, ...]) -> PatternKind:
@@ -180,13 +192,24 @@ def _hand(hand: Hand | None, legs: tuple[Leg, ...]) -> Hand | None:
     return hand if len(legs) > 1 else None
 
 
-def _leg(track: Track, p: _Piece, name: Name, confidence: float, heights: Heights, end_s: float) -> Leg:
-    assert name is not None
+def _leg(
+    track: Track,
+    p: _Piece,
+    name: LegName,
+    confidence: float,
+    heights: Heights,
+    end_s: float,
+    choice_sd_m: float,
+) -> Leg:
     east, north = _between(track, p.start_s, p.end_s)
     length, seconds = math.hypot(east, north), max(p.end_s - p.start_s, 1e-3)
     track_deg = float(compass_deg(east, north))
     turn: Turn | None = p.turn.turn if p.turn else None
-    sd = heights.sd(turn.start_s, p.turn.start_sd_s, end_s) if p.turn and turn else None
+    sd = (
+        math.hypot(heights.sd(turn.start_s, p.turn.start_sd_s, end_s), choice_sd_m)
+        if p.turn and turn
+        else None
+    )
     return Leg(
         name=name,
         start_s=p.start_s,

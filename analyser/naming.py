@@ -54,12 +54,14 @@ class StraightLeg(NamedTuple):
 
 
 class Naming(NamedTuple):
-    """Name and confidence 0…1 of each stretch, the hand, and the confidence of the whole."""
+    """Name and confidence 0…1 of each stretch, the hand, the confidence of the whole, and for every leg name the probability that it
+    begins with each stretch."""
 
     names: tuple[Name, ...]
     confidence: tuple[float, ...]
     hand: Hand | None
     whole: float
+    begins: dict[LegName, tuple[float, ...]]
 
 
 def _wrap(deg: float) -> float:
@@ -113,7 +115,7 @@ def _chain(legs: list[StraightLeg], side: int, landing_deg: float) -> tuple[Vect
     emit = np.array(
         [[_leg_score(leg, k, side, landing_deg, legs[-1].heading_deg) for k in range(5)] for leg in legs]
     )
-    emit *= np.clip([[leg.seconds / 6.0] for leg in legs], 0.15, 1.0)
+    emit *= np.clip([[leg.seconds / 4.0] for leg in legs], 0.4, 1.0)
     with np.errstate(divide="ignore"):
         follow = np.log(_FOLLOW)
     step = np.zeros((m, 5, 5))
@@ -123,8 +125,18 @@ def _chain(legs: list[StraightLeg], side: int, landing_deg: float) -> tuple[Vect
     return emit, step
 
 
-def _posterior(emit: Vector, step: Vector) -> tuple[Vector, tuple[int, ...], float, float]:
-    """Marginals (m, 5), the best path, its log score and the log sum over all paths; the last stretch is final."""
+class _Posterior(NamedTuple):
+    """Marginals (m, 5), probability that a name begins at a stretch (m, 5), best path, its log score, log sum over all paths."""
+
+    marginal: Vector
+    begins: Vector
+    path: tuple[int, ...]
+    best: float
+    total: float
+
+
+def _posterior(emit: Vector, step: Vector) -> _Posterior:
+    """Forward and backward sums and the best path; the last stretch is final."""
     m = emit.shape[0]
     start = np.log(np.array([0.7, 0.08, 0.1, 0.04, 0.08]))
     alpha, best = np.zeros((m, 5)), np.zeros((m, 5))
@@ -140,28 +152,31 @@ def _posterior(emit: Vector, step: Vector) -> tuple[Vector, tuple[int, ...], flo
     for i in range(m - 1, 0, -1):
         beta[i - 1] = np.logaddexp.reduce(step[i] + (emit[i] + beta[i])[None, :], axis=1)
     total = float(alpha[-1, 4])
+    begins = np.zeros((m, 5))
+    for i in range(1, m):
+        joint = np.exp(alpha[i - 1][:, None] + step[i] + (emit[i] + beta[i])[None, :] - total)
+        begins[i] = joint.sum(axis=0) - np.diag(joint)
     path = [4]
     for i in range(m - 1, 0, -1):
         path.append(int(back[i, path[-1]]))
-    return np.exp(alpha + beta - total), tuple(path[::-1]), float(best[-1, 4]), total
+    return _Posterior(np.exp(alpha + beta - total), begins, tuple(path[::-1]), float(best[-1, 4]), total)
 
 
 def name_legs(legs: list[StraightLeg], landing_deg: float) -> Naming:
     """Names of straight stretches in the order flown, the last of which ends at the landing; ``landing_deg`` track at the landing [deg true]."""
     if not legs:
-        return Naming((), (), None, 0.0)
+        return Naming((), (), None, 0.0, {})
     found = {side: _posterior(*_chain(legs, side, landing_deg)) for side in (1, -1)}
-    totals = {side: f[3] for side, f in found.items()}
-    side = max(totals, key=lambda k: found[k][2])
-    share = 1.0 / (1.0 + math.exp(max(min(totals[-side] - totals[side], 700.0), -700.0)))
-    marginal, path, best, total = found[side]
-    names = tuple(_NAMES[k] for k in path)
+    side = max(found, key=lambda k: found[k].best)
+    p, other = found[side], found[-side]
+    share = 1.0 / (1.0 + math.exp(max(min(other.total - p.total, 700.0), -700.0)))
+    names = tuple(_NAMES[k] for k in p.path)
     turns = [n for n in names if n in ("crosswind", "downwind", "base")]
-    other = found[-side][0]
     confidence = tuple(
-        float(share * marginal[i, k] + (1.0 - share) * other[i, k] * (0.0 if k in (1, 3) else 1.0))
-        for i, k in enumerate(path)
+        float(share * p.marginal[i, k] + (1.0 - share) * (0.0 if k in (1, 3) else other.marginal[i, k]))
+        for i, k in enumerate(p.path)
     )
     hand: Hand | None = None if not turns else ("left" if side > 0 else "right")
-    whole = math.exp(best - total) * (share if turns else 1.0)
-    return Naming(names, confidence, hand, min(whole, 1.0))
+    whole = math.exp(p.best - p.total) * (share if turns else 1.0)
+    begins = {name: tuple(p.begins[:, k].tolist()) for k, name in enumerate(_NAMES) if name is not None}
+    return Naming(names, confidence, hand, min(whole, 1.0), begins)

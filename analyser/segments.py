@@ -8,14 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.signals import moving_slope
+
 __all__ = ["AirHeading", "Stretch", "air_heading", "edge_of_turn", "find_stretches"]
 
 Vector = NDArray[np.float64]
 
 _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
 _TURN_DEG = 9.0  # smaller ones are none
-_PAUSE_DEG = 30.0  # least change of heading on either side of a pause in a turn
-_PAUSE_DEPTH = 0.5  # of the rate on either side; a steady turn keeps its rate
+_PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
+_PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
 _SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
 
 
@@ -150,11 +152,11 @@ def _split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
         return [p]
     t, y = heading.t, heading.deg
     width = max(1.0, heading.box_s)
-    at = t[(t > p.start_s + 0.5 * width) & (t < p.end_s - 0.5 * width)]
-    if at.shape[0] < 4:
+    inside = (t > p.start_s + 0.5 * width) & (t < p.end_s - 0.5 * width)
+    if int(inside.sum()) < 4:
         return [p]
-    sign = math.copysign(1.0, p.change_deg)
-    rate = sign * (np.interp(at + 0.5 * width, t, y) - np.interp(at - 0.5 * width, t, y)) / width
+    sign, at = math.copysign(1.0, p.change_deg), t[inside]
+    rate = sign * moving_slope(t, y, 0.8 * width)[inside]
     left, right = np.maximum.accumulate(rate), np.maximum.accumulate(rate[::-1])[::-1]
     turned = sign * (np.interp(at, t, y) - p.start_deg)
     depth = rate / np.maximum(np.minimum(left, right), 1e-6)
