@@ -8,7 +8,8 @@ from analyser.importers.read import read
 from analyser.legs import find_legs
 from analyser.phases import find_phases
 from analyser.plan import plan_pattern
-from analyser.report.document import to_document, to_json
+from analyser.report.document import to_document
+from analyser.report.values import to_json
 from analyser.settings import Canopy, PatternSetup, Settings, Site
 from analyser.settings_toml import read_settings
 from analyser.track import build_track

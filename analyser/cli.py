@@ -15,9 +15,6 @@ from analyser.errors import AnalyserError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from rich.console import Console
-
-    from analyser.debrief import Debrief
     from analyser.settings import Settings
 
 __all__ = ["app", "main"]
@@ -33,13 +30,17 @@ app = typer.Typer(
 
 PlanOption = Annotated[
     list[Path] | None,
-    typer.Option("--plan", metavar="FILE", help="Site, canopy, pattern, wind (TOML); repeatable, later wins."),
+    typer.Option(
+        "--plan", metavar="FILE", help="Site, canopy, pattern, wind (TOML); repeatable, later wins."
+    ),
 ]
 TargetOption = Annotated[
-    str | None, typer.Option("--target", metavar="LAT,LON", help="The target, degrees of WGS 84; beats the plan's.")
+    str | None,
+    typer.Option("--target", metavar="LAT,LON", help="The target, degrees of WGS 84; beats the plan's."),
 ]
 UnitsOption = Annotated[
-    str, typer.Option("--units", metavar="NAME", help="us, uk, nordic or metric: units of the text and the page.")
+    str,
+    typer.Option("--units", metavar="NAME", help="us, uk, nordic or metric: units of the text and the page."),
 ]
 
 
@@ -78,15 +79,19 @@ def common(
     """Options of the command itself."""
 
 
-@app.command(epilog="Example: crabline debrief sample_tracks/first_light.gpx --target 47.1,8.2 --html page.html")
+@app.command(
+    epilog="Example: crabline debrief sample_tracks/first_light.gpx --target 47.1,8.2 --html page.html"
+)
 def debrief(
     tracks: Annotated[
-        list[Path] | None, typer.Argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare.")
+        list[Path] | None,
+        typer.Argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."),
     ] = None,
     plan: PlanOption = None,
     target: TargetOption = None,
     jump: Annotated[
-        int | None, typer.Option("--jump", metavar="N", min=1, help="Which jump of the file, from 1; default the last.")
+        int | None,
+        typer.Option("--jump", metavar="N", min=1, help="Which jump of the file, from 1; default the last."),
     ] = None,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON; - for stdout.")
@@ -100,19 +105,27 @@ def debrief(
     assets: Annotated[
         Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
     ] = None,
-    gpx: Annotated[Path | None, typer.Option("--gpx", metavar="FILE", help="Write phases and gates as GPX.")] = None,
-    geojson: Annotated[Path | None, typer.Option("--geojson", metavar="FILE", help="Write them as GeoJSON.")] = None,
+    gpx: Annotated[
+        Path | None, typer.Option("--gpx", metavar="FILE", help="Write phases and gates as GPX.")
+    ] = None,
+    geojson: Annotated[
+        Path | None, typer.Option("--geojson", metavar="FILE", help="Write them as GeoJSON.")
+    ] = None,
     winds_csv: Annotated[
         Path | None, typer.Option("--winds-csv", metavar="FILE", help="Write the recovered winds as CSV.")
     ] = None,
     samples_csv: Annotated[
-        Path | None, typer.Option("--samples-csv", metavar="FILE", help="Write every fix with what was found.")
+        Path | None,
+        typer.Option("--samples-csv", metavar="FILE", help="Write every fix with what was found."),
     ] = None,
     images: Annotated[
-        Path | None, typer.Option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images).")
+        Path | None,
+        typer.Option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images)."),
     ] = None,
     image_format: Annotated[str, typer.Option("--image-format", metavar="KIND", help="png or svg.")] = "png",
-    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of --json and exit.")] = False,
+    schema: Annotated[
+        bool, typer.Option("--schema", help="Print the JSON Schema of --json and exit.")
+    ] = False,
 ) -> None:
     """Debrief one jump: winds by layer, legs with turn heights, plan against flown, where the metres went."""
     from analyser.cli_debrief import Outputs, run_debrief
@@ -125,14 +138,73 @@ def debrief(
     if not tracks:
         raise typer.BadParameter("name a track: a GPX or FIT file", param_hint="TRACK")
     if len(tracks) > 2:
-        raise typer.BadParameter("one track, or two to compare; for many use: crabline season", param_hint="TRACK")
+        raise typer.BadParameter(
+            "one track, or two to compare; for many use: crabline season", param_hint="TRACK"
+        )
     check_choice("--units", units, ("us", "uk", "nordic", "metric"))
     check_choice("--image-format", image_format, ("png", "svg"))
     outputs = Outputs(
-        json_file, html_file, open_page, recollect, assets, gpx, geojson, winds_csv, samples_csv, images, image_format
+        json_file,
+        html_file,
+        open_page,
+        recollect,
+        assets,
+        gpx,
+        geojson,
+        winds_csv,
+        samples_csv,
+        images,
+        image_format,
     )
     settings = load_settings(plan, target)
     run_debrief(tracks, [*(plan or [])], settings, jump, units, outputs)
+
+
+@app.command(epilog="Example: crabline plan --plan shared/plans/first_light.toml --gpx pattern.gpx")
+def plan(
+    plan_files: PlanOption = None,
+    winds: Annotated[
+        Path | None,
+        typer.Option("--winds", metavar="FILE", help="The wind: a CSV table or a debrief's JSON."),
+    ] = None,
+    target: TargetOption = None,
+    hand: Annotated[
+        str,
+        typer.Option(
+            "--hand", metavar="HAND", help="left, right or both; default: the site's or the plan's."
+        ),
+    ] = "",
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Write the plan as JSON; - for stdout.")
+    ] = None,
+    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write the page.")] = None,
+    gpx: Annotated[Path | None, typer.Option("--gpx", metavar="FILE", help="Gates as GPX waypoints.")] = None,
+    geojson: Annotated[
+        Path | None, typer.Option("--geojson", metavar="FILE", help="Gates as GeoJSON.")
+    ] = None,
+    units: UnitsOption = "uk",
+    assets: Annotated[
+        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+    ] = None,
+) -> None:
+    """Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump."""
+    from analyser.cli_plan import run_plan
+
+    check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    check_choice("--hand", hand, ("", "left", "right", "both"))
+    settings = load_settings(plan_files, target)
+    run_plan(
+        settings,
+        plan_files or [],
+        winds,
+        hand,
+        units,
+        json_file=json_file,
+        html=html_file,
+        gpx=gpx,
+        geojson=geojson,
+        assets=assets,
+    )
 
 
 @app.command(epilog="Example: crabline info sample_tracks/first_light.gpx")

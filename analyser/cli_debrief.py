@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import webbrowser
 from collections.abc import Sequence
@@ -10,9 +11,10 @@ from pathlib import Path
 
 from analyser.debrief import Debrief, debrief, inspect
 from analyser.errors import AnalyserError, OutputError
-from analyser.report.document import to_document, to_json
+from analyser.report.document import to_document
 from analyser.report.info import info_document, info_text
 from analyser.report.plain import plain
+from analyser.report.values import to_json
 from analyser.report.writing import write_text
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
@@ -88,6 +90,16 @@ def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
             raise OutputError("would be written over an input", "choose another name", str(path))
 
 
+def assets_beside(page: Path, assets: Path | None) -> Path | None:
+    """Write the shared bundle into ``assets`` and give the folder as the page names it; None where none was asked for."""
+    if assets is None:
+        return None
+    from analyser.report.shell import write_assets
+
+    write_assets(assets)
+    return Path(os.path.relpath(assets.resolve(), page.resolve().parent))
+
+
 def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
     """Write every file asked for, each whole or not at all; all texts are made before the first is written."""
     texts: list[tuple[Path, str]] = []
@@ -97,7 +109,15 @@ def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[
         from analyser.report.html import render_page
 
         texts.append(
-            (outputs.html, render_page(result, units=units, recollect=outputs.recollect, assets=outputs.assets))
+            (
+                outputs.html,
+                render_page(
+                    result,
+                    units=units,
+                    recollect=outputs.recollect,
+                    assets=assets_beside(outputs.html, outputs.assets),
+                ),
+            )
         )
     texts += [(path, text) for path, text in exchange_texts(result, outputs) if path is not None]
     for path, text in texts:
@@ -129,22 +149,37 @@ def show(result: Debrief, units: str) -> None:
 
     from analyser.report.terminal import print_debrief, terminal_width
 
-    print_debrief(result, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False))
+    print_debrief(
+        result, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
+    )
 
 
-def run_two(tracks: Sequence[Path], settings: Settings, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
+def run_two(
+    tracks: Sequence[Path], settings: Settings, units: str, outputs: Outputs, inputs: Sequence[Path]
+) -> None:
     """Two jumps side by side, at the same target."""
     from rich.console import Console
 
     from analyser.report.compare_jumps import print_comparison, render_comparison
     from analyser.report.terminal import terminal_width
 
-    if outputs.json or outputs.gpx or outputs.geojson or outputs.winds_csv or outputs.samples_csv or outputs.images:
-        raise AnalyserError("two tracks give a page and a table only", "debrief each alone for JSON and exchange files")
+    if (
+        outputs.json
+        or outputs.gpx
+        or outputs.geojson
+        or outputs.winds_csv
+        or outputs.samples_csv
+        or outputs.images
+    ):
+        raise AnalyserError(
+            "two tracks give a page and a table only", "debrief each alone for JSON and exchange files"
+        )
     a, b = debrief(tracks[0], settings), debrief(tracks[1], settings)
     if outputs.html is not None:
         write_text(outputs.html, render_comparison(a, b, units=units, assets=outputs.assets), inputs=inputs)
-    print_comparison(a, b, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False))
+    print_comparison(
+        a, b, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
+    )
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:

@@ -18,7 +18,7 @@ from analyser.settings_given import read_text
 from analyser.settings_schema import UNITS, nearest
 from analyser.wind.profile import WindProfile, WindStatus
 
-__all__ = ["read_winds"]
+__all__ = ["read_measured_trim", "read_winds"]
 
 DEBRIEF_SCHEMA = "crabline.debrief/"
 MAX_ROWS = 10_000
@@ -36,6 +36,24 @@ def read_winds(path: str | Path) -> WindProfile:
     text = read_text(path)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
     return reader(text, str(path))
+
+
+def read_measured_trim(path: str | Path) -> tuple[float, float] | None:
+    """Airspeed and sink [m/s at sea-level density] measured on an earlier jump, from its debrief's JSON; None where it has none."""
+    text = read_text(path)
+    if text.lstrip()[:1] != "{":
+        return None
+    try:
+        canopy = json.loads(text).get("canopy")
+    except (ValueError, RecursionError):
+        return None
+    found: list[float] = []
+    for key in ("airspeed_mps", "sink_mps"):
+        value = canopy.get(key) if isinstance(canopy, dict) else None
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0.0 < value < 100.0:
+            return None
+        found.append(float(value))
+    return found[0], found[1]
 
 
 def _fail(file: str, what: str, hint: str = "") -> NoReturn:

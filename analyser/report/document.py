@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from importlib import resources
 from typing import Any
@@ -14,23 +13,17 @@ from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS
 from analyser.pattern import Leg, Pattern
 from analyser.report.document_more import more
-from analyser.report.values import angle, number, utc
+from analyser.report.values import Json, angle, number, to_json, utc
 from analyser.wind.profile import WindProfile
 
 __all__ = ["SCHEMA_NAME", "schema_text", "to_document", "to_json"]
 
 SCHEMA_NAME = "crabline.debrief/1"
-Json = dict[str, Any]
 
 
 def schema_text() -> str:
     """The JSON Schema (draft 2020-12) of the document, as text."""
     return resources.files("analyser.report").joinpath("debrief.schema.json").read_text(encoding="utf-8")
-
-
-def to_json(document: Json) -> str:
-    """The document as UTF-8 text, identical for identical input."""
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def to_document(debrief: Debrief) -> Json:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-__all__ = ["print_debrief"]
+__all__ = ["bullet", "heading", "line", "print_debrief", "show", "table", "terminal_width"]
 
 WIDTH = 80
 
@@ -35,16 +35,18 @@ def print_debrief(debrief: Debrief, display: DisplaySystem, console: Console) ->
     _winds(debrief, display, console)
     _findings(debrief, display, console, ("note", "caution"), "WORTH A TALK")
     _advice(debrief, console)
-    _heading(console, "CAUTIONS")
+    heading(console, "CAUTIONS")
     for caution in CAUTIONS:
-        _bullet(console, caution, style="dim")
+        bullet(console, caution, style="dim")
 
 
-def _heading(console: Console, text: str) -> None:
-    console.print(f"\n{text}", style="bold", markup=False, highlight=False)
+def heading(console: Console, text: str, *, first: bool = False) -> None:
+    """A heading, with a blank line before it unless it is the first."""
+    console.print(text if first else f"\n{text}", style="bold", markup=False, highlight=False)
 
 
-def _bullet(console: Console, text: str, *, style: str = "") -> None:
+def bullet(console: Console, text: str, *, style: str = "") -> None:
+    """One indented point, foreign characters made harmless."""
     from rich.padding import Padding
     from rich.text import Text
 
@@ -52,26 +54,29 @@ def _bullet(console: Console, text: str, *, style: str = "") -> None:
     console.print(Padding(lead + rest, (0, 0, 0, 2)), highlight=False)
 
 
-def _line(console: Console, text: str) -> None:
+def line(console: Console, text: str) -> None:
+    """One indented line, foreign characters made harmless."""
     from rich.padding import Padding
     from rich.text import Text
 
     console.print(Padding(Text(plain(text)), (0, 0, 0, 2)), highlight=False)
 
 
-def _table(*columns: str) -> Table:
+def table(*columns: str) -> Table:
+    """An empty table: the first column is a heading, the others stand right."""
     from rich.table import Table
 
-    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+    made = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
     for i, name in enumerate(columns):
-        table.add_column(name, justify="left" if i == 0 else "right", no_wrap=i == 0)
-    return table
+        made.add_column(name, justify="left" if i == 0 else "right", no_wrap=i == 0)
+    return made
 
 
-def _show(console: Console, table: Table) -> None:
+def show(console: Console, rows: Table) -> None:
+    """Print a table, indented."""
     from rich.padding import Padding
 
-    console.print(Padding(table, (0, 0, 0, 2)), highlight=False)
+    console.print(Padding(rows, (0, 0, 0, 2)), highlight=False)
 
 
 def _head(debrief: Debrief, console: Console) -> None:
@@ -92,39 +97,39 @@ def _head(debrief: Debrief, console: Console) -> None:
 
 
 def _trust(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
-    _heading(console, "CAN THE DATA BE TRUSTED?")
+    heading(console, "CAN THE DATA BE TRUSTED?")
     quality, track = debrief.track.quality, debrief.track
     ground = display.height.text(track.ground_elevation_m, track.ground_elevation_sd_m)
-    _line(
+    line(
         console,
         f"{quality.grade}: {quality.rate_hz:.3g} fixes/s, {quality.altitude} heights, ground level at {ground}",
     )
     if quality.gaps:
         longest = max(g.seconds for g in quality.gaps)
-        _line(console, f"{len(quality.gaps)} gap(s) in the recording, the longest {longest:.0f} s")
+        line(console, f"{len(quality.gaps)} gap(s) in the recording, the longest {longest:.0f} s")
     for note in (*quality.notes, *debrief.phases.notes):
-        _bullet(console, note.text, style="dim")
+        bullet(console, note.text, style="dim")
 
 
 def _landing(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
-    _heading(console, "LANDING")
+    heading(console, "LANDING")
     landing = debrief.landing
     if landing is None:
-        _line(console, debrief.reasons.get("landing", "no landing in the recording"))
+        line(console, debrief.reasons.get("landing", "no landing in the recording"))
         return
     if landing.offset_m is None or landing.along_m is None or landing.across_m is None:
-        _line(console, debrief.reasons.get("target", "no target given"))
+        line(console, debrief.reasons.get("target", "no target given"))
     else:
         unit = display.distance
         long_short = "long" if landing.along_m >= 0 else "short"
         side = "right" if landing.across_m >= 0 else "left"
-        _line(
+        line(
             console,
             f"{unit.text(landing.offset_m, landing.offset_sd_m)} from the target: "
             f"{unit.text(abs(landing.along_m))} {long_short}, {unit.text(abs(landing.across_m))} {side}",
         )
         if landing.score_text:
-            _line(console, landing.score_text)
+            line(console, landing.score_text)
     speeds = []
     if landing.ground_speed_mps is not None:
         speeds.append(f"over the ground {display.speed.text(landing.ground_speed_mps)}")
@@ -136,7 +141,7 @@ def _landing(debrief: Debrief, display: DisplaySystem, console: Console) -> None
         error = f" ± {sd:.0f}°" if sd is not None else ""
         speeds.append(f"{abs(turn):.0f}°{error} {'right' if turn > 0 else 'left'} of into wind")
     if speeds:
-        _line(console, ", ".join(speeds))
+        line(console, ", ".join(speeds))
 
 
 def _findings(
@@ -145,25 +150,25 @@ def _findings(
     found = [f for f in debrief.findings if f.level in levels]
     if not found:
         return
-    _heading(console, title)
+    heading(console, title)
     for finding in found:
-        _bullet(console, render(finding, display))
+        bullet(console, render(finding, display))
 
 
 def _gates(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
-    _heading(console, "PLAN AGAINST FLOWN")
+    heading(console, "PLAN AGAINST FLOWN")
     if debrief.plan is None:
-        _line(console, debrief.reasons.get("plan", "no plan could be drawn"))
+        line(console, debrief.reasons.get("plan", "no plan could be drawn"))
         return
     plan = debrief.plan
     source = "the plan's own wind" if plan.winds_from == "plan" else "the wind found in this track"
     preset = debrief.settings.pattern.preset
     heights = f"gate heights {preset}" if preset else "gate heights from the plan"
-    _line(console, f"{heights}, {plan.pattern.hand or 'no'} hand, drawn for {source}")
+    line(console, f"{heights}, {plan.pattern.hand or 'no'} hand, drawn for {source}")
     h, d = display.height, display.distance
-    table = _table("turn onto", "planned", "flown", "difference", "along", "across")
+    out = table("turn onto", "planned", "flown", "difference", "along", "across")
     for row in debrief.comparison:
-        table.add_row(
+        out.add_row(
             row.gate,
             h.text(row.planned_agl_m),
             h.text(row.flown_agl_m) if row.flown_agl_m is not None else "not flown",
@@ -171,7 +176,7 @@ def _gates(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
             _signed(d, row.along_m, row.lateral_sd_m),
             _signed(d, row.across_m, row.lateral_sd_m),
         )
-    _show(console, table)
+    show(console, out)
 
 
 def _signed(unit: Unit, value: float | None, sd: float | None) -> str:
@@ -179,18 +184,16 @@ def _signed(unit: Unit, value: float | None, sd: float | None) -> str:
 
 
 def _legs(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
-    _heading(console, "LEGS FLOWN")
+    heading(console, "LEGS FLOWN")
     flown = debrief.flown
     if flown is None or not flown.legs:
-        _line(
-            console, debrief.reasons.get("legs") or (flown.reason if flown else "") or "none could be named"
-        )
+        line(console, debrief.reasons.get("legs") or (flown.reason if flown else "") or "none could be named")
         return
     kind = flown.kind if flown.hand is None else f"{flown.kind}, {flown.hand} hand"
-    _line(console, kind)
-    table = _table("leg", "turn began", "ended", "heading", "track", "crab", "over ground", "length")
+    line(console, kind)
+    out = table("leg", "turn began", "ended", "heading", "track", "crab", "over ground", "length")
     for leg in flown.legs:
-        table.add_row(
+        out.add_row(
             leg.name,
             display.height.text(leg.turn_agl_m),
             display.height.text(leg.end_agl_m),
@@ -200,40 +203,40 @@ def _legs(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
             display.speed.text(leg.ground_speed_mps),
             display.distance.text(leg.length_m),
         )
-    _show(console, table)
+    show(console, out)
 
 
 def _budget(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
     if not debrief.budget:
         return
-    _heading(console, "WHERE THE METRES WENT")
+    heading(console, "WHERE THE METRES WENT")
     unit = display.distance
     rows = [(r.cause, r.along_m, r.along_sd_m, r.across_m, r.across_sd_m) for r in debrief.budget]
     largest = max((abs(r[1]) for r in rows), default=0.0) or 1.0
-    table = _table("cause", "long (+) short (−)", "right (+) left (−)", "")
-    table.columns[3].justify = "left"
+    out = table("cause", "long (+) short (−)", "right (+) left (−)", "")
+    out.columns[3].justify = "left"
     for cause, along, along_sd, across, across_sd in rows:
         half = round(10 * min(abs(along) / largest, 1.0))
         bar = ("▒" * half).rjust(10) + "|" if along < 0 else " " * 10 + "|" + "█" * half
-        table.add_row(cause, _signed(unit, along, along_sd), _signed(unit, across, across_sd), bar)
-    table.add_row(
+        out.add_row(cause, _signed(unit, along, along_sd), _signed(unit, across, across_sd), bar)
+    out.add_row(
         "landing",
         _signed(unit, sum(r[1] for r in rows), None),
         _signed(unit, sum(r[3] for r in rows), None),
         "",
     )
-    _show(console, table)
+    show(console, out)
 
 
 def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
-    _heading(console, "WIND THAT WAS THERE")
+    heading(console, "WIND THAT WAS THERE")
     if debrief.wind is None:
-        _line(console, debrief.reasons.get("winds", "not determined"))
+        line(console, debrief.reasons.get("winds", "not determined"))
         return
     profile = debrief.wind.profile
     assumed = debrief.settings.wind_profile
     columns = ("height", "from", "speed", "status") + (("assumed",) if assumed else ())
-    table = _table(*columns)
+    out = table(*columns)
     top = float(profile.agl_m[-1])
     step = 100.0 if top > 700.0 else 50.0
     for height in [h for h in profile.agl_m if h % step < 1e-6]:
@@ -248,16 +251,16 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
         if assumed:
             there = assumed.at(float(height))
             row.append(f"{there.from_deg:03.0f}° {display.speed.text(there.speed)}")
-        table.add_row(*row)
-    _show(console, table)
+        out.add_row(*row)
+    show(console, out)
     reasons = sorted(
         {r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r}
     )
     for reason in reasons[:3]:
-        _bullet(console, reason, style="dim")
+        bullet(console, reason, style="dim")
     mean = debrief.layer_mean
     if mean is not None and math.isfinite(mean.speed_mps):
-        _line(
+        line(
             console,
             f"mean from the ground to {display.height.text(mean.top_m)}: {mean.from_deg:03.0f}° "
             f"{display.speed.text(mean.speed_mps, mean.speed_sd_mps)}, "
@@ -268,8 +271,8 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
 def _advice(debrief: Debrief, console: Console) -> None:
     if not debrief.advice:
         return
-    _heading(console, "ONE THING TO CHANGE")
-    _bullet(console, debrief.advice[0].text)
+    heading(console, "ONE THING TO CHANGE")
+    bullet(console, debrief.advice[0].text)
 
 
 def terminal_width() -> int:

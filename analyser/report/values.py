@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import math
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
-__all__ = ["angle", "number", "utc"]
+__all__ = ["Json", "angle", "number", "to_json", "utc"]
+
+Json = dict[str, Any]
 
 
 def number(value: float | None, digits: int = 2) -> float | None:
@@ -28,3 +32,8 @@ def angle(value: float | None) -> float | None:
     """Degrees true in 0…360, or None."""
     rounded = number(value, 1)
     return None if rounded is None else rounded % 360.0
+
+
+def to_json(document: Json) -> str:
+    """The document as UTF-8 text, identical for identical input."""
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,0 +1,81 @@
+"""A plan for a wind -> the terminal, 80 columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analyser.findings import CAUTIONS
+from analyser.flight import Trim
+from analyser.plan_report import HandPlan, PlanReport
+from analyser.report.terminal import bullet, heading, line, show, table
+from analyser.settings import Settings
+from analyser.units import DisplaySystem
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+__all__ = ["print_plan"]
+
+
+def print_plan(
+    report: PlanReport, settings: Settings, trim: Trim, display: DisplaySystem, console: Console
+) -> None:
+    """Print gates, legs, what they can hold and how they move with the wind."""
+    heading(console, "PLANNED PATTERN", first=True)
+    speed = display.speed
+    where = "calm" if report.surface_from_deg is None else f"from {report.surface_from_deg:03.0f}°"
+    line(console, f"landing towards {report.landing_deg:03.0f}° (by the {report.landing_from})")
+    line(console, f"wind near the ground {where}, {speed.text(report.surface_wind_mps)}")
+    line(
+        console,
+        f"canopy {speed.text(trim.airspeed_mps)} forward, {speed.text(trim.sink_mps)} down, glide {trim.glide:.1f}",
+    )
+    if report.advice:
+        bullet(console, report.advice)
+    for plan in report.plans:
+        _hand(plan, settings, display, console)
+    heading(console, "CAUTIONS")
+    for caution in CAUTIONS:
+        bullet(console, caution, style="dim")
+
+
+def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: Console) -> None:
+    heading(console, f"{plan.hand.upper()} HAND")
+    if plan.against_site:
+        bullet(console, "the site has the other hand for this landing direction")
+    for name in plan.keep_outs:
+        bullet(console, f"crosses the keep-out area {name}")
+    if plan.pattern.reason:
+        bullet(console, plan.pattern.reason)
+    d, h = display.distance, display.height
+    gates = table("turn onto", "at", "along", "across", "east", "north")
+    for gate in plan.gates:
+        sides = (gate.along_m, gate.across_m, gate.east_m, gate.north_m)
+        gates.add_row(gate.name, h.text(gate.agl_m), *(d.text(v, signed=True) for v in sides))
+    show(console, gates)
+    line(console, "")
+    legs = table("leg", "track", "crab", "over ground", "time", "length", "held up to")
+    for row in plan.legs:
+        limit = "–" if row.limit_wind_mps is None else display.speed.text(row.limit_wind_mps)
+        legs.add_row(
+            row.name,
+            f"{row.track_deg:03.0f}°",
+            f"{row.crab_deg:+.0f}°",
+            display.speed.text(row.ground_speed_mps),
+            f"{row.seconds:.0f} s",
+            d.text(row.length_m),
+            limit if row.held else "not held",
+        )
+    show(console, legs)
+    line(console, "")
+    line(
+        console,
+        f"how the gates move, {d.label} along / across, for one {display.speed.label} more wind and for 10° more to the right",
+    )
+    shifts = table("gate", "wind stronger", "wind veers 10°")
+    for s in plan.shifts:
+        per = display.speed.si
+        one = f"{d.text(s.per_mps_along_m * per, signed=True)} / {d.text(s.per_mps_across_m * per, signed=True)}"
+        turn = f"{d.text(s.per_10deg_along_m, signed=True)} / {d.text(s.per_10deg_across_m, signed=True)}"
+        shifts.add_row(s.gate, one, turn)
+    show(console, shifts)
