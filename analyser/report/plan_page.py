@@ -6,13 +6,15 @@ from pathlib import PurePath
 
 from analyser.findings import CAUTIONS
 from analyser.flight import Trim
-from analyser.plan_report import HandPlan, PlanReport
+from analyser.plan_report import HandPlan, LegRow, PlanReport
 from analyser.report.controls import controls
 from analyser.report.markup import bullets, chapter, figure, table
 from analyser.report.palette import LIGHT
+from analyser.report.plan_terminal import FAR_WIND_MPS
 from analyser.report.plan_view import map_layout, pattern_traces, ring
 from analyser.report.shell import escape, page
 from analyser.report.spec import Spec
+from analyser.report.terminal import degrees
 from analyser.report.wording import Words
 from analyser.settings import Settings
 
@@ -57,6 +59,13 @@ def render_plan(
     return page(f"Plan: {title}", body, units=units, figures=figures, assets=assets)
 
 
+def _limit(row: LegRow, words: Words) -> str:
+    if not row.held:
+        return "not held"
+    far = row.limit_wind_mps is None or row.limit_wind_mps > FAR_WIND_MPS
+    return "–" if far else words.speed(row.limit_wind_mps)
+
+
 def _map(plan: HandPlan) -> Spec:
     gates = [[g.east_m, g.north_m] for g in plan.gates] or [[0.0, 0.0]]
     target = {
@@ -98,11 +107,11 @@ def _tables(plan: HandPlan, words: Words) -> str:
             (
                 row.name,
                 f"{row.track_deg:03.0f}°",
-                f"{row.crab_deg:+.0f}°",
+                degrees(row.crab_deg),
                 words.speed(row.ground_speed_mps),
                 f"{row.seconds:.0f} s",
                 words.distance(row.length_m),
-                words.speed(row.limit_wind_mps) if row.held else "not held",
+                _limit(row, words),
             )
             for row in plan.legs
         ],

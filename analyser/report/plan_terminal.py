@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 from analyser.findings import CAUTIONS
 from analyser.flight import Trim
 from analyser.plan_report import HandPlan, PlanReport
-from analyser.report.terminal import bullet, heading, line, show, table
+from analyser.report.terminal import bullet, degrees, heading, line, show, table
 from analyser.settings import Settings
 from analyser.units import DisplaySystem
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["print_plan"]
+__all__ = ["FAR_WIND_MPS", "print_plan"]
+
+FAR_WIND_MPS = 40.0  # a limit beyond any wind one would plan for says nothing
 
 
 def print_plan(
@@ -56,11 +58,15 @@ def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: C
     line(console, "")
     legs = table("leg", "track", "crab", "over ground", "time", "length", "held up to")
     for row in plan.legs:
-        limit = "–" if row.limit_wind_mps is None else display.speed.text(row.limit_wind_mps)
+        limit = (
+            "–"
+            if row.limit_wind_mps is None or row.limit_wind_mps > FAR_WIND_MPS
+            else display.speed.text(row.limit_wind_mps)
+        )
         legs.add_row(
             row.name,
             f"{row.track_deg:03.0f}°",
-            f"{row.crab_deg:+.0f}°",
+            degrees(row.crab_deg),
             display.speed.text(row.ground_speed_mps),
             f"{row.seconds:.0f} s",
             d.text(row.length_m),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import shutil
+import textwrap
 from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-__all__ = ["bullet", "heading", "line", "print_debrief", "show", "table", "terminal_width"]
+__all__ = ["bullet", "degrees", "heading", "line", "print_debrief", "show", "table", "terminal_width"]
 
 WIDTH = 80
 
@@ -47,19 +48,19 @@ def heading(console: Console, text: str, *, first: bool = False) -> None:
 
 def bullet(console: Console, text: str, *, style: str = "") -> None:
     """One indented point, foreign characters made harmless."""
-    from rich.padding import Padding
-    from rich.text import Text
-
-    lead, rest = Text("· ", style=style), Text(plain(text), style=style)
-    console.print(Padding(lead + rest, (0, 0, 0, 2)), highlight=False)
+    _wrapped(console, text, "  · ", style)
 
 
 def line(console: Console, text: str) -> None:
     """One indented line, foreign characters made harmless."""
-    from rich.padding import Padding
-    from rich.text import Text
+    _wrapped(console, text, "  ", "")
 
-    console.print(Padding(Text(plain(text)), (0, 0, 0, 2)), highlight=False)
+
+def _wrapped(console: Console, text: str, lead: str, style: str) -> None:
+    rest = " " * len(lead)
+    rows = textwrap.wrap(plain(text), console.width, initial_indent=lead, subsequent_indent=rest) or [""]
+    for row in rows:
+        console.print(row, style=style or None, markup=False, highlight=False, no_wrap=True, crop=False)
 
 
 def table(*columns: str) -> Table:
@@ -73,10 +74,18 @@ def table(*columns: str) -> Table:
 
 
 def show(console: Console, rows: Table) -> None:
-    """Print a table, indented."""
+    """Print a table, indented, without blanks at the ends of its lines."""
     from rich.padding import Padding
 
-    console.print(Padding(rows, (0, 0, 0, 2)), highlight=False)
+    with console.capture() as capture:
+        console.print(Padding(rows, (0, 0, 0, 2), expand=False), highlight=False)
+    text = "\n".join(part.rstrip() for part in capture.get().rstrip("\n").split("\n"))
+    console.file.write(text + "\n")
+
+
+def degrees(value: float) -> str:
+    """A signed angle in whole degrees, never minus zero."""
+    return f"{round(value) + 0:+d}°" if round(value) else "0°"
 
 
 def _head(debrief: Debrief, console: Console) -> None:
@@ -199,7 +208,7 @@ def _legs(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
             display.height.text(leg.end_agl_m),
             f"{leg.heading_deg:03.0f}°",
             f"{leg.track_deg:03.0f}°",
-            f"{leg.crab_deg:+.0f}°",
+            degrees(leg.crab_deg),
             display.speed.text(leg.ground_speed_mps),
             display.distance.text(leg.length_m),
         )
