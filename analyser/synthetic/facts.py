@@ -20,6 +20,7 @@ KINDS = {
     ("crosswind", "downwind", "base", "final"): "box",
     ("downwind", "base", "final"): "three-leg",
     ("final",): "straight in",
+    (): "straight in",
 }
 NOTHING: Any = np.zeros(0)
 FLIGHT_ARRAYS = (
@@ -57,6 +58,19 @@ def _leg_direction(path: CanopyPath, end: Mark) -> tuple[float, float]:
     return math.degrees(heading) % 360.0, math.degrees(track) % 360.0
 
 
+def _last_track(path: CanopyPath) -> float:
+    """Track over the ten seconds before the flare [deg true]."""
+    flare = path.mark("flare")
+    j = int(np.searchsorted(path.t_s, flare.t_s)) if flare else path.t_s.shape[0] - 1
+    i = max(j - 100, 0)
+    return (
+        math.degrees(
+            math.atan2(float(path.east_m[j] - path.east_m[i]), float(path.north_m[j] - path.north_m[i]))
+        )
+        % 360.0
+    )
+
+
 def truth_of(
     setup: Setup,
     path: CanopyPath,
@@ -77,7 +91,7 @@ def truth_of(
         **_common(setup, spans),
         kind=KINDS.get(names, "other"),
         hand=("right" if setup.side > 0 else "left") if len(names) > 1 else None,
-        landing_deg=gates[-1].track_deg if gates else None,
+        landing_deg=gates[-1].track_deg if gates else _last_track(path),
         wind_agl_m=heights,
         wind_east=wind[0],
         wind_north=wind[1],

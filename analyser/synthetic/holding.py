@@ -10,7 +10,7 @@ import numpy as np
 from analyser.synthetic.canopy import Flight, Pilot
 from analyser.synthetic.pilot import Habits, lasting, straight, turn, wrap
 
-__all__ = ["HOLDING_STYLES", "control_check", "hold"]
+__all__ = ["AMBIGUOUS_STYLES", "HOLDING_STYLES", "control_check", "hold"]
 
 
 def control_check(flight: Flight, rng: np.random.Generator, habits: Habits, floor: float) -> Pilot:
@@ -31,7 +31,7 @@ def control_check(flight: Flight, rng: np.random.Generator, habits: Habits, floo
 def hold(
     flight: Flight, style: str, upwind_deg: float, floor: float, rng: np.random.Generator, habits: Habits
 ) -> Pilot:
-    """Hold in one of the :data:`HOLDING_STYLES` down to ``floor`` metres; ``upwind_deg`` heading into the wind."""
+    """Hold in one of the :data:`HOLDING_STYLES` (or :data:`AMBIGUOUS_STYLES`) down to ``floor`` metres; ``upwind_deg`` heading into the wind."""
     step = _STYLES[style]
     side = _side(rng)
     while flight.agl > floor:
@@ -103,6 +103,22 @@ def _into_wind(h: _Holding, side: int) -> Pilot:
     yield from h.straight(goal, 15.0, 35.0)
 
 
+def _straight_on(h: _Holding, side: int) -> Pilot:
+    yield from h.straight(h.flight.heading, 20.0, 40.0)
+
+
+def _there_and_back(h: _Holding, side: int) -> Pilot:
+    goal = h.flight.heading + math.pi
+    yield from h.straight(h.flight.heading, 18.0, 30.0)
+    yield from turn(h.flight, goal, side, 1.2 * h.flight.canopy.bank_deg, floor=h.floor)
+
+
+def _two_headings(h: _Holding, side: int) -> Pilot:
+    goal = h.flight.heading + side * math.radians(h.rng.uniform(15.0, 30.0))
+    yield from turn(h.flight, goal, side, 8.0, floor=h.floor)
+    yield from h.straight(goal, 15.0, 30.0)
+
+
 def _side(rng: np.random.Generator) -> int:
     return 1 if rng.random() < 0.5 else -1
 
@@ -117,5 +133,9 @@ _STYLES: dict[str, Callable[[_Holding, int], Pilot]] = {
     "wind checks": _wind_check,
     "crabbing": _crab,
     "into wind": _into_wind,
+    "straight on": _straight_on,
+    "there and back": _there_and_back,
+    "two headings": _two_headings,
 }
-HOLDING_STYLES = tuple(_STYLES)
+HOLDING_STYLES = ("figures of eight", "spirals", "wind checks", "crabbing", "into wind")
+AMBIGUOUS_STYLES = ("straight on", "there and back", "two headings")

@@ -20,6 +20,7 @@ FLARE_AGL_M = 5.0
 QUICKNESS_S = 1.6
 STEER_BANK_DEG = 18.0
 WANDER_S = 6.0
+LEVEL_RAD = 0.05
 
 Until = Callable[[Flight], bool]
 Heading = Callable[[Flight], float]
@@ -27,12 +28,16 @@ Heading = Callable[[Flight], float]
 
 @dataclass(frozen=True, slots=True)
 class Habits:
-    """How steady a pilot is: heading wander [deg, 1 sigma], share of holding legs and of finals flown in brakes."""
+    """How steady a pilot is: heading wander [deg, 1 sigma], share of holding legs and of finals flown in brakes.
+
+    ``final_brake`` brakes all along final instead; ``flares`` False: straight into the ground, as a plan on paper does.
+    """
 
     wander_deg: float = 2.0
     brake_share: float = 0.35
     final_brake_share: float = 0.4
     final_brake: float | None = None
+    flares: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +57,11 @@ class LegPlan:
     weave_deg: float = 0.0
     weaves: int = 0
     counts: bool = True
+
+    @property
+    def mark(self) -> str:
+        """The name under which the turn onto this leg is marked; in brackets where the leg does not count."""
+        return self.name if self.counts else f"({self.name})"
 
 
 def wrap(angle: float) -> float:
@@ -107,6 +117,10 @@ def turn(
         yield
         left -= (flight.heading - previous) * side
         previous = flight.heading
+    latest = flight.t + 3.0 * flight.canopy.roll_lag_s
+    while flight.agl > floor and flight.bank * side > LEVEL_RAD and flight.t < latest:
+        flight.bank_cmd = 0.0
+        yield
 
 
 def _at_height(agl_m: float) -> Until:
@@ -121,13 +135,12 @@ def pattern(flight: Flight, legs: tuple[LegPlan, ...], rng: np.random.Generator,
     heading = flight.heading
     for leg in legs:
         yield from straight(flight, heading, _at_height(leg.agl_m), rng, habits)
-        name = leg.name if leg.counts else f"({leg.name})"
-        flight.mark(name)
+        flight.mark(leg.mark)
         heading = math.radians(leg.heading_deg)
         flight.brake = leg.turn_brake
         yield from turn(flight, heading, leg.side, leg.bank_deg)
         flight.brake = 0.0
-        flight.mark(f"{name} end")
+        flight.mark(f"{leg.mark} end")
         yield from _weave(flight, heading, leg, rng, habits)
     yield from final(flight, heading, rng, habits)
 
@@ -157,7 +170,7 @@ def final(flight: Flight, heading: float | Heading, rng: np.random.Generator, ha
         flight.brake = float(rng.uniform(0.15, 0.5))
         yield from straight(flight, heading, _at_height(bottom), rng, habits)
         flight.brake = 0.0
-    yield from straight(flight, heading, _at_height(FLARE_AGL_M), rng, habits)
+    yield from straight(flight, heading, _at_height(FLARE_AGL_M if habits.flares else 0.0), rng, habits)
     yield from flare(flight, heading)
 
 

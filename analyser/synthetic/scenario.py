@@ -69,7 +69,7 @@ def flown(setup: Setup, tweak: Tweak | None = None) -> Flown:
     path = integrate(
         flight, setup.air, _pilot(flight, setup, done, approach, rng), gusts, elevation_m=setup.elevation_m
     )
-    mark = path.mark(setup.legs[0])
+    mark = path.mark(done[0].mark)
     if mark is None:
         raise ValueError(f"seed {setup.seed}: the pattern was never entered")
     shift = (
@@ -80,7 +80,9 @@ def flown(setup: Setup, tweak: Tweak | None = None) -> Flown:
 
 
 def _under_open_canopy(setup: Setup, rng: np.random.Generator) -> Flight:
-    flight = Flight(setup.canopy, setup.open_agl_m, float(rng.uniform(0.0, 2.0 * math.pi)))
+    drawn = float(rng.uniform(0.0, 2.0 * math.pi))
+    heading = drawn if setup.open_heading_deg is None else math.radians(setup.open_heading_deg)
+    flight = Flight(setup.canopy, setup.open_agl_m, heading)
     flight.air_speed, flight.sink, flight.brake = (
         0.6 * setup.canopy.airspeed_mps,
         setup.canopy.sink_mps + 1.0,
@@ -94,7 +96,8 @@ def _pilot(
 ) -> Pilot:
     floor = legs[0].agl_m + float(rng.uniform(45.0, 90.0))
     upwind = into_wind_deg(setup.assumed, 600.0)
-    yield from control_check(flight, rng, setup.habits, floor)
+    if setup.check:
+        yield from control_check(flight, rng, setup.habits, floor)
     yield from hold(flight, setup.style, upwind, floor, rng, setup.habits)
     flight.brake = 0.0
     flight.mark("approach")

@@ -29,7 +29,8 @@ class Setup:
     +1 right-hand, −1 left-hand pattern; ``planned_m``, ``flown_m`` heights of the gates in the order of ``legs``;
     ``heading_errors_deg`` per leg; ``entry_error_m`` (east, north) at the first gate; ``approach_deg`` heading before the
     first gate (None: drawn), ``approach_side`` the side of the turn onto it; ``start_utc_s`` the beginning of the
-    recording; ``takeoff_agl_m`` height of the take-off field above the landing area.
+    recording; ``takeoff_agl_m`` height of the take-off field above the landing area; ``check`` a control
+    check after opening; ``open_heading_deg`` heading out of the opening (None: drawn).
     """
 
     seed: int
@@ -64,6 +65,8 @@ class Setup:
     hangar_m: tuple[float, float] = (150.0, -80.0)
     runway_deg: float = 60.0
     errors: tuple[str, ...] = ()
+    check: bool = True
+    open_heading_deg: float | None = None
 
 
 def into_wind_deg(air: Air, agl_m: float) -> float:
