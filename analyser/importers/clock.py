@@ -88,9 +88,10 @@ def _undo_shifts(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) -> V
             fixed[: i + 1] += ROLLOVER_S
             shifts.append((i + 1, ROLLOVER_S))
             continue
-        if step > 0 and not moves and abs(step + offset) > 90.0:
+        back = offset != 0.0 and abs(step - offset) < 90.0
+        if step > 0 and not moves and not back:
             continue
-        change = _shift(step, typical)
+        change = -offset if back else _shift(step, typical)
         offset += change
         fixed[i + 1 :] += change
         shifts.append((time.size - i - 1, change))

@@ -78,7 +78,7 @@ def _runs(lat: Vector, lon: Vector) -> tuple[NDArray[np.intp], NDArray[np.intp]]
 
 
 def _oversampled(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Flags:
-    """Repeats within short runs, where most moving positions are repeated (a stair of places)."""
+    """Repeats, where most moving positions are repeated (a stair of places): one fix per step, at rest as many as moving."""
     first, last = _runs(lat, lon)
     bad = np.zeros(time.size, dtype=bool)
     if first.size < 20:
@@ -86,9 +86,11 @@ def _oversampled(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Fl
     step = distance_m(lat, lon, first[:-1], first[1:]) / np.diff(time[first])
     moving = np.concatenate([step > 2.0, [False]]) & (time[last] - time[first] < FROZEN_S)
     size = last - first + 1
-    if np.count_nonzero(moving) < 20 or float(np.median(size[moving])) < 2.0:
+    usual = int(np.median(size[moving])) if np.count_nonzero(moving) >= 20 else 1
+    if usual < 2:
         return bad
-    return _all_but_first(first[moving], last[moving], time.size)
+    rank = np.arange(time.size) - np.repeat(first, size)
+    return np.asarray((rank % usual != 0) | np.repeat(moving, size) & (rank > 0))
 
 
 def _frozen(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Flags:

@@ -89,7 +89,7 @@ class Source:
             while rest:
                 if machine.eof:  # another member follows; padding with zeros is usual
                     rest = rest.lstrip(b"\0")
-                    machine = zlib.decompressobj(31)
+                    machine = zlib.decompressobj(31) if rest else machine
                     continue
                 try:
                     piece = machine.decompress(rest, _CHUNK)
