@@ -22,7 +22,7 @@ THINNER = 5e-5
 
 @dataclass(frozen=True, slots=True)
 class Exit:
-    """How the door is left: height, ground speed and direction of the aeroplane, and how the opening ends."""
+    """How the door is left: height, ground speed and direction of the aeroplane, rate of descent; and how the opening ends."""
 
     agl_m: float
     open_agl_m: float
@@ -30,6 +30,7 @@ class Exit:
     speed_mps: float = 45.0
     opening_s: float = 4.0
     open_sink_mps: float = 5.0
+    down_mps: float = 0.0
 
 
 def exit_height(
@@ -82,7 +83,7 @@ def free_fall(
 
     ``own_mps`` towards ``own_deg`` is what the body flies by itself.
     """
-    speed, agl = 0.0, door.agl_m
+    speed, agl = door.down_mps, door.agl_m
     speeds: list[float] = []
     while agl - 0.5 * (speed + door.open_sink_mps) * door.opening_s > door.open_agl_m:
         limit = terminal_mps * (1.0 + THINNER * max(agl - door.open_agl_m, 0.0))

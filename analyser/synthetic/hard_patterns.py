@@ -134,7 +134,7 @@ def _low_flat(setup: Setup, rng: np.random.Generator) -> Case:
     low = float(rng.uniform(75.0, 97.0)) * 0.3048
     setup = replace(setup, flown_m=(*setup.flown_m[:3], low))
     canopy = setup.canopy
-    need = 0.5 * math.pi * 0.6 * canopy.airspeed_mps * canopy.sink_mps / (0.55 * low * 9.81)
+    need = 2.0 * 0.6 * canopy.airspeed_mps * canopy.sink_mps / (0.55 * low * 9.81)
     bank = max(float(rng.uniform(15.0, 20.0)), math.degrees(math.atan(need)))
     return setup, _changed("final", bank_deg=bank, turn_brake=0.5)
 

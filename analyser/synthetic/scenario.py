@@ -12,17 +12,28 @@ import numpy as np
 from analyser.synthetic import pilot as fly
 from analyser.synthetic.aeroplane import climb
 from analyser.synthetic.canopy import CanopyPath, Flight, Pilot, integrate
-from analyser.synthetic.descent import Exit, free_fall, static_line, wingsuit
+from analyser.synthetic.drops import drop_of
 from analyser.synthetic.facts import truth_of
 from analyser.synthetic.holding import control_check, hold
 from analyser.synthetic.navigation import leg_track_deg, planned_gates, planned_legs
 from analyser.synthetic.pilot import LegPlan
 from analyser.synthetic.recorder import recorded
 from analyser.synthetic.setup import Setup, draw_setup, into_wind_deg
-from analyser.synthetic.timeline import Joined, Piece, chain, join, take_off_roll, walk_back
+from analyser.synthetic.timeline import Joined, PhaseSpan, Piece, chain, join, take_off_roll, walk_back
 from analyser.synthetic.truth import PlanGate, SyntheticJump
 
-__all__ = ["Flown", "Tweak", "build", "canopy_piece", "flown", "jump_of", "record_jump", "way_up"]
+__all__ = [
+    "Flown",
+    "Tweak",
+    "build",
+    "canopy_piece",
+    "flown",
+    "in_utc",
+    "jump_of",
+    "pieces_of",
+    "record_jump",
+    "way_up",
+]
 
 Tweak = Callable[[tuple[LegPlan, ...]], tuple[LegPlan, ...]]
 
@@ -116,15 +127,19 @@ def canopy_piece(done: Flown) -> Piece:
 
 def jump_of(done: Flown) -> SyntheticJump:
     """The whole recording about a canopy flight, and its truth."""
+    return finish(done, join(pieces_of(done)))
+
+
+def pieces_of(done: Flown) -> list[Piece]:
+    """The way up, the fall, the canopy flight and the walk, one after the other."""
     canopy = canopy_piece(done)
-    pieces = [*way_up(done.setup, canopy, done.rng), canopy, walk_back(canopy, done.setup.after_s, done.rng)]
-    return finish(done, join(pieces))
+    return [*way_up(done.setup, canopy, done.rng), canopy, walk_back(canopy, done.setup.after_s, done.rng)]
 
 
 def way_up(setup: Setup, canopy: Piece, rng: np.random.Generator) -> list[Piece]:
     """Take-off, climb and fall that end where the canopy flight begins."""
     run_in = into_wind_deg(setup.air, 2500.0) + float(rng.normal(0.0, 10.0))
-    drop = _drop(setup, run_in, rng)
+    drop = drop_of(setup, run_in, rng)
     drop = chain([*drop, canopy])
     east, north = float(canopy.east_m[0] - drop[-1].east_m[0]), float(canopy.north_m[0] - drop[-1].north_m[0])
     drop = [p.moved(east, north) for p in drop[:-1]]
@@ -142,31 +157,16 @@ def way_up(setup: Setup, canopy: Piece, rng: np.random.Generator) -> list[Piece]
     return [roll, up, *drop]
 
 
-def _drop(setup: Setup, run_in_deg: float, rng: np.random.Generator) -> list[Piece]:
-    door = Exit(
-        setup.exit_agl_m,
-        setup.open_agl_m,
-        run_in_deg,
-        opening_s=float(rng.uniform(3.0, 5.0)),
-        open_sink_mps=setup.canopy.sink_mps + 1.0,
-    )
-    if setup.jump == "static line":
-        return static_line(setup.air, door)
-    if setup.jump == "wingsuit":
-        down, forward = float(rng.uniform(18.0, 31.0)), float(rng.uniform(36.0, 45.0))
-        return wingsuit(setup.air, door, down_mps=down, forward_mps=forward)
-    own, own_deg = float(rng.uniform(0.0, 5.0)), float(rng.uniform(0.0, 360.0))
-    return free_fall(setup.air, door, terminal_mps=setup.terminal_mps, own_mps=own, own_deg=own_deg)
+def in_utc(setup: Setup, spans: tuple[PhaseSpan, ...]) -> tuple[PhaseSpan, ...]:
+    """Phases on the clock of the recording, in UTC seconds."""
+    begin = setup.start_utc_s
+    return tuple(PhaseSpan(s.name, begin + s.start_utc_s, begin + s.end_utc_s) for s in spans)
 
 
 def finish(done: Flown, joined: Joined) -> SyntheticJump:
     """Record the joined pieces and write down the truth."""
     setup = done.setup
-    spans = tuple(
-        s._replace(start_utc_s=setup.start_utc_s + s.start_utc_s, end_utc_s=setup.start_utc_s + s.end_utc_s)
-        for s in joined.spans
-    )
-    name = f"{setup.jump}-{setup.seed}"
+    name = f"{setup.jump}-{setup.seed}".replace(" ", "-")
     fixes, recording = recorded(setup, joined, name)
-    truth = truth_of(setup, done.path, done.shift, spans, done.names, done.plan)
+    truth = truth_of(setup, done.path, done.shift, in_utc(setup, joined.spans), done.names, done.plan)
     return SyntheticJump(recording, truth, fixes, name, setup)
