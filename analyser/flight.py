@@ -275,7 +275,8 @@ def _turn(air: Air, at: State, order: Order, floor: Vector, instant: bool) -> tu
     heading = at.heading_deg[:, None] + change[:, None] * step
     agl = at.agl_m[:, None] - lost[:, None] * step
     seconds = (lost / (s * factor) / TURN_NODES)[:, None] * np.ones(TURN_NODES)
-    air_east, air_north = to_vector((v * factor)[:, None], heading)
+    half = np.maximum(np.radians(np.abs(change)) / (2.0 * TURN_NODES), 1e-9)
+    air_east, air_north = to_vector((v * factor * np.sin(half) / half)[:, None], heading)
     wind_east, wind_north = air.wind(agl)
     ends = at.heading_deg[:, None] + change[:, None] * (step + 0.5 / TURN_NODES)
     drops = lost[:, None] * np.full(TURN_NODES, 1.0 / TURN_NODES)
