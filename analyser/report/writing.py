@@ -9,7 +9,7 @@ from pathlib import Path
 
 from analyser.errors import OutputError
 
-__all__ = ["write_text"]
+__all__ = ["write_chunks", "write_text"]
 
 
 def write_text(
@@ -19,6 +19,13 @@ def write_text(
 
     Raises ``OutputError`` where ``path`` is one of ``inputs``, is a folder or a special file, or can not be written.
     """
+    write_chunks(path, [text.encode("utf-8")], inputs=inputs)
+
+
+def write_chunks(
+    path: str | os.PathLike[str], chunks: Iterable[bytes], *, inputs: Iterable[str | os.PathLike[str]] = ()
+) -> None:
+    """Write bytes as they come, whole or not at all, like :func:`write_text`."""
     target = Path(path)
     for source in inputs:
         if _same_file(target, Path(source)):
@@ -26,10 +33,10 @@ def write_text(
     if target.exists() and not target.is_file():
         if target.is_dir():
             raise OutputError("is a folder", "name a file", str(target))
-        _write_special(target, text)
+        _write_special(target, chunks)
         return
     try:
-        _replace(target.resolve() if target.is_symlink() else target, text)
+        _replace(target.resolve() if target.is_symlink() else target, chunks)
     except OSError as error:
         raise OutputError(
             f"can not be written ({_reason(error)})", "check folder, permission and space", str(target)
@@ -47,20 +54,20 @@ def _reason(error: OSError) -> str:
     return (error.strerror or type(error).__name__).lower()
 
 
-def _write_special(target: Path, text: str) -> None:
+def _write_special(target: Path, chunks: Iterable[bytes]) -> None:
     """A terminal, pipe or null device has no place for a temporary name beside it."""
     try:
-        with target.open("w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with target.open("wb") as stream:
+            stream.writelines(chunks)
     except OSError as error:
         raise OutputError(f"can not be written ({_reason(error)})", "name a file", str(target)) from None
 
 
-def _replace(target: Path, text: str) -> None:
+def _replace(target: Path, chunks: Iterable[bytes]) -> None:
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.writelines(chunks)
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, _mode(target))
