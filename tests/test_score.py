@@ -1,0 +1,129 @@
+"""Landing and standards: signs, speeds before the flare, rings never finer than the position error."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pattern_cases import fly_case, track_of, uniform
+
+from analyser.angles import signed_difference_deg
+from analyser.phases import Phases
+from analyser.score import find_landing, judge
+from analyser.settings import STANDARDS, AccuracyStandard, Settings
+
+
+def phases_for(landing_s: float | None) -> Phases:
+    return Phases((), "jump", "", landing_s, None if landing_s is None else 0, landing_s is not None)
+
+
+def down(east: float, north: float, landing_deg: float = 0.0, speed: float = 8.0, sink: float = 4.0):
+    """A straight glide that ends at a place, then standing."""
+    angle = np.radians(landing_deg)
+    t = np.array([0.0, 40.0])
+    back = speed * 40.0
+    rows = [
+        (0.0, east - back * np.sin(angle), north - back * np.cos(angle), sink * 40.0),
+        (40.0, east, north, 0.0),
+    ]
+    return track_of(rows), phases_for(float(t[1]))
+
+
+@pytest.mark.parametrize(
+    ("landing_deg", "east", "north", "along", "across", "bearing"),
+    [
+        (0.0, 0.0, 30.0, 30.0, 0.0, 0.0),
+        (0.0, 20.0, 0.0, 0.0, 20.0, 90.0),
+        (90.0, 0.0, 30.0, 0.0, -30.0, 0.0),
+        (180.0, 5.0, 40.0, -40.0, -5.0, 7.1),
+        (270.0, -10.0, 0.0, 10.0, 0.0, 270.0),
+    ],
+)
+def test_long_is_positive_along_and_right_is_positive_across(
+    landing_deg, east, north, along, across, bearing
+) -> None:
+    track, phases = down(east, north, landing_deg)
+    landing = find_landing(track, phases, has_target=True)
+    assert landing is not None
+    assert (landing.along_m, landing.across_m) == pytest.approx((along, across), abs=2.5)
+    assert landing.offset_m == pytest.approx(np.hypot(east, north), abs=2.5)
+    assert abs(signed_difference_deg(landing.bearing_deg, bearing)) < 6.0
+    assert landing.landing_deg == pytest.approx(landing_deg, abs=0.5)
+    assert landing.landing_deg_from == "ground track"
+    assert np.hypot(landing.along_m, landing.across_m) == pytest.approx(landing.offset_m)
+
+
+def test_speeds_before_the_flare() -> None:
+    track, phases = down(0.0, 0.0, 30.0, speed=7.0, sink=4.5)
+    landing = find_landing(track, phases)
+    assert landing is not None
+    assert landing.sink_before_flare_mps == pytest.approx(4.5, abs=0.01)
+    assert landing.ground_speed_mps == pytest.approx(7.0, abs=0.01)
+    assert landing.offset_m is None
+    assert landing.standards == ()
+
+
+def test_the_axis_comes_from_the_final_then_the_air_then_the_ground() -> None:
+    case = fly_case(uniform(5.0, 40.0), landing_deg=0.0)
+    track = track_of(case.flown.path)
+    phases = phases_for(case.landing.t_s)
+    on_final = find_landing(track, phases, flown=case.flown, wind=case.wind)
+    in_air = find_landing(track, phases, wind=case.wind)
+    on_ground = find_landing(track, phases)
+    assert on_final is not None
+    assert in_air is not None
+    assert on_ground is not None
+    assert (on_final.landing_deg_from, on_final.landing_deg) == ("final track", pytest.approx(0.0))
+    assert in_air.landing_deg_from == "air heading"
+    assert in_air.landing_deg == pytest.approx(case.flown.leg("final").heading_deg, abs=1.0)
+    assert (on_ground.landing_deg_from, on_ground.landing_deg % 360.0) == (
+        "ground track",
+        pytest.approx(0.0, abs=0.5),
+    )
+
+
+def test_no_touchdown_no_landing() -> None:
+    track, _ = down(0.0, 0.0)
+    assert find_landing(track, phases_for(None), has_target=True) is None
+
+
+def test_no_heights_still_a_place() -> None:
+    track, phases = down(0.0, 25.0)
+    landing = find_landing(replace(track, agl_m=np.full(len(track), np.nan)), phases, has_target=True)
+    assert landing is not None
+    assert landing.sink_before_flare_mps is None
+    assert landing.offset_m == pytest.approx(25.0, abs=2.5)
+    assert landing.along_m is None
+
+
+def test_rings() -> None:
+    """Rings of the published standards: see test_published_pattern; here the rule around them."""
+    met = {s.name: s.met for s in judge(15.0, 2.5, STANDARDS)}
+    assert met["USPA category A"] is True
+    assert met["USPA category H and A licence"] is True
+    assert met["USPA B licence"] is False
+    assert met["USPA C licence"] is None, "2 m is finer than the position error"
+    close = {s.name: s.met for s in judge(8.0, 2.5, STANDARDS)}
+    assert close["USPA B licence"] is None, "8 ± 2.5 m may be inside or outside 10 m"
+
+
+@given(offset=st.floats(0.0, 300.0), sd=st.floats(0.1, 20.0))
+def test_no_ring_is_answered_inside_the_error(offset: float, sd: float) -> None:
+    for ring in judge(offset, sd, STANDARDS):
+        if ring.radius_m < 2.44 * sd or abs(offset - ring.radius_m) < 1.6 * sd:
+            assert ring.met is None
+        elif ring.met is not None:
+            assert ring.met == (offset < ring.radius_m)
+
+
+def test_the_text_leaves_licences_to_a_witness_and_rings_can_be_edited() -> None:
+    track, phases = down(0.0, 15.0)
+    own = Settings(standards=(AccuracyStandard("our club", 40.0, "notice board, 2026"),))
+    landing = find_landing(track, phases, has_target=True, settings=own)
+    assert landing is not None
+    assert [s.name for s in landing.standards] == ["our club"]
+    assert "our club (40 m)" in landing.score_text
+    assert "witness" in landing.score_text
