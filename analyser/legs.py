@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
-from analyser.naming import Name, Naming, StraightLeg, name_legs
+from analyser.naming import Landing, Name, Naming, StraightLeg, name_legs
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, PatternKind, Turn
 from analyser.segments import AirHeading, Stretch, air_heading, find_stretches
 from analyser.track import Track
@@ -21,6 +21,7 @@ __all__ = ["find_legs"]
 Vector = NDArray[np.float64]
 
 _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
+_WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
 
 class _Piece(NamedTuple):
@@ -30,6 +31,7 @@ class _Piece(NamedTuple):
     end_s: float
     heading_deg: float
     turn: TurnFound | None
+    curved: bool = False
 
 
 def find_legs(
@@ -50,9 +52,8 @@ def find_legs(
     stretches = find_stretches(heading)
     heights = heights_of(track, part, end_s)
     pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
-    landing_deg = _landing_direction(track, pieces[-1], end_s)
-    naming = name_legs([_straight(track, p, heights) for p in pieces], landing_deg)
-    return _pattern(track, pieces, naming, heights, landing_deg, end_s, blind)
+    naming, landing = _named(track, pieces, heights, end_s)
+    return _pattern(track, pieces, naming, heights, landing.track_deg, end_s, blind)
 
 
 def _pattern_part(track: Track, start: int, stop: int) -> slice:
@@ -87,7 +88,8 @@ def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> l
                 pieces[-1] = pieces[-1]._replace(end_s=turn.turn.start_s)
             continue
         begin = turn.turn.end_s if turn else s.start_s
-        pieces.append(_Piece(begin, max(s.end_s, begin), s.start_deg % 360.0, turn))
+        middle_deg = 0.5 * (s.start_deg + s.end_deg) % 360.0
+        pieces.append(_Piece(begin, max(s.end_s, begin), middle_deg, turn, s.curved))
         turn = None
     if turn is not None or not pieces:
         last = stretches[-1]
@@ -104,12 +106,32 @@ def _between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
     return float(east[1] - east[0]), float(north[1] - north[0])
 
 
-def _landing_direction(track: Track, final: _Piece, end_s: float) -> float:
+def _named(track: Track, pieces: list[_Piece], heights: Heights, end_s: float) -> tuple[Naming, Landing]:
+    """The likeliest names, over the landing directions that the last one, two… stretches give: S-turns may go on to the ground.
+
+    Only short stretches are taken together; each one more must pay.
+    """
+    legs = [_straight(track, p, heights) for p in pieces]
+    found: list[tuple[Naming, Landing]] = []
+    for count in range(1, min(len(pieces), 5) + 1):
+        if count > 1 and max(leg.seconds for leg in legs[-count:]) > _WEAVE_S:
+            break
+        landing = _landing_direction(track, pieces[-count:], end_s)
+        naming = name_legs(legs, landing)
+        if all(name == "final" for name in naming.names[-count:]):
+            found.append((naming, landing))
+    return max(found, key=lambda f: f[0].score - 2.0 * found.index(f))
+
+
+def _landing_direction(track: Track, last: list[_Piece], end_s: float) -> Landing:
     """Track over the end of final; the heading where there is next to no ground speed to tell one."""
-    begin = max(final.start_s, end_s - 12.0)
-    east, north = _between(track, min(begin, end_s - 3.0), end_s)
-    speed = math.hypot(east, north) / max(end_s - min(begin, end_s - 3.0), 1e-3)
-    return float(compass_deg(east, north)) if speed > 1.5 else final.heading_deg
+    begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - 12.0)
+    begin = min(begin, end_s - 3.0)
+    east, north = _between(track, begin, end_s)
+    speed = math.hypot(east, north) / (end_s - begin)
+    weights = [p.end_s - p.start_s + 0.5 for p in last]
+    heading = circular_mean_deg([p.heading_deg for p in last], weights)
+    return Landing(float(compass_deg(east, north)) if speed > 1.5 else heading, heading)
 
 
 def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
@@ -126,6 +148,7 @@ def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
         seconds,
         turn.start_agl_m if turn else math.nan,
         turn.change_deg if turn else math.nan,
+        p.curved,
     )
 
 

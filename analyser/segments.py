@@ -18,6 +18,7 @@ _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
 _TURN_DEG = 9.0  # smaller ones are none
 _PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
 _PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
+_ARC_S, _ARC_DPS = 8.0, 7.0  # a longer bend that is slower than this is neither a turn nor a leg
 _SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
 
 
@@ -46,6 +47,11 @@ class Stretch(NamedTuple):
     def change_deg(self) -> float:
         """Signed change of heading, right positive."""
         return self.end_deg - self.start_deg
+
+    @property
+    def curved(self) -> bool:
+        """One long bend: neither a turn nor straight."""
+        return not self.turning and self.start_deg != self.end_deg
 
     @property
     def seconds(self) -> float:
@@ -179,7 +185,8 @@ def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:
     x = t[i : j + 1]
     slope, level = np.polyfit(x - x.mean(), y[i : j + 1], 1)
     half = 0.5 * float(x[-1] - x[0])
-    if abs(slope) < _TURN_DPS:
+    bend = abs(slope) * 2.0 * half > 4.0 * _TURN_DEG and abs(slope) > 0.4 * _TURN_DPS
+    if abs(slope) < _TURN_DPS and not bend:
         mean = float(np.mean(y[i : j + 1]))
         return Stretch(float(x[0]), float(x[-1]), mean, mean, False)
     return Stretch(float(x[0]), float(x[-1]), float(level - slope * half), float(level + slope * half), True)
@@ -214,7 +221,7 @@ def _alternate(parts: list[Stretch]) -> list[Stretch]:
 
 
 def _is_short(parts: list[Stretch], k: int) -> bool:
-    if parts[k].turning or not 0 < k < len(parts) - 1 or parts[k].seconds >= _SHORT_S:
+    if parts[k].turning or parts[k].curved or not 0 < k < len(parts) - 1 or parts[k].seconds >= _SHORT_S:
         return False
     return parts[k - 1].change_deg * parts[k + 1].change_deg > 0.0
 
@@ -222,12 +229,15 @@ def _is_short(parts: list[Stretch], k: int) -> bool:
 def _join_turns(parts: list[Stretch]) -> list[Stretch]:
     out: list[Stretch] = []
     for p in parts:
-        same = out and out[-1].turning and p.turning
-        if same and (
+        same = bool(out) and out[-1].turning and p.turning
+        if same and _is_arc(out[-1], p):
+            out[-1] = out[-1]._replace(turning=False)
+            out.append(p)
+        elif same and (
             out[-1].change_deg * p.change_deg >= 0.0 or min(abs(out[-1].change_deg), abs(p.change_deg)) < 8.0
         ):
             out[-1] = Stretch(out[-1].start_s, p.end_s, out[-1].start_deg, p.end_deg, True)
-        elif out and not out[-1].turning and not p.turning:
+        elif out and not out[-1].turning and not p.turning and not (out[-1].curved or p.curved):
             out[-1] = _join_straight(out[-1], p)
         elif same:
             middle = Stretch(p.start_s, p.start_s, p.start_deg, p.start_deg, False)
@@ -235,6 +245,14 @@ def _join_turns(parts: list[Stretch]) -> list[Stretch]:
         else:
             out.append(p)
     return out
+
+
+def _is_arc(slow: Stretch, fast: Stretch) -> bool:
+    """A long bend that goes over into a turn of the same hand is a stretch of its own, no part of the turn."""
+    if slow.seconds < _ARC_S or slow.change_deg * fast.change_deg <= 0.0 or abs(fast.change_deg) < _PAUSE_DEG:
+        return False
+    rate = abs(slow.change_deg) / slow.seconds
+    return rate < _ARC_DPS and abs(fast.change_deg) / max(fast.seconds, 1.0) > 1.8 * rate
 
 
 def _join_straight(a: Stretch, b: Stretch) -> Stretch:
