@@ -210,14 +210,23 @@ def _landings(case: _Case, turn: _Turn, agl: Vector) -> tuple[Vector, Vector, Fl
     return *case.from_target(flight, fly(case.air, start, orders)), flight
 
 
+def _whole(case: _Case, name: LegName, agl: float) -> Flight:
+    """The flight from its first gate with one turn at another height."""
+    first = case.flown.gates[0]
+    start = Start(first.east_m, first.north_m, first.agl_m, heading_before(case.flown, first.name))
+    orders = _orders(case.flown, first.name)
+    return fly(case.air, start, [o._replace(turn_agl_m=agl) if o.name == name else o for o in orders])
+
+
 def _height_option(case: _Case, turn: _Turn, agl: float, rest: float) -> _Option | None:
     change = agl - turn.gate.agl_m
     if abs(change) < 1.0:
         return None
     east, north, flight = _landings(case, turn, np.array([agl]))
-    over = _areas(case, flight, float(east[0]), float(north[0]))
+    whole = _whole(case, turn.gate.name, agl)
+    over = [*_areas(case, (flight, whole), float(east[0]), float(north[0])), *_before(case, turn.before.name)]
     if over:
-        return _blocked(turn.gate.name, f"it would lead over {', '.join(over)}")
+        return _blocked(turn.gate.name, f"it would lead over {', '.join(sorted(set(over)))}")
     evidence: Values = {
         "gate": turn.gate.name,
         "change_m": abs(change),
@@ -240,7 +249,7 @@ def _place(case: _Case) -> _Option | None:
     if _final_too_low(case):
         return _blocked(gate.name, AGAIN_LOW)
     flight = fly(case.air, start, _orders(case.flown, gate.name))
-    over = _areas(case, flight, 0.0, 0.0)
+    over = _areas(case, (flight,), 0.0, 0.0)
     if over:
         return _blocked(gate.name, f"it would lead over {', '.join(over)}")
     evidence: Values = {
@@ -253,11 +262,20 @@ def _place(case: _Case) -> _Option | None:
     return _Option(_say(gate.name, PLACE, evidence, place=(-case.along, -case.across)), 0.0)
 
 
-def _areas(case: _Case, flight: Flight, east: float, north: float) -> Sequence[str]:
-    """Areas under the path as the model flies it, and under the same path moved to end at the expected landing."""
-    path = np.array([(e, n, h) for _, e, n, h in flight.path()])
-    moved = path + np.array([east - path[-1, 0], north - path[-1, 1], 0.0])
-    names = [
-        n for p in (path, moved) for n in crossed(case.site.keep_outs, case.frame, [tuple(r) for r in p])
-    ]
-    return sorted(set(names))
+def _areas(case: _Case, paths: Sequence[Flight], east: float, north: float) -> Sequence[str]:
+    """Areas under the paths as the model flies them, and under the same paths moved to end at the expected landing."""
+    names: set[str] = set()
+    for flight in paths:
+        path = np.array([(e, n, h) for _, e, n, h in flight.path()])
+        moved = path + np.array([east - path[-1, 0], north - path[-1, 1], 0.0])
+        for rows in (path, moved):
+            names |= set(crossed(case.site.keep_outs, case.frame, [tuple(r) for r in rows]))
+    return sorted(names)
+
+
+def _before(case: _Case, name: LegName) -> Sequence[str]:
+    """Areas under the flight as flown from its first gate to the turn onto ``name``, by its gates."""
+    gates = case.flown.gates
+    stop = next(i for i, g in enumerate(gates) if g.name == name)
+    path = [(g.east_m, g.north_m, g.agl_m) for g in gates[: stop + 1]]
+    return crossed(case.site.keep_outs, case.frame, path)

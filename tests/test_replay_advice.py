@@ -135,7 +135,7 @@ squares = st.builds(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(
     areas=st.lists(squares, min_size=1, max_size=4),
     minimum=st.floats(30.0, 150.0),
