@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ REST_USED_S = 60.0  # ours: of a long rest only this much, nearest to the flight
 FLIGHT_HEIGHT_M = 60.0  # ours: a rise or a fall of less is a walk, a hill or drift
 ROLL_SPEED_MPS = 15.0  # ours: an aeroplane taxiing
 ROLL_S = 10.0
+SHORT_REST_S = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,20 @@ def find_ground(
     if before is None:
         before = rest(0, start + 1, level & (speed < ROLL_SPEED_MPS), ROLL_S, last=True)
     after = rest(stop - 1, t.size, still, REST_S, last=False)
+    if after is None:
+        after = _short_rest(stop, t, east, north, altitude)
     return Ground(before, after, (start, after.start if after else t.size))
+
+
+def _short_rest(stop: int, t: Vector, east: Vector, north: Vector, altitude: Vector) -> Rest | None:
+    """The last three seconds, where a descent ends in them within a few metres: the recording stopped on touchdown."""
+    a = max(int(np.searchsorted(t, t[-1] - SHORT_REST_S - 1e-6)), stop - 1)
+    apart = float(np.hypot(east[-1] - east[a], north[-1] - north[a]))
+    sunk = abs(float(altitude[-1] - altitude[a]))
+    if t[-1] - t[a] < 0.6 * SHORT_REST_S or apart > 6.0 or not sunk < 4.0:
+        return None
+    found = _rest(a, t.size, t, east, north, altitude)
+    return replace(found, sd_m=math.hypot(found.sd_m, 2.0))
 
 
 def _rest(a: int, b: int, t: Vector, east: Vector, north: Vector, altitude: Vector) -> Rest:

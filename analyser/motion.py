@@ -35,14 +35,16 @@ class Motion:
     notes: tuple[Note, ...]
 
 
-def find_motion(recording: Recording, t: Vector, east: Vector, north: Vector, gap_s: float) -> Motion:
-    """Velocity at every fix; NaN at a fix alone between two gaps, climb also where there is no altitude."""
+def find_motion(
+    recording: Recording, t: Vector, east: Vector, north: Vector, altitude: Vector, gap_s: float
+) -> Motion:
+    """Velocity at every fix, from the recording and its local places and (joined) altitudes [m]; NaN at a fix alone between two gaps, climb also where there is no altitude."""
     interval = float(np.median(np.diff(t))) if t.size > 1 else 1.0
     place = np.stack([east, north], axis=1)
     noise = _moving_noise(t, place, gap_s)
     fit = local_velocity(t, place, noise=noise, gap_s=gap_s)
     sd = _median(fit.velocity_sd, noise)
-    v_up = _climb(t, recording.altitude_m, interval, gap_s)
+    v_up = _climb(t, altitude, interval, gap_s)
     doppler, note = _doppler(recording, t, fit.velocity, sd, gap_s)
     notes = () if note is None else (note,)
     if doppler is None:

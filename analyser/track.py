@@ -15,6 +15,7 @@ from analyser.ground import Ground, find_ground
 from analyser.importers.recording import AltitudeSource, Note, Recording
 from analyser.level import find_level
 from analyser.motion import find_motion
+from analyser.steps import find_steps
 from analyser.velocity import LocalFit, local_velocity
 
 __all__ = ["Gap", "LocalFit", "Quality", "Track", "build_track", "grade_of", "local_velocity"]
@@ -25,6 +26,7 @@ Vector = NDArray[np.float64]
 # (GPS Standard Positioning Service Performance Standard, 2020, as cited on coordinately.org); read as a 95 % radius
 # of two equal axes it is 4.9 / 2.45 = 2.0 m; rounded up for a receiver worn on the body.
 POSITION_SD_M = 2.5
+LOW_M = 1500.0  # ours: a gap that begins lower can touch the canopy flight
 
 
 class Gap(NamedTuple):
@@ -100,10 +102,10 @@ def grade_of(
 ) -> Literal["good", "usable", "poor"]:
     """The grade of a track; thresholds are ours (common practice, no source).
 
-    ``good``: heights with a level at rest after the landing, fixes at most 1.1 s apart (median), no gap in the
-    descent longer than 5 s, position noise at most 1.5 m, levels before and after within 10 m of each other (NaN:
+    ``good``: heights with a level at rest after the landing, fixes at most 1.1 s apart (median), no gap that
+    begins below 1500 m on the way down longer than 5 s, position noise at most 1.5 m, levels before and after within 10 m of each other (NaN:
     not known or another field, allowed), and at most 2 % of the fixes dropped.
-    ``usable``: fixes at most 2.5 s apart, no gap in the descent longer than 20 s, noise at most 5 m, levels within
+    ``usable``: fixes at most 2.5 s apart, no such gap longer than 20 s, noise at most 5 m, levels within
     30 m, at most 10 % dropped, and a level of the ground.
     ``poor``: anything else.
     """
@@ -135,17 +137,21 @@ def build_track(
     interval = float(np.median(np.diff(t))) if t.size > 1 else math.inf
     gap_s = max(3.0, 3.0 * interval)
     frame, east, north = _local(recording, origin)
-    motion = find_motion(recording, t, east, north, gap_s)
-    ground = find_ground(t, east, north, recording.altitude_m, (motion.v_east, motion.v_north, motion.v_up))
+    steps = find_steps(t, recording.altitude_m, gap_s)
+    altitude = recording.altitude_m + steps.offset_m
+    motion = find_motion(recording, t, east, north, altitude, gap_s)
+    ground = find_ground(t, east, north, altitude, (motion.v_east, motion.v_north, motion.v_up))
     if origin is None:
         frame, east, north = _at_rest(recording, ground, frame)
-    level = find_level(recording, ground, elevation_m)
+    lowest = float(np.nanmin(altitude)) if np.any(np.isfinite(altitude)) else math.nan
+    level = find_level(recording, ground, elevation_m, lowest)
+    agl = altitude - level.elevation_m
     gaps = _gaps(t, start, gap_s, ground)
-    notes = (*recording.notes, *motion.notes, *level.notes)
+    notes = (*recording.notes, *motion.notes, *steps.notes, *level.notes)
     grade = grade_of(
         has_ground=level.known,
         interval_s=interval,
-        longest_gap_s=max((g.seconds for g in gaps), default=0.0),
+        longest_gap_s=_longest_low_gap(t, agl, gap_s, ground),
         noise_m=motion.noise_m,
         levels_differ_m=ground.difference_m if ground.same_place else math.nan,
         dropped=sum(n.count or 0 for n in recording.notes) / (len(recording) + 1.0),
@@ -154,7 +160,7 @@ def build_track(
         t_s=t,
         east_m=east,
         north_m=north,
-        agl_m=recording.altitude_m - level.elevation_m,
+        agl_m=agl,
         v_east=motion.v_east,
         v_north=motion.v_north,
         v_up=motion.v_up,
@@ -162,7 +168,7 @@ def build_track(
         frame=frame,
         ground_elevation_m=level.elevation_m,
         ground_elevation_sd_m=level.elevation_sd_m,
-        agl_sd_m=level.agl_sd_m,
+        agl_sd_m=math.hypot(level.agl_sd_m, 2.0 * math.sqrt(steps.found)),
         position_sd_m=POSITION_SD_M,
         velocity_sd=motion.velocity_sd,
         velocity_source=motion.source,
@@ -188,6 +194,16 @@ def _at_rest(recording: Recording, ground: Ground, frame: LocalFrame) -> tuple[L
         low = 0 if np.isfinite(z[0]) and np.isfinite(z[-1]) and z[0] < z[-1] - 60.0 else -1
         place = (float(recording.lat_deg[low]), float(recording.lon_deg[low]))
     return _local(recording, place)
+
+
+def _longest_low_gap(t: Vector, agl: Vector, gap_s: float, ground: Ground) -> float:
+    """The longest gap [s] of the flight that begins below 1500 m: under canopy, not in free fall."""
+    steps = np.diff(t)
+    low = np.nan_to_num(agl[:-1], nan=0.0) < LOW_M
+    low[: max(ground.flight[0], int(np.argmax(np.nan_to_num(agl, nan=0.0))))] = False
+    low[ground.flight[1] :] = False
+    found = steps[low & (steps > gap_s)]
+    return float(np.max(found)) if found.size else 0.0
 
 
 def _gaps(t: Vector, start: float, gap_s: float, ground: Ground) -> tuple[Gap, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.importers.clock import distance_m
+from analyser.importers.leaps import distance_m
 from analyser.importers.recording import AltitudeSource, Note
 
 __all__ = ["Altitudes", "mend_altitude"]

@@ -26,11 +26,14 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
     at, notes = _usable(raw)
     if at.size == 0:
         raise _nothing_left(raw)
-    clock = in_order(raw.time_s[at], raw.lat_deg[at], raw.lon_deg[at], raw.segment[at], raw.created_s)
+    height = _within(raw.altitude_m, -1e5, 1e5)
+    clock = in_order(
+        raw.time_s[at], raw.lat_deg[at], raw.lon_deg[at], height[at], raw.segment[at], raw.created_s
+    )
     at, time = at[clock.order], clock.time_s
-    places = keep_places(time, raw.lat_deg[at], raw.lon_deg[at], raw.altitude_m[at])
+    places = keep_places(time, raw.lat_deg[at], raw.lon_deg[at], height[at])
     at, time = at[places.keep], time[places.keep]
-    height = mend_altitude(
+    mended = mend_altitude(
         time,
         raw.lat_deg[at],
         raw.lon_deg[at],
@@ -38,27 +41,27 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
         None if raw.gps_altitude_m is None else raw.gps_altitude_m[at],
         raw.altitude_source,
     )
-    if not np.any(np.isfinite(height.altitude_m)):
+    if not np.any(np.isfinite(mended.altitude_m)):
         reason = next(
-            (n.text for n in height.notes if n.code.endswith("-altitude")), "no fix has an altitude"
+            (n.text for n in mended.notes if n.code.endswith("-altitude")), "no fix has an altitude"
         )
         raise NoFixesError(f"no usable heights: {reason}", "record with altitude; a debrief needs heights")
     return Recording(
         time_s=time,
         lat_deg=raw.lat_deg[at],
         lon_deg=raw.lon_deg[at],
-        altitude_m=height.altitude_m,
+        altitude_m=mended.altitude_m,
         speed_mps=_within(raw.speed_mps[at], 0.0, 350.0),
         course_deg=_within(raw.course_deg[at], -360.0, 360.0),
-        gps_altitude_m=height.gps_altitude_m,
+        gps_altitude_m=mended.gps_altitude_m,
         climb_mps=None if raw.climb_mps is None else _within(raw.climb_mps[at], -350.0, 350.0),
-        altitude_source=height.source,
+        altitude_source=mended.source,
         format=raw.format,
         device=raw.device,
         name=raw.name,
         file=file,
         sha256=sha256,
-        notes=(*raw.notes, *notes, *clock.notes, *places.notes, *height.notes),
+        notes=(*raw.notes, *notes, *clock.notes, *places.notes, *mended.notes),
     )
 
 

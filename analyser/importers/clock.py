@@ -11,17 +11,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.importers.leaps import ROLLOVER_S, distance_m, undo_leaps
 from analyser.importers.recording import Note
 
-__all__ = ["Clock", "distance_m", "in_order"]
+__all__ = ["Clock", "in_order"]
 
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-HOUR_S: Final = 3600.0
-ROLLOVER_S: Final = 1024 * 7 * 86400.0  # the GPS week counter has ten bits (IS-GPS-200)
-_NAMED_SHIFTS: Final = (HOUR_S, 2 * HOUR_S, 12 * HOUR_S, 24 * HOUR_S, ROLLOVER_S)
-_NEAR_M: Final = 300.0  # ours: a place from which the recording can have gone on after a shift of the clock
 _OLD: Final = datetime(
     2010, 1, 1, tzinfo=UTC
 ).timestamp()  # ours: no consumer recorder worn for this is older
@@ -36,22 +33,21 @@ class Clock:
     notes: tuple[Note, ...]
 
 
-def distance_m(lat: Vector, lon: Vector, a: Index, b: Index) -> Vector:
-    """Distances [m] between fixes ``a`` and ``b``, on a sphere and for short ways, across ±180° too."""
-    north = 111195.0 * (lat[b] - lat[a])
-    east = 111195.0 * (np.mod(lon[b] - lon[a] + 180.0, 360.0) - 180.0) * np.cos(np.radians(lat[a]))
-    return np.hypot(east, north)
-
-
 def in_order(
-    time: Vector, lat: Vector, lon: Vector, segment: NDArray[np.int64], created_s: float | None = None
+    time: Vector,
+    lat: Vector,
+    lon: Vector,
+    altitude: Vector,
+    segment: NDArray[np.int64],
+    created_s: float | None = None,
 ) -> Clock:
-    """Times (n,) of fixes in file order -> the largest set in strict time order. All inputs finite, n ≥ 1."""
+    """Times (n,) of fixes in file order -> the largest set in strict time order. All but the altitude finite, n ≥ 1."""
     notes: list[Note] = []
     order = np.arange(time.size)
     if time.size > 1:
         order = _segments_in_order(time, segment)
-        shifted = _undo_shifts(time[order], lat[order], lon[order], notes)
+        shifted, leaps = undo_leaps(time[order], lat[order], lon[order], altitude[order])
+        notes.extend(leaps)
         shifted = _spread_stamps(shifted, lat[order], lon[order], notes)
         kept = _increasing(shifted, lat[order], lon[order], notes)
         order, time = order[kept], shifted[kept]
@@ -66,74 +62,6 @@ def _segments_in_order(time: Vector, segment: NDArray[np.int64]) -> Index:
     if all(row[1] <= after[0] for row, after in pairwise(rows)):
         return np.concatenate([np.arange(a, b) for _, _, a, b in rows])
     return np.arange(time.size)
-
-
-def _undo_shifts(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) -> Vector:
-    """Times with the leaps of the receiver's clock taken out, where the position shows that recording went on."""
-    steps = np.diff(time)
-    leaps = np.flatnonzero((steps < -30.0) | (steps > 300.0))
-    if leaps.size == 0:
-        return time
-    typical = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 1.0
-    away = distance_m(lat, lon, leaps, leaps + 1)
-    repeated = _repeated(time, lat, lon) if np.any(steps < -30.0) else np.zeros(time.size, dtype=bool)
-    moving = _moving(time, lat, lon, leaps)
-    fixed, offset, shifts = time.copy(), 0.0, []
-    for i, apart, moves in zip(leaps.tolist(), away.tolist(), moving.tolist()):
-        step = float(steps[i])
-        rollover = abs(step - ROLLOVER_S) < 86400.0
-        if apart > _NEAR_M or repeated[i + 1]:
-            continue
-        if rollover and offset == 0.0:
-            fixed[: i + 1] += ROLLOVER_S
-            shifts.append((i + 1, ROLLOVER_S))
-            continue
-        back = offset != 0.0 and abs(step - offset) < 90.0
-        if step > 0 and not moves and not back:
-            continue
-        change = -offset if back else _shift(step, typical)
-        offset += change
-        fixed[i + 1 :] += change
-        shifts.append((time.size - i - 1, change))
-    if shifts:
-        largest = max(shifts, key=lambda row: abs(row[1]))
-        notes.append(
-            Note(
-                "clock-shift",
-                f"the receiver's clock leapt {len(shifts)} times (by up to {abs(largest[1]) / HOUR_S:.2f} h) while it went on recording; undone",
-                len(shifts),
-            )
-        )
-    return fixed
-
-
-def _shift(step: float, typical: float) -> float:
-    """What to add after a leap: a round amount where the leap is near one, else what leaves one usual interval."""
-    for named in _NAMED_SHIFTS:
-        rest = step + named if step < 0 else step - named
-        if 0.0 < rest < 90.0:
-            return named if step < 0 else -named
-    return typical - step
-
-
-def _repeated(time: Vector, lat: Vector, lon: Vector) -> NDArray[np.bool_]:
-    """Fixes whose time and place have both occurred before in the file."""
-    rows = np.stack([time, lat, lon], axis=1)
-    _, first, inverse = np.unique(rows, axis=0, return_index=True, return_inverse=True)
-    return np.asarray(first[inverse.ravel()] != np.arange(time.size))
-
-
-def _moving(time: Vector, lat: Vector, lon: Vector, leaps: Index) -> NDArray[np.bool_]:
-    """Whether the fixes on both sides of each leap move faster than a walk, and the leap is no longer than their step."""
-    before, after = np.maximum(leaps - 1, 0), np.minimum(leaps + 2, time.size - 1)
-    step_in, step_out = distance_m(lat, lon, before, leaps), distance_m(lat, lon, leaps + 1, after)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        speed_in, speed_out = (
-            step_in / (time[leaps] - time[before]),
-            step_out / (time[after] - time[leaps + 1]),
-        )
-    across = distance_m(lat, lon, leaps, leaps + 1)
-    return np.asarray((speed_in > 5.0) & (speed_out > 5.0) & (across < 3.0 * np.maximum(step_in, step_out)))
 
 
 def _spread_stamps(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) -> Vector:
