@@ -218,6 +218,10 @@ class Logbook:
         )
         return (Failure(*row) for row in self._all(query))
 
+    def holds(self, path: Path) -> bool:
+        """Whether a path is that of a track in the logbook."""
+        return self._one("SELECT 1 FROM track WHERE path = ?", (self.key(path),)) is not None
+
     def count(self) -> int:
         """How many jumps the logbook holds."""
         row = self._one("SELECT count(*) FROM jump")
