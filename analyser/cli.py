@@ -222,6 +222,57 @@ def info(
     run_info(track, json_file, units)
 
 
+@app.command(epilog="Example: crabline season sample_tracks --logbook season.sqlite --csv season.csv")
+def season(
+    folders: Annotated[
+        list[Path], typer.Argument(metavar="FOLDER", help="Folders that hold tracks, at any depth.")
+    ],
+    plan_files: PlanOption = None,
+    logbook: Annotated[
+        Path | None,
+        typer.Option("--logbook", metavar="FILE", help="Default: logbook.sqlite in the first folder."),
+    ] = None,
+    jobs: Annotated[
+        int | None, typer.Option("--jobs", metavar="N", min=1, help="Processes; default one per core.")
+    ] = None,
+    csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="One line per jump.")] = None,
+    parquet: Annotated[
+        Path | None,
+        typer.Option("--parquet", metavar="FILE", help="The same as Parquet (needs the extra: parquet)."),
+    ] = None,
+    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="The season page.")] = None,
+    coach_file: Annotated[
+        Path | None, typer.Option("--coach", metavar="FILE", help="The coach's page: one line per jumper.")
+    ] = None,
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="The summary as JSON; - for stdout.")
+    ] = None,
+    cards: Annotated[
+        Path | None,
+        typer.Option("--canopy-cards", metavar="FOLDER", help="Write each canopy's measured trim as TOML."),
+    ] = None,
+    assets: Annotated[
+        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+    ] = None,
+    units: UnitsOption = "uk",
+    private: Annotated[bool, typer.Option("--private", help="Leave out names, dates and places.")] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with 1 where any track could not be used.")
+    ] = False,
+    retry: Annotated[bool, typer.Option("--retry", help="Take up again tracks that failed before.")] = False,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="A Dask cluster (needs the extra: cluster)."),
+    ] = None,
+) -> None:
+    """Debrief every track below the folders into one logbook, then summarise it."""
+    from analyser.cli_season import SeasonOutputs, run
+
+    check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    outputs = SeasonOutputs(csv, parquet, json_file, html_file, coach_file, cards, assets, private)
+    run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs)
+
+
 @app.command(epilog="Example: crabline sample --out tracks")
 def sample(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,

@@ -1,169 +1,137 @@
-"""What ``crabline season`` does once the words are parsed: run, write, print, exit code."""
+"""What ``crabline season`` does once the words are parsed."""
 
 from __future__ import annotations
 
+import os
 import sys
-import time
-from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
 
-from analyser.errors import OutputError
+from analyser.cli_debrief import assets_beside, check_outputs, say
+from analyser.errors import InputError
 from analyser.logbook import Logbook
-from analyser.logbook_plans import FILE_NAME
-from analyser.logbook_table import TABLE_NAME
-from analyser.report.plain import plain
 from analyser.report.values import to_json
 from analyser.report.writing import write_text
 from analyser.season_cards import canopy_cards
 from analyser.season_document import to_season_document
-from analyser.season_export import write_csv, write_parquet
+from analyser.season_export import export_rows, write_csv, write_parquet
 from analyser.season_run import SeasonResult, run_season
+from analyser.season_update import Progress
 from analyser.units import DISPLAY_SYSTEMS
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
+__all__ = ["SeasonOutputs", "run"]
 
-__all__ = ["SeasonOptions", "SeasonOutputs", "run_season_command"]
-
-LISTED: Final = 40
-
-
-@dataclass(frozen=True, slots=True)
-class SeasonOptions:
-    """How the season is run."""
-
-    logbook: Path | None = None
-    jobs: int | None = None
-    plans: tuple[Path, ...] = ()
-    scheduler: str | None = None
-    timeout_s: float = 120.0
-    retry: bool = False
-    strict: bool = False
-    private: bool = False
-    units: str = "uk"
+SHOWN_JUMPS = 60
+STEP = 25
 
 
 @dataclass(frozen=True, slots=True)
 class SeasonOutputs:
-    """Where the results go besides the terminal; ``json`` "-" is stdout, ``canopy_cards`` a folder."""
+    """Where the results go besides the terminal."""
 
-    json: str | None = None
-    csv: Path | None = None
-    parquet: Path | None = None
-    html: Path | None = None
-    coach: Path | None = None
-    canopy_cards: Path | None = None
+    csv: Path | None
+    parquet: Path | None
+    json: str | None
+    html: Path | None
+    coach: Path | None
+    cards: Path | None
+    assets: Path | None
+    private: bool
 
-    def files(self) -> Iterator[Path]:
+    def files(self) -> list[Path]:
         """Every file named."""
-        for path in (self.csv, self.parquet, self.html, self.coach):
-            if path is not None:
-                yield path
-        if self.json not in (None, "-"):
-            yield Path(str(self.json))
+        named = [self.csv, self.parquet, self.html, self.coach]
+        named.append(None if self.json in (None, "-") else Path(str(self.json)))
+        return [p for p in named if p is not None]
 
 
-def run_season_command(folders: Sequence[Path], options: SeasonOptions, outputs: SeasonOutputs) -> int:
-    """Bring the logbook up to date, write what was asked for, print the summary; the exit code.
-
-    1 with ``strict`` where a track gave nothing, or where no track at all could be used; else 0.
-    """
-    _check(outputs)
+def run(
+    folders: Sequence[Path],
+    plans: Sequence[Path],
+    logbook: Path | None,
+    jobs: int | None,
+    scheduler: str | None,
+    retry: bool,
+    strict: bool,
+    units: str,
+    outputs: SeasonOutputs,
+) -> None:
+    """Debrief what is new, summarise the logbook, write and print."""
+    check_outputs(outputs.files(), [*plans, *([logbook] if logbook else [])])
     result = run_season(
         folders,
-        logbook=options.logbook,
-        jobs=options.jobs,
-        plans=options.plans,
-        scheduler=options.scheduler,
-        timeout_s=options.timeout_s,
-        retry=options.retry,
-        progress=_Progress(),
+        logbook=logbook,
+        jobs=jobs,
+        plans=plans,
+        scheduler=scheduler,
+        retry=retry,
+        progress=_progress(),
     )
     for warning in result.counts.warnings:
-        print(f"warning: {plain(warning)}", file=sys.stderr)
-    with Logbook(result.logbook) as logbook:
-        _write(result, logbook, options, outputs)
+        say(warning)
+    with Logbook(result.logbook) as book:
+        _write(result, book, units, outputs)
         if outputs.json == "-":
-            sys.stdout.write(to_json(to_season_document(result.season, private=options.private)))
+            sys.stdout.write(to_json(to_season_document(result.season, private=outputs.private)))
         else:
-            _show(result, logbook, options)
-    return _code(result, strict=options.strict)
+            _print(result, book, units, outputs.private)
+    _verdict(result, folders, strict)
 
 
-def _code(result: SeasonResult, *, strict: bool) -> int:
-    counts = result.counts
-    if result.season.jumps == 0 and (counts.tracks == 0 or result.season.failures):
-        reason = "no track found" if counts.tracks == 0 else "no track could be used"
-        print(f"error: {plain(str(result.logbook.parent))}: {reason}", file=sys.stderr)
-        return 1
-    return 1 if strict and result.season.failures else 0
+def _progress() -> Progress | None:
+    """Progress on stderr every few tracks, for people only."""
+    if not sys.stderr.isatty():
+        return None
+
+    def told(done: int, total: int) -> None:
+        if done % STEP == 0 or done == total:
+            end = "\n" if done == total else ""
+            print(f"\r{done} of {total} tracks", end=end, file=sys.stderr, flush=True)
+
+    return told
 
 
-def _check(outputs: SeasonOutputs) -> None:
-    """Refuse before any work what could not be written after it."""
-    seen: set[Path] = set()
-    for path in outputs.files():
-        place = path.resolve()
-        if place in seen:
-            raise OutputError("is named for two outputs", "give each its own name", str(path))
-        seen.add(place)
-        if place.name in (FILE_NAME, TABLE_NAME) and place.exists():
-            raise OutputError("would be written over an input", "choose another name", str(path))
-        if not place.parent.is_dir():
-            raise OutputError("its folder does not exist", "make the folder first", str(path))
-
-
-def _write(result: SeasonResult, logbook: Logbook, options: SeasonOptions, outputs: SeasonOutputs) -> None:
-    for path in outputs.files():
-        if logbook.holds(path) or path.resolve() == logbook.path:
-            raise OutputError("would be written over an input", "choose another name", str(path))
+def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
+    private = outputs.private
     if outputs.csv is not None:
-        write_csv(logbook, outputs.csv, private=options.private)
+        write_csv(book, outputs.csv, private=private)
     if outputs.parquet is not None:
-        write_parquet(logbook, outputs.parquet, private=options.private)
+        write_parquet(book, outputs.parquet, private=private)
     if outputs.json not in (None, "-"):
-        document = to_season_document(result.season, private=options.private)
-        write_text(str(outputs.json), to_json(document))
-    if outputs.canopy_cards is not None:
-        _write_cards(result, outputs.canopy_cards, private=options.private)
+        write_text(str(outputs.json), to_json(to_season_document(result.season, private=private)))
+    if outputs.cards is not None:
+        outputs.cards.mkdir(parents=True, exist_ok=True)
+        for name, text in canopy_cards(result.season, private=private):
+            write_text(outputs.cards / name, text)
+    if outputs.html is not None or outputs.coach is not None:
+        from analyser.report.season_page import render_coach, render_season
+
+        for path, render in ((outputs.html, render_season), (outputs.coach, render_coach)):
+            if path is not None:
+                assets = assets_beside(path, outputs.assets)
+                write_text(path, render(result, book, units=units, private=private, assets=assets))
 
 
-def _write_cards(result: SeasonResult, folder: Path, *, private: bool) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"can not be made ({error.strerror})", "name another folder", str(folder)) from None
-    for name, text in canopy_cards(result.season, private=private):
-        write_text(folder / name, text)
-
-
-def _show(result: SeasonResult, logbook: Logbook, options: SeasonOptions) -> None:
+def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> None:
     from rich.console import Console
 
     from analyser.report.season_terminal import print_season
     from analyser.report.terminal import terminal_width
 
-    rows = deque(logbook.rows(), maxlen=LISTED)
+    rows = islice(export_rows(book, private=private), SHOWN_JUMPS)
     console = Console(width=terminal_width(), highlight=False, emoji=False)
-    print_season(
-        result.season, result.counts, rows, DISPLAY_SYSTEMS[options.units], console, private=options.private
-    )
+    print_season(result.season, result.counts, rows, DISPLAY_SYSTEMS[units], console, private=private)
 
 
-class _Progress:
-    """A line on stderr now and then: rewritten in place on a terminal, plain otherwise."""
-
-    def __init__(self) -> None:
-        self._next = time.monotonic() + 2.0
-
-    def __call__(self, done: int, total: int) -> None:
-        now = time.monotonic()
-        if now < self._next:
-            return
-        interactive = sys.stderr.isatty()
-        self._next = now + (0.5 if interactive else 10.0)
-        end = "\r" if interactive else "\n"
-        print(f"{done} of {total} tracks", end=end, file=sys.stderr, flush=True)
+def _verdict(result: SeasonResult, folders: Sequence[Path], strict: bool) -> None:
+    """Raise where the exit code has to be 1."""
+    failed = len(result.season.failures)
+    where = os.fspath(folders[0])
+    if result.counts.tracks == 0:
+        raise InputError("holds no GPX or FIT track", "give a folder that holds tracks", where)
+    if result.season.jumps == 0 and failed >= result.counts.tracks:
+        raise InputError("no track in it could be used", "the list above says why", where)
+    if strict and failed:
+        raise InputError(f"{failed} track(s) could not be used", "the list above says why", where)

@@ -14,7 +14,7 @@ from analyser.logbook_scan import Found, content_hash, scan
 from analyser.season_pool import Failed
 from analyser.season_work import Answer, Job
 
-__all__ = ["Counts", "Runner", "update"]
+__all__ = ["Counts", "Progress", "Runner", "update"]
 
 Progress = Callable[[int, int], None]
 

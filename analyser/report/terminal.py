@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["bullet", "degrees", "heading", "line", "print_debrief", "show", "table", "terminal_width"]
 
 WIDTH = 80
+HEIGHTS = {"barometric": "barometric heights", "gps": "satellite heights", "unknown": "heights of unknown source"}
 
 
 def print_debrief(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
@@ -111,7 +112,7 @@ def _trust(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
     ground = display.height.text(track.ground_elevation_m, track.ground_elevation_sd_m)
     line(
         console,
-        f"{quality.grade}: {quality.rate_hz:.3g} fixes/s, {quality.altitude} heights, ground level at {ground}",
+        f"{quality.grade}: {quality.rate_hz:.3g} fixes/s, {HEIGHTS[quality.altitude]}, ground level at {ground}",
     )
     if quality.gaps:
         longest = max(g.seconds for g in quality.gaps)
