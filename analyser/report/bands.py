@@ -30,9 +30,10 @@ def band_traces(
     traces = []
     for step in range(len(HEIGHT_SCALE) - 1, -1, -1):
         inside = band == step
-        if not inside.any():
+        if not (inside & np.isfinite(x)).any():
             continue
         drawn = inside | np.concatenate([[False], inside[:-1]])
+        drawn &= np.isfinite(x) & np.isfinite(y)
         px, py = np.where(drawn, x, np.nan), np.where(drawn, y, np.nan)
         keep = drawn | np.concatenate([[False], drawn[:-1]])
         traces.append(
@@ -70,10 +71,14 @@ def height_bar(x: Vector, y: Vector, agl_m: Vector, meta: dict[str, Any], **more
             "cmin": 0.0,
             "cmax": n * BAND_M,
             "colorbar": {
-                "title": {"text": "height [{height}], darkest: and above", "side": "top"},
+                "title": {
+                    "text": "height [{height}] (darkest: and above)",
+                    "side": "bottom",
+                    "font": {"size": 12},
+                },
                 "orientation": "h",
                 "x": 0.5,
-                "y": -0.08,
+                "y": -0.055,
                 "yanchor": "top",
                 "thickness": 10,
                 "len": 0.8,

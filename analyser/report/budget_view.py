@@ -43,7 +43,7 @@ def budget_bars(debrief: Debrief) -> Spec | None:
             zerolinecolor=LIGHT["ink"],
         ),
         yaxis=axis("", autorange="reversed", showgrid=False),
-        meta={"narrow": 0.85, "print": 0.45},
+        meta={"narrow": 0.85, "print": 0.36},
     )
     return {"data": data, "layout": layout}
 
@@ -59,7 +59,7 @@ def _panel(names: list[str], values: Any, sds: Any, xaxis: str) -> list[dict[str
         "y": names,
         "x": numbers([*values, total]),
         "base": numbers([*starts, 0.0]),
-        "error_x": {"array": numbers([*sds, 0.0]), "color": LIGHT["ink"], "thickness": 1.5, "width": 4},
+        "error_x": {"array": numbers([*sds, np.nan]), "color": LIGHT["ink"], "thickness": 1.5, "width": 4},
         "marker": {
             "color": [LIGHT["accent"]] * len(values) + [LIGHT["flown"]],
             "pattern": {

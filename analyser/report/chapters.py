@@ -10,9 +10,10 @@ from analyser.findings import CAUTIONS, Finding
 from analyser.findings_text import fill
 from analyser.importers.recording import Note
 from analyser.replay import Advice
-from analyser.report.markup import bullets, missing, table
+from analyser.report.markup import bullets, missing, sentence, table
 from analyser.report.shell import escape
 from analyser.report.wording import Words, degrees, plain_number
+from analyser.score import Landing, Standard
 
 __all__ = ["cautions", "change", "gates", "metres", "trust", "went_well"]
 
@@ -28,8 +29,8 @@ def trust(debrief: Debrief, words: Words) -> str:
     quality, track = debrief.track.quality, debrief.track
     facts = [
         f"<b>{plain_number(quality.rate_hz, 2 if quality.rate_hz < 1 else 1)} fixes a second</b>, heights {_altitude(quality.altitude)}",
-        f"Place good to {words.distance(track.position_sd_m)} on each axis, height above the landing area to "
-        f"{words.height(track.agl_sd_m)}, speed to {words.speed(track.velocity_sd)} (each one standard deviation)",
+        f"Place good to {words.error('distance', track.position_sd_m)} on each axis, height above the landing area to "
+        f"{words.error('height', track.agl_sd_m)}, speed to {words.error('speed', track.velocity_sd)} (each one standard deviation)",
         _wind_coverage(debrief),
     ]
     if quality.gaps:
@@ -111,7 +112,7 @@ def _plan_line(debrief: Debrief) -> str:
     landing = (
         f", landing on {degrees(plan.pattern.landing_deg)}" if plan.pattern.landing_deg is not None else ""
     )
-    note = f" {escape(plan.pattern.reason)}." if plan.pattern.reason else ""
+    note = f" {sentence(plan.pattern.reason)}" if plan.pattern.reason else ""
     return f"<p>Planned: {heights}, {hand}{landing}, drawn for {wind}.{note}</p>"
 
 
@@ -123,7 +124,7 @@ def _gate_table(debrief: Debrief, words: Words) -> str:
         flown = words.height(row.flown_agl_m, row.agl_sd_m) if row.flown_agl_m is not None else "not flown"
         rows.append(
             (
-                f"onto {row.gate}",
+                row.gate,
                 words.height(row.planned_agl_m),
                 flown,
                 words.height(row.agl_m, row.agl_sd_m, signed=True),
@@ -133,19 +134,12 @@ def _gate_table(debrief: Debrief, words: Words) -> str:
         )
     text = table(
         "Where each turn began",
-        (
-            "turn",
-            "planned height",
-            "flown height",
-            "higher (+), lower (−)",
-            "along the landing direction",
-            "across it",
-        ),
+        ("turn onto", "planned", "flown", "difference", "along", "across"),
         rows,
     )
     return (
         text
-        + '<p class="quiet">Places are flown minus planned, seen along the planned landing direction.</p>'
+        + '<p class="quiet">Flown minus planned; places seen along the planned landing direction (far: past the planned place).</p>'
     )
 
 
@@ -161,8 +155,7 @@ def _landing(debrief: Debrief, words: Words) -> str:
             f"{words.distance(landing.offset_m, landing.offset_sd_m)} from the target: "
             f"{words.sides(landing.along_m, None, 'long', 'short')}, {words.sides(landing.across_m, None, 'right', 'left')}"
         )
-        if landing.score_text:
-            items.append(escape(landing.score_text))
+        items.append(_standards(landing, words))
     if landing.ground_speed_mps is not None:
         items.append(f"Over the ground at touchdown {words.speed(landing.ground_speed_mps)}")
     if landing.sink_before_flare_mps is not None:
@@ -173,7 +166,22 @@ def _landing(debrief: Debrief, words: Words) -> str:
         items.append(
             f"Final {abs(turn):.0f}{error}° {'right' if turn > 0 else 'left'} of straight into the wind"
         )
-    return "<h3>The landing</h3>" + bullets(items)
+    return "<h3>The landing</h3>" + bullets(i for i in items if i)
+
+
+def _standards(landing: Landing, words: Words) -> str:
+    """The smallest published ring that is met, and what the position error leaves open."""
+    met = sorted((s for s in landing.standards if s.met), key=lambda s: s.radius_m)[:1]
+    left = [s for s in landing.standards if s.met is None]
+
+    def named(rows: list[Standard]) -> str:
+        return ", ".join(f"{escape(s.name)} ({words.distance(s.radius_m)})" for s in rows)
+
+    if not met and not left:
+        return ""
+    inside = f"Inside the published ring of {named(met)}. " if met else ""
+    doubt = f"The position error leaves open: {named(left)}. " if left else ""
+    return f"{inside}{doubt}A witness signs licences, not this page."
 
 
 def _legs(debrief: Debrief, words: Words) -> str:
@@ -196,7 +204,7 @@ def _legs(debrief: Debrief, words: Words) -> str:
     ]
     hand = f", {flown.hand} hand" if flown.hand else ""
     head = ("leg", "ends at", "heading", "track", "crab", "over the ground", "length", "time")
-    note = f" {escape(flown.reason)}." if flown.reason else ""
+    note = f" {sentence(flown.reason)}" if flown.reason else ""
     text = f"<p>Flown: {flown.kind}{hand} (confidence {flown.confidence:.0%}).{note}</p>"
     return "<h3>The legs</h3>" + text + table("Legs as flown", head, rows)
 
@@ -242,7 +250,7 @@ def _budget(debrief: Debrief, words: Words) -> str:
             total=total,
         )
         + notes
-        + (f'<p class="quiet">{escape(remark)}.</p>' if remark else "")
+        + (f'<p class="quiet">{sentence(remark)}</p>' if remark else "")
         + '<p class="quiet">Each row: the rest of the plan flown again by calculation, in the wind that was there, from where '
         "the jumper was before the leg and after it. The rows add up to the landing.</p>"
     )

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
-from analyser.report.markup import bullets, missing, table
-from analyser.report.shell import escape
+from analyser.report.markup import bullets, missing, sentence, table
 from analyser.report.wind_view import direction_sd_deg, speed_sd
 from analyser.report.wording import Words, degrees, plain_number
 from analyser.wind.profile import WindProfile
@@ -29,9 +28,9 @@ def winds(debrief: Debrief, words: Words) -> str:
     reason = debrief.wind.reason
     void = sorted({r for r, s in zip(profile.reason, profile.status) if s != "measured" and r})
     return (
-        (f"<p>{escape(reason)}.</p>" if reason else "")
+        (f"<p>{sentence(reason)}</p>" if reason else "")
         + table("Wind by height above the landing area", head, rows, words=frozenset({3}))
-        + bullets(escape(v) for v in void)
+        + bullets(sentence(v) for v in void)
         + _canopy(debrief, words)
     )
 
@@ -99,7 +98,7 @@ def redrawn(debrief: Debrief, words: Words) -> str:
         leg = new.pattern.leg(gate.name)
         rows.append(
             (
-                f"onto {gate.name}",
+                gate.name,
                 words.height(gate.agl_m),
                 f"{words.distance(math.hypot(gate.east_m, gate.north_m))} on {degrees(float(compass_deg(gate.east_m, gate.north_m)))}",
                 moved,
@@ -109,15 +108,15 @@ def redrawn(debrief: Debrief, words: Words) -> str:
             )
         )
     head = (
-        "turn",
+        "turn onto",
         "height",
-        "place from the target",
-        "moved from the plan",
+        "from the target",
+        "moved",
         "heading",
         "crab",
         "over the ground",
     )
-    note = f"<p>{escape(new.pattern.reason)}.</p>" if new.pattern.reason else ""
+    note = f"<p>{sentence(new.pattern.reason)}</p>" if new.pattern.reason else ""
     return _outcome(debrief, words) + note + table("Gates redrawn for the wind that was there", head, rows)
 
 

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from analyser.report.shell import escape
 
-__all__ = ["bullets", "chapter", "figure", "missing", "table"]
+__all__ = ["bullets", "chapter", "figure", "missing", "sentence", "table"]
+
+WORD = ' class="word"'
 
 
 def chapter(
@@ -27,7 +29,7 @@ def figure(name: str, title: str, text: str, alternative: str) -> str:
     return (
         f'<figure><div class="stage"><div class="plot" data-figure="{name}" role="img" '
         f'aria-label="{escape(alternative)}"></div></div>'
-        f"<figcaption><b>{escape(title)}.</b> {text}</figcaption></figure>"
+        f"<figcaption><b>{escape(title)}.</b> <span>{text}</span></figcaption></figure>"
     )
 
 
@@ -40,7 +42,7 @@ def table(
     words: frozenset[int] = frozenset(),
 ) -> str:
     """A table of ready cells; the first cell of a row is its heading; ``words`` are columns of text rather than numbers."""
-    top = "".join(f'<th scope="col">{cell}</th>' for cell in head)
+    top = "".join(f'<th scope="col"{WORD if i in words else ""}>{cell}</th>' for i, cell in enumerate(head))
     body = "".join(_row(row, words) for row in rows)
     foot = f"<tfoot>{_row(total, words)}</tfoot>" if total else ""
     return (
@@ -50,9 +52,7 @@ def table(
 
 
 def _row(cells: Sequence[str], words: frozenset[int]) -> str:
-    rest = "".join(
-        f'<td class="word">{c}</td>' if i in words else f"<td>{c}</td>" for i, c in enumerate(cells[1:], 1)
-    )
+    rest = "".join(f"<td{WORD if i in words else ''}>{c}</td>" for i, c in enumerate(cells[1:], 1))
     return f'<tr><th scope="row">{cells[0]}</th>{rest}</tr>'
 
 
@@ -62,6 +62,12 @@ def bullets(items: Iterable[str], kind: str = "points") -> str:
     return f'<ul class="{kind}">{rows}</ul>' if rows else ""
 
 
+def sentence(text: str) -> str:
+    """Escaped text with a capital at its beginning and a stop at its end."""
+    ends = "" if text.endswith((".", "!", "?")) else "."
+    return escape(text[:1].upper() + text[1:] + ends) if text else ""
+
+
 def missing(text: str) -> str:
     """Why something can not be shown."""
-    return f'<p class="missing">{escape(text[:1].upper() + text[1:])}.</p>' if text else ""
+    return f'<p class="missing">{sentence(text)}</p>' if text else ""

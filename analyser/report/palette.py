@@ -27,6 +27,7 @@ LIGHT: Final[dict[str, str]] = {
     "band-b": "#F9F6F0",
     "doubt": "#8A8172",
     "keep-out": "#7A4B66",
+    "halo": "0 0 3px #FFFFFE, 0 0 3px #FFFFFE, 0 0 5px #FFFFFE",
 }
 
 DARK: Final[dict[str, str]] = {
@@ -46,6 +47,7 @@ DARK: Final[dict[str, str]] = {
     "band-b": "#1E262F",
     "doubt": "#948C80",
     "keep-out": "#C99AB5",
+    "halo": "0 0 3px #1A2129, 0 0 3px #1A2129, 0 0 5px #1A2129",
 }
 
 _HEIGHT_LIGHT: Final = ("#CF7A1E", "#CB5E44", "#B0416A", "#833781", "#553388", "#1F1B4E")

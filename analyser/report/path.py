@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from analyser.angles import to_vector
 from analyser.atmosphere import true_airspeed_factor
 from analyser.debrief import Debrief
-from analyser.report.spec import decimate, numbers
+from analyser.report.spec import MAX_POINTS, decimate, numbers
 
 __all__ = ["FlownPath", "end_index", "flown_path"]
 
@@ -71,7 +71,7 @@ def end_index(debrief: Debrief) -> int | None:
     return None if canopy is None else min(canopy.stop, len(debrief.track)) - 1
 
 
-def flown_path(debrief: Debrief, at_most: int = 1500) -> FlownPath | None:
+def flown_path(debrief: Debrief, at_most: int = MAX_POINTS) -> FlownPath | None:
     """The canopy flight, at most ``at_most`` fixes; None where there is none to show."""
     canopy, end, track = debrief.phases.canopy(), end_index(debrief), debrief.track
     if canopy is None or end is None or end - canopy.start < 2:

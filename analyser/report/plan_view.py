@@ -18,6 +18,7 @@ from analyser.report.spec import Spec, axis, base_layout, numbers
 __all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings"]
 
 RINGS_M = (10.0, 20.0, 50.0, 100.0)
+LABELLED_M = (50.0, 100.0)
 ARROW_SECONDS = 10.0
 WITHIN_95 = 2.448
 MAP = {"x": "distance", "y": "distance", "turn": True}
@@ -30,7 +31,7 @@ def plan_view(debrief: Debrief) -> Spec:
     if debrief.plan is not None:
         data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
     if path is not None:
-        data += band_traces(path.east_m, path.north_m, path.agl_m, MAP, name="flown")
+        data += _flown(debrief, path)
         data.append(_hover(path))
         data += _arrows(debrief, path)
     if debrief.flown is not None:
@@ -39,18 +40,20 @@ def plan_view(debrief: Debrief) -> Spec:
     views = {"pattern": _pattern_points(debrief, path)}
     if path is not None:
         views["whole canopy flight"] = _corners(path.east_m, path.north_m)
-    return {"data": data, "layout": map_layout(views, margin_bottom=84)}
+    return {"data": data, "layout": map_layout(views, margin_bottom=76)}
 
 
-def map_layout(views: dict[str, list[list[float]]], *, margin_bottom: int = 46) -> dict[str, Any]:
+def map_layout(views: dict[str, list[list[float]]], *, margin_bottom: int = 30) -> dict[str, Any]:
     """Equal scales, no numbers on the axes' edges but a grid in the chosen unit."""
     layout = base_layout(
-        0.92,
-        xaxis=axis("[{distance}]", zeroline=False),
-        yaxis=axis("", zeroline=False, scaleanchor="x", scaleratio=1),
+        0.86,
+        xaxis=axis("", zeroline=False, ticksuffix=" {distance}", showticksuffix="last"),
+        yaxis=axis(
+            "", zeroline=False, ticksuffix=" {distance}", showticksuffix="last", scaleanchor="x", scaleratio=1
+        ),
         meta={
-            "narrow": 1.15,
-            "print": 0.95,
+            "narrow": 1.05,
+            "print": 0.82,
             "views": views,
             "view_quantity": "distance",
             "cursor": [{"x": "e", "y": "n", "turn": True, "qx": "distance", "qy": "distance"}],
@@ -113,17 +116,17 @@ def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
     rows = [[round(g.agl_m, 1), g.name, difference.get(g.name)] for g in flown.gates]
     points |= {
         "mode": "markers+text",
-        "name": "turn begins (height, and against the plan)",
+        "name": "turn begins",
         "showlegend": bool(rows),
         "customdata": rows,
         "textposition": "top center",
         "texttemplate": [
-            "%{customdata[1]} %{customdata[0]:.0f}"
+            "%{customdata[1]}<br>%{customdata[0]:.0f}"
             + (" (%{customdata[2]:+.0f})" if r[2] is not None else "")
             + " {height}"
             for r in rows
         ],
-        "textfont": {"color": LIGHT["ink"], "size": 12, "shadow": "auto"},
+        "textfont": {"color": LIGHT["ink"], "size": 12, "shadow": LIGHT["halo"]},
     }
     points["meta"] = MAP | {"custom": ["height", None, "height"]}
     circles = [
@@ -134,16 +137,38 @@ def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
     return [*circles, points]
 
 
+def _flown(debrief: Debrief, path: FlownPath) -> list[dict[str, Any]]:
+    """The path in bands; before the entry thinner and paler, so that the pattern stands out."""
+    begin = entry_time(debrief)
+    late = (
+        debrief.track.t_s[path.index] >= begin if begin is not None else np.ones(path.t_s.shape, dtype=bool)
+    )
+    joint = late | np.concatenate([late[1:], [False]])
+    before = np.where(late, np.nan, path.east_m)
+    pattern = np.where(joint, path.east_m, np.nan)
+    thin = {"width": 1.3}
+    faint = band_traces(before, path.north_m, path.agl_m, MAP, name="before the entry", opacity=0.55)
+    for trace in faint:
+        trace["line"] = trace["line"] | thin
+    return faint + band_traces(pattern, path.north_m, path.agl_m, MAP, name="flown")
+
+
+def entry_time(debrief: Debrief) -> float | None:
+    """Track time of the first flown gate; None without one."""
+    gates = debrief.flown.gates if debrief.flown is not None else ()
+    return min((g.t_s for g in gates if g.t_s is not None), default=None)
+
+
 def _hover(path: FlownPath) -> dict[str, Any]:
-    custom = np.column_stack([path.agl_m, path.ground_speed, path.t_s])
+    custom = np.column_stack([path.agl_m, path.ground_speed])
     return height_bar(
         path.east_m,
         path.north_m,
         path.agl_m,
-        MAP | {"custom": ["height", "speed", None], "path": True},
+        MAP | {"custom": ["height", "speed"], "path": True},
         customdata=[numbers(row) for row in custom],
-        hovertemplate="%{customdata[0]:.0f} {height} · %{customdata[1]:.0f} {speed} over the ground<br>"
-        "%{customdata[2]:.0f} s from touchdown<extra></extra>",
+        hovertemplate="%{customdata[0]:.0f} {height} · %{customdata[1]:.0f} {speed} over the ground"
+        "<extra></extra>",
     )
 
 
@@ -152,13 +177,16 @@ def _arrows(debrief: Debrief, path: FlownPath) -> list[dict[str, Any]]:
     if debrief.wind is None:
         return []
     profile = debrief.wind.profile
+    begin = entry_time(debrief)
+    start = 0 if begin is None else int(np.argmin(np.abs(debrief.track.t_s[path.index] - begin)))
+    agl = path.agl_m[start:]
     xs: list[float | None] = []
     ys: list[float | None] = []
     custom: list[list[Any]] = []
     for height, status in zip(profile.agl_m, profile.status):
-        if status == "undetermined" or not height <= float(np.nanmax(path.agl_m)):
+        if status == "undetermined" or not height <= float(np.nanmax(agl)) + 10.0:
             continue
-        i = int(np.nanargmin(np.abs(path.agl_m - height)))
+        i = start + int(np.nanargmin(np.abs(agl - height)))
         at = profile.at(float(height))
         e, n = float(path.east_m[i]), float(path.north_m[i])
         xs += [e, e + ARROW_SECONDS * at.east, None]
@@ -169,7 +197,7 @@ def _arrows(debrief: Debrief, path: FlownPath) -> list[dict[str, Any]]:
         {
             "type": "scatter",
             "mode": "lines+markers",
-            "name": f"wind: way of the air in {ARROW_SECONDS:.0f} s",
+            "name": f"wind, way in {ARROW_SECONDS:.0f} s",
             "x": [None if v is None else round(v, 1) for v in xs],
             "y": [None if v is None else round(v, 1) for v in ys],
             "customdata": custom,
@@ -197,11 +225,11 @@ def rings(debrief: Debrief) -> list[dict[str, Any]]:
     labels = {
         "type": "scatter",
         "mode": "text",
-        "x": [0.0] * len(RINGS_M),
-        "y": [-r for r in RINGS_M],
-        "customdata": [[r] for r in RINGS_M],
+        "x": [0.0] * len(LABELLED_M),
+        "y": [-r for r in LABELLED_M],
+        "customdata": [[r] for r in LABELLED_M],
         "texttemplate": "%{customdata[0]:.0f} {distance}",
-        "textfont": {"color": LIGHT["soft"], "size": 10},
+        "textfont": {"color": LIGHT["soft"], "size": 10, "shadow": LIGHT["halo"]},
         "textposition": "bottom center",
         "hoverinfo": "skip",
         "showlegend": False,
@@ -292,8 +320,7 @@ def _pattern_points(debrief: Debrief, path: FlownPath | None) -> list[list[float
         points += [[p[1], p[2]] for p in debrief.plan.pattern.path]
         points += [[g.east_m, g.north_m] for g in debrief.plan.pattern.gates]
     if path is not None:
-        gates = debrief.flown.gates if debrief.flown is not None else ()
-        begin = min((g.t_s for g in gates if g.t_s is not None), default=None)
+        begin = entry_time(debrief)
         times = debrief.track.t_s[path.index]
         late = times >= begin if begin is not None else path.agl_m < 350.0
         if late.any():

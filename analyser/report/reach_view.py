@@ -26,17 +26,17 @@ def reach_wedge(debrief: Debrief) -> Spec | None:
     i = decimate(0, reach.t_s.size, 300)
     data: list[dict[str, Any]] = []
     if reach.entry is not None:
-        data += _wedge(reach, reach.entry, i, "the entry was within reach", LIGHT["redrawn"], 0.22)
-    data += _wedge(reach, reach.target, i, "the target was within reach", LIGHT["doubt"], 0.16)
+        data += _wedge(reach, reach.entry, i, "entry within reach", LIGHT["redrawn"], 0.22)
+    data += _wedge(reach, reach.target, i, "target within reach", LIGHT["doubt"], 0.16)
     data.append(_flight(reach, i))
     data += _moments(reach)
     layout = base_layout(
         0.62,
-        xaxis=axis("down the wind ←  place on the wind line [{distance}]  → up the wind", zerolinewidth=2),
+        xaxis=axis("down ←  place on the wind line [{distance}]  → up the wind", zerolinewidth=2),
         yaxis=axis("height [{height}]", rangemode="tozero"),
         meta={
             "narrow": 0.95,
-            "print": 0.62,
+            "print": 0.42,
             "cursor": [{"x": "upwind", "y": "agl", "qx": "distance", "qy": "height"}],
         },
     )
@@ -90,7 +90,7 @@ def _moments(reach: Reach) -> list[dict[str, Any]]:
     goal = reach.entry or reach.target
     rows = [
         (goal.worst_t_s, goal.worst_agl_m, "least to spare", "circle-open"),
-        (reach.crossed_t_s, reach.crossed_agl_m, "went over to the downwind side", "line-ns"),
+        (reach.crossed_t_s, reach.crossed_agl_m, "over to the downwind side", "line-ns"),
     ]
     return [
         {

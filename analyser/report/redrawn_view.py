@@ -32,6 +32,7 @@ def redrawn_view(debrief: Debrief) -> Spec | None:
     focus = [[0.0, 0.0], *([round(e, 1), round(n, 1)] for e, n in points)]
     layout = map_layout({"pattern": focus})
     del layout["meta"]["cursor"]
+    layout["meta"]["print"] = 0.68
     return {"data": data, "layout": layout}
 
 
@@ -44,7 +45,7 @@ def _outcome(check: PlanCheck) -> list[dict[str, Any]]:
     ellipse = {
         "type": "scatter",
         "mode": "lines",
-        "name": "the plan as made, flown in that wind: 90 % of landings",
+        "name": "plan as made: 90 % of its landings",
         "x": numbers(east),
         "y": numbers(north),
         "fill": "toself",

@@ -48,7 +48,7 @@ def height_to_go(debrief: Debrief) -> Spec | None:
         yaxis=axis("height [{height}]", rangemode="tozero"),
         meta={
             "narrow": 0.85,
-            "print": 0.55,
+            "print": 0.42,
             "ranges": {
                 "xaxis": [1.12 * reach, -0.04 * reach, "distance"],
                 "yaxis": [0.0, 1.2 * top, "height"],
@@ -99,7 +99,7 @@ def _gates(
         "customdata": [[g.name] for g in gates],
         "texttemplate": "%{customdata[0]}",
         "textposition": "top right",
-        "textfont": {"color": LIGHT["ink"], "size": 12},
+        "textfont": {"color": LIGHT["ink"], "size": 12, "shadow": LIGHT["halo"]},
         "hovertemplate": title + " onto %{customdata[0]}: %{y:.0f} {height}<extra></extra>",
         "marker": {"color": colour, "symbol": symbol, "size": 10, "line": {"width": 2, "color": colour}},
         "meta": SIDE | {"custom": [None]},
@@ -144,7 +144,7 @@ def timeline(debrief: Debrief) -> Spec | None:
     inside = np.nonzero((track.t_s >= begin) & (track.t_s <= end))[0]
     if inside.size < 3:
         return None
-    i = decimate(int(inside[0]), int(inside[-1]) + 1, 1000)
+    i = decimate(int(inside[0]), int(inside[-1]) + 1, 600)
     t = track.t_s[i] - zero
     speed = np.hypot(track.v_east[i], track.v_north[i])
     data = [
@@ -156,13 +156,13 @@ def timeline(debrief: Debrief) -> Spec | None:
         0.55,
         showlegend=False,
         xaxis=axis("seconds from touchdown" if debrief.landing else "seconds from the end", anchor="y2"),
-        yaxis=axis("height<br>[{height}]", domain=[0.5, 1.0], rangemode="tozero"),
-        yaxis2=axis("ground speed<br>[{speed}]", domain=[0.0, 0.42], rangemode="tozero"),
+        yaxis=axis("height [{height}]", domain=[0.5, 1.0], rangemode="tozero"),
+        yaxis2=axis("speed [{speed}]", domain=[0.0, 0.42], rangemode="tozero"),
         shapes=shapes,
         annotations=notes,
         meta={
             "narrow": 0.95,
-            "print": 0.6,
+            "print": 0.46,
             "cursor": [
                 {"x": "t", "y": "agl", "qy": "height"},
                 {"x": "t", "y": "gs", "qy": "speed", "yaxis": "yaxis2"},

@@ -31,7 +31,7 @@ from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 __all__ = ["MAX_POINTS", "Spec", "axis", "base_layout", "decimate", "displayed", "numbers", "view_range"]
 
 Spec = dict[str, Any]
-MAX_POINTS = 1500
+MAX_POINTS = 1000
 QUANTITIES = ("height", "speed", "distance")
 
 
@@ -55,7 +55,7 @@ def base_layout(aspect: float, **more: Any) -> dict[str, Any]:
         "paper_bgcolor": LIGHT["sheet"],
         "plot_bgcolor": LIGHT["sheet"],
         "font": {"family": "system-ui, sans-serif", "size": 13, "color": LIGHT["ink"]},
-        "margin": {"l": 58, "r": 14, "t": 10, "b": 46},
+        "margin": {"l": 58, "r": 14, "t": 14, "b": 46},
         "hovermode": "closest",
         "dragmode": False,
         "showlegend": True,
@@ -76,7 +76,8 @@ def base_layout(aspect: float, **more: Any) -> dict[str, Any]:
 def axis(title: str = "", **more: Any) -> dict[str, Any]:
     """An axis in the shared look; ``title`` may hold a unit label in braces."""
     return {
-        "title": {"text": title, "standoff": 8},
+        "title": {"text": title, "standoff": 8, "font": {"size": 13}},
+        "exponentformat": "none",
         "gridcolor": LIGHT["grid"],
         "linecolor": LIGHT["rule"],
         "zerolinecolor": LIGHT["rule"],
@@ -93,7 +94,7 @@ def view_range(
     e, n = np.asarray(points, dtype=np.float64).T
     x, y = rotate(e, n, -up_deg)
     width, height = float(np.ptp(x)), float(np.ptp(y))
-    pad = 0.07 * max(width, height, 20.0)
+    pad = 0.1 * max(width, height, 20.0)
     half_w = max(width / 2 + pad, (height / 2 + pad) / aspect)
     half_h = max(height / 2 + pad, half_w * aspect)
     cx, cy = float(x.max() + x.min()) / 2, float(y.max() + y.min()) / 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,15 @@ from analyser.report.path import FlownPath, flown_path
 from analyser.report.spec import Spec, axis, base_layout, numbers
 from analyser.wind.profile import WindProfile
 
-__all__ = ["direction_sd_deg", "hodograph", "mean_wind", "pattern_top", "speed_sd", "wind_profile"]
+__all__ = [
+    "direction_axis",
+    "direction_sd_deg",
+    "hodograph",
+    "mean_wind",
+    "pattern_top",
+    "speed_sd",
+    "wind_profile",
+]
 
 Vector = NDArray[np.float64]
 CALM_MPS = 1.0
@@ -54,26 +63,22 @@ def wind_profile(debrief: Debrief) -> Spec | None:
     if debrief.wind is None:
         return None
     profile = debrief.wind.profile
-    middle = _middle_deg(profile)
+    middle, ticks = direction_axis([profile])
     data = _profile_traces(profile, middle)
     if debrief.plan is not None and debrief.plan.winds_from == "plan":
         data += _assumed_traces(debrief.plan.wind, middle, float(profile.agl_m[-1]))
-    ticks = np.arange(middle - 180, middle + 181, 30)
+    top = max(float(profile.agl_m[-1]), 50.0)
     shapes = _voids(profile)
     layout = base_layout(
         0.62,
         xaxis=axis("speed [{speed}]", domain=[0.0, 0.47], rangemode="tozero"),
-        xaxis2=axis(
-            "from [°]",
-            domain=[0.53, 1.0],
-            tickvals=ticks.tolist(),
-            ticktext=[f"{int(v) % 360:03d}" for v in ticks],
-        ),
-        yaxis=axis("height [{height}]", rangemode="tozero"),
+        xaxis2=axis("from [°]", domain=[0.53, 1.0], **ticks),
+        yaxis=axis("height [{height}]"),
         shapes=shapes,
         meta={
             "narrow": 1.0,
-            "print": 0.62,
+            "print": 0.5,
+            "ranges": {"yaxis": [-0.04 * top, 1.04 * top, "height"]},
             "shapes": [[None, "height"]] * len(shapes),
             "cursor": [{"x": "ws", "y": "agl", "qx": "speed", "qy": "height"}],
         },
@@ -81,9 +86,13 @@ def wind_profile(debrief: Debrief) -> Spec | None:
     return {"data": data, "layout": layout}
 
 
-def _middle_deg(profile: WindProfile) -> float:
-    mean = mean_wind(profile, float(profile.agl_m[-1])) or (0.0, 0.0)
-    return float(np.round(wind_from_deg(*mean) / 30.0) * 30.0)
+def direction_axis(profiles: Sequence[WindProfile]) -> tuple[float, dict[str, Any]]:
+    """The direction about which the axis is unrolled [deg], a multiple of 30, and the axis's tick values and texts."""
+    means = [mean_wind(p, float(p.agl_m[-1])) or (0.0, 0.0) for p in profiles]
+    east, north = (sum(m[k] for m in means) for k in (0, 1))
+    middle = float(np.round(wind_from_deg(east, north) / 30.0) * 30.0)
+    ticks = np.arange(middle - 180, middle + 181, 30)
+    return middle, {"tickvals": ticks.tolist(), "ticktext": [f"{int(v) % 360:03d}" for v in ticks]}
 
 
 def _near(deg: Any, middle: float) -> Vector:
@@ -203,12 +212,12 @@ def hodograph(debrief: Debrief) -> Spec | None:
     focus = [[0.0, 0.0], *([float(a), float(b)] for a, b in zip(path.v_east[low], path.v_north[low]))]
     data = _circle_traces(debrief, top, focus) + points
     layout = base_layout(
-        0.92,
+        0.8,
         xaxis=axis("ground velocity [{speed}]", zeroline=True),
         yaxis=axis("", zeroline=True, scaleanchor="x", scaleratio=1),
         meta={
-            "narrow": 1.05,
-            "print": 0.85,
+            "narrow": 0.95,
+            "print": 0.6,
             "views": {"all": [[round(a, 1), round(b, 1)] for a, b in _box(focus)]},
             "view_quantity": "speed",
             "view_pad": 1.5,
@@ -299,7 +308,7 @@ def _circle_traces(debrief: Debrief, top: float, focus: list[list[float]]) -> li
     arrow = {
         "type": "scatter",
         "mode": "lines+markers",
-        "name": "mean wind below the entry (the way the air goes)",
+        "name": "mean wind",
         "x": [0.0, round(mean[0], 2)],
         "y": [0.0, round(mean[1], 2)],
         "line": {"color": LIGHT["wind"], "width": 3},
@@ -315,7 +324,7 @@ def _circle_traces(debrief: Debrief, top: float, focus: list[list[float]]) -> li
     }
     solid = circle(
         speed,
-        name="trim airspeed about that wind",
+        name="airspeed about it",
         showlegend=True,
         line={"color": LIGHT["wind"], "width": 2},
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.report.shell import escape, json_for_script
-from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
+from analyser.units import DISPLAY_SYSTEMS, DisplaySystem, rounded
 
 __all__ = ["Words", "degrees", "plain_number"]
 
@@ -51,6 +51,14 @@ class Words:
     def distance(self, si: float | None, sd: float | None = None, *, signed: bool = False) -> str:
         """A horizontal distance [m]."""
         return self.value("distance", si, sd, signed=signed)
+
+    def error(self, quantity: Quantity, sd: float | None) -> str:
+        """An error alone, rounded by itself."""
+        if sd is None or not math.isfinite(sd) or sd <= 0.0:
+            return "–"
+        unit = getattr(self.system, quantity)
+        text = f"{rounded(sd / unit.si, sd / unit.si)[1]} {unit.label}"
+        return f'<span data-q="{quantity}" data-sd="{sd:.3f}">{escape(text)}</span>'
 
     def sides(self, si: float | None, sd: float | None, positive: str, negative: str) -> str:
         """``25 ± 6 m long``: the size with a word for the sign; the sign stays where the error allows both."""

@@ -2,7 +2,6 @@
 // The page's controls: units, what is up on a map, light or dark, size, print, and the moving marker if there is a replay.
 const darkQuery = window.matchMedia("(prefers-color-scheme: dark)");
 const state = { units: PAGE.units, up: "north", view: "", dark: darkQuery.matches, print: false };
-const SVG = "http://www.w3.org/2000/svg";
 
 function redraw() {
   drawAll(state, () => document.dispatchEvent(new Event("pictures-drawn")));

@@ -2,6 +2,7 @@
 // Figures come in SI units with the quantity of every axis beside them; here they are put into the chosen units,
 // turned, coloured for light or dark, and drawn. The rules are those of spec.py.
 const PRINT_WIDTH = 344;
+const SVG = "http://www.w3.org/2000/svg";
 
 function turned(x, y, upDeg) {
   const a = (upDeg * Math.PI) / 180, c = Math.cos(a), s = Math.sin(a);
@@ -54,7 +55,7 @@ function viewRange(points, upDeg, si, aspect) {
   const [x, y] = turned(points.map((p) => p[0]), points.map((p) => p[1]), upDeg);
   const span = (v) => Math.max(...v) - Math.min(...v);
   const middle = (v) => (Math.max(...v) + Math.min(...v)) / 2;
-  const pad = 0.07 * Math.max(span(x), span(y), 20);
+  const pad = 0.1 * Math.max(span(x), span(y), 20);
   const halfWidth = Math.max(span(x) / 2 + pad, (span(y) / 2 + pad) / aspect);
   const halfHeight = Math.max(span(y) / 2 + pad, halfWidth * aspect);
   const range = (centre, half) => [(centre - half) / si, (centre + half) / si];
@@ -96,6 +97,79 @@ function shownSpec(spec, state, aspect) {
   return shown;
 }
 
+// Smaller paper, smaller letters: everything that has a size shrinks by the same factor.
+const SIZES = new Set(["size", "width", "thickness", "standoff", "l", "r", "t", "b"]);
+function scaleLook(node, factor) {
+  if (node === null || typeof node !== "object") return;
+  for (const [key, value] of Object.entries(node)) {
+    if (key === "meta" || key === "x" || key === "y" || key === "customdata") continue;
+    if (SIZES.has(key) && typeof value === "number") node[key] = value * factor;
+    else if (key === "size" && Array.isArray(value)) node[key] = value.map((v) => v * factor);
+    else scaleLook(value, factor);
+  }
+}
+
+const MARKS = {
+  circle: "M13 3a4 4 0 1 0 .01 0z",
+  diamond: "M13 2l5 5-5 5-5-5z",
+  cross: "M13 1v12M7 7h12",
+  x: "M9 3l8 8M17 3l-8 8",
+  line: "M13 1v12",
+  star: "M13 1l2 4 4 2-4 2-2 4-2-4-4-2 4-2z",
+};
+const DASHES = { dash: "5 3", dot: "2 3" };
+
+function swatch(trace) {
+  const line = trace.line || {}, marker = trace.marker || {};
+  const parts = [];
+  const draw = (tag, attributes) => parts.push([tag, attributes]);
+  if (trace.fill) draw("rect", { x: 1, y: 2, width: 24, height: 10, fill: trace.fillcolor || "none", opacity: trace.opacity || 0.7 });
+  if (trace.fill || /lines/.test(trace.mode)) {
+    const dash = DASHES[line.dash] || "none", d = trace.fill ? "M1 2h24v10h-24z" : "M1 7h24";
+    draw("path", { d, fill: "none", stroke: line.color || "currentColor", "stroke-width": Math.min(line.width || 0, 3), "stroke-dasharray": dash });
+  }
+  if (/markers/.test(trace.mode) && !Array.isArray(marker.size)) {
+    const kind = Object.keys(MARKS).find((name) => (marker.symbol || "circle").startsWith(name)) || "circle";
+    const colour = (marker.line || {}).color || marker.color, hollow = !/^(circle|diamond)$/.test(marker.symbol || "circle");
+    draw("path", { d: MARKS[kind], fill: hollow ? "none" : colour, stroke: colour, "stroke-width": 2 });
+  }
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("viewBox", "0 0 26 14");
+  svg.setAttribute("aria-hidden", "true");
+  for (const [tag, attributes] of parts) {
+    const node = document.createElementNS(SVG, tag);
+    for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
+    svg.appendChild(node);
+  }
+  return svg;
+}
+
+function drawKey(node, shown) {
+  const figure = node.closest("figure");
+  if (!figure || shown.layout.showlegend === false) return;
+  let key = figure.querySelector(".key");
+  if (!key) {
+    key = document.createElement("ul");
+    key.className = "key";
+    figure.querySelector(".stage").after(key);
+  }
+  key.replaceChildren();
+  for (const trace of shown.data) {
+    if (trace.showlegend === false || !trace.name) continue;
+    const item = document.createElement("li");
+    const text = document.createElement("span");
+    text.textContent = unescaped(trace.name);
+    item.append(swatch(trace), text);
+    key.appendChild(item);
+  }
+  shown.layout.showlegend = false;
+}
+
+function unescaped(text) {
+  // Names are escaped for the plotting library, which reads entities; here they become plain text again.
+  return text.replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&quot;/g, '"').replace(/&#x27;/g, "'").replace(/&amp;/g, "&");
+}
+
 function pictureSize(node, spec, state) {
   const meta = spec.layout.meta;
   const width = state.print ? PRINT_WIDTH : node.clientWidth;
@@ -108,10 +182,11 @@ function drawPicture(node, state) {
   const size = pictureSize(node, spec, state);
   if (!spec || size.width < 40) return false;
   const shown = shownSpec(spec, state, size.aspect);
+  drawKey(node, shown);
+  const factor = state.print ? 0.64 : size.width < 520 ? 0.84 : 1;
+  if (factor !== 1) for (const part of [shown.layout, ...shown.data]) scaleLook(part, factor);
   shown.layout.width = size.width;
   shown.layout.height = size.height;
-  shown.layout.font.size = state.print ? 9 : size.width < 520 ? 11 : 13;
-  if (state.print || size.width < 520) shown.layout.legend.font.size = state.print ? 8 : 10;
   Plotly.react(node, shown.data, shown.layout, { displayModeBar: false, responsive: false, doubleClick: "reset" });
   node.dataset.drawn = `${state.units} ${state.up} ${state.dark ? "dark" : "light"}`;
   return true;

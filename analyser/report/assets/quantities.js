@@ -42,6 +42,11 @@ function quantityText(units, quantity, value, sd, signed) {
 function showQuantities(units, root) {
   for (const node of root.querySelectorAll("[data-q]")) {
     const { q, v, sd } = node.dataset;
+    if (v === undefined && sd !== undefined) {
+      const unit = PAGE.systems[units][q], error = Number(sd) / unit.si;
+      node.textContent = `${rounded(error, error, 1, false)[1]} ${unit.label}`;
+      continue;
+    }
     node.textContent =
       v === undefined
         ? PAGE.systems[units][q].label

@@ -1,0 +1,197 @@
+"""Exchange files: GPX, GeoJSON, CSV of the winds and of the samples, and the pictures as image files.
+
+``winds.csv`` columns, one row per height: ``agl_m``, ``east_mps``, ``north_mps`` (velocity of the air), ``sd_east_mps``,
+``sd_north_mps`` (1 sigma), ``correlation``, ``speed_mps``, ``from_deg`` (true), ``status``, ``reason``; empty where unknown. ``crabline
+plan --winds`` reads it.
+
+``samples.csv`` columns, one row per fix: ``utc`` (ISO 8601), ``lat``, ``lon`` (WGS 84, deg), ``agl_m`` (above the landing area),
+``east_m``, ``north_m`` (from the target, or the landing point without one), ``v_east_mps``, ``v_north_mps``, ``v_up_mps`` (over the ground,
+up positive), ``phase``, ``leg``, ``air_east_mps``, ``air_north_mps`` (ground velocity less the wind; empty off the canopy flight or
+where the wind is unknown).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from analyser.debrief import Debrief
+from analyser.errors import OutputError
+from analyser.report.document import wind_rows
+from analyser.report.export_map import geojson_text, gpx_text
+from analyser.report.figures import PICTURES, figure
+from analyser.report.plain import plain
+from analyser.report.values import utc
+
+__all__ = [
+    "IMAGE_KINDS",
+    "SAMPLE_COLUMNS",
+    "WIND_COLUMNS",
+    "geojson_text",
+    "gpx_text",
+    "samples_csv",
+    "winds_csv",
+    "write_images",
+]
+
+IMAGE_KINDS = ("png", "svg")
+IMAGE_WIDTH = 1100
+WIND_COLUMNS = (
+    "agl_m",
+    "east_mps",
+    "north_mps",
+    "sd_east_mps",
+    "sd_north_mps",
+    "correlation",
+    "speed_mps",
+    "from_deg",
+    "status",
+    "reason",
+)
+SAMPLE_COLUMNS = (
+    "utc",
+    "lat",
+    "lon",
+    "agl_m",
+    "east_m",
+    "north_m",
+    "v_east_mps",
+    "v_north_mps",
+    "v_up_mps",
+    "phase",
+    "leg",
+    "air_east_mps",
+    "air_north_mps",
+)
+
+
+def winds_csv(debrief: Debrief) -> str:
+    """The recovered winds by height (columns: see the module); only the heading line where none were found."""
+    rows = wind_rows(debrief.wind.profile) if debrief.wind is not None else []
+    return _csv(WIND_COLUMNS, ([row.get(name) for name in WIND_COLUMNS] for row in rows))
+
+
+def samples_csv(debrief: Debrief) -> str:
+    """Every fix of the jump with what was made of it (columns: see the module)."""
+    track = debrief.track
+    lat, lon = track.frame.to_geodetic(track.east_m, track.north_m)
+    phase, leg = _labels(debrief)
+    air_east, air_north = _air(debrief)
+    numbers = (
+        np.round(lat, 7),
+        np.round(lon, 7),
+        np.round(track.agl_m, 2),
+        np.round(track.east_m, 2),
+        np.round(track.north_m, 2),
+        np.round(track.v_east, 3),
+        np.round(track.v_north, 3),
+        np.round(track.v_up, 3),
+    )
+    columns = [np.asarray(v).tolist() for v in numbers]
+    air = [np.round(v, 3).tolist() for v in (air_east, air_north)]
+    times = [utc(track.start_utc_s + t) for t in track.t_s]
+    return _csv(SAMPLE_COLUMNS, zip(times, *columns, phase, leg, *air))
+
+
+def _labels(debrief: Debrief) -> tuple[list[str], list[str]]:
+    n = len(debrief.track)
+    phase, leg = [""] * n, [""] * n
+    for p in debrief.phases.intervals:
+        stop = min(p.stop, n)
+        phase[p.start : stop] = [p.name] * (stop - p.start)
+    t = debrief.track.t_s
+    for one in debrief.flown.legs if debrief.flown is not None else ():
+        begin = one.turn.start_s if one.turn is not None else one.start_s
+        for i in np.flatnonzero((t >= begin) & (t <= one.end_s)):
+            leg[i] = one.name
+    return phase, leg
+
+
+def _air(debrief: Debrief) -> tuple[Any, Any]:
+    track, canopy = debrief.track, debrief.phases.canopy()
+    east, north = np.full(len(track), math.nan), np.full(len(track), math.nan)
+    if debrief.wind is None or canopy is None:
+        return east, north
+    profile = debrief.wind.profile
+    known = np.array([s != "undetermined" for s in profile.status], dtype=np.float64)
+    part = slice(canopy.start, canopy.stop)
+    agl = track.agl_m[part]
+    hidden = np.interp(agl, profile.agl_m, known) < 0.999
+    wind_east, wind_north = profile.vector(agl)
+    east[part] = np.where(hidden, math.nan, track.v_east[part] - wind_east)
+    north[part] = np.where(hidden, math.nan, track.v_north[part] - wind_north)
+    return east, north
+
+
+def _csv(columns: Sequence[str], rows: Iterable[Iterable[Any]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([_cell(v) for v in row])
+    return text.getvalue()
+
+
+def _cell(value: Any) -> Any:
+    if value is None or (isinstance(value, float) and not math.isfinite(value)):
+        return ""
+    return plain(value) if isinstance(value, str) else value
+
+
+def write_images(debrief: Debrief, folder: Path, kind: str = "png", *, units: str = "metric") -> list[Path]:
+    """Every picture as ``NAME.png`` or ``NAME.svg`` in ``folder`` (made where missing); the paths written.
+
+    Needs the extra ``images`` (kaleido) and a Chromium or Chrome. Raises OutputError where either is missing or the folder can
+    not be written.
+    """
+    if kind not in IMAGE_KINDS:
+        raise OutputError(f"can not write {kind!r} pictures", f"choose one of {', '.join(IMAGE_KINDS)}")
+    drawn = {name: figure(debrief, name, units=units) for name in PICTURES}
+    shown = {name: fig for name, fig in drawn.items() if fig is not None}
+    if not shown:
+        raise OutputError("there is nothing to draw", debrief.phases.reason, str(folder))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return [_write_image(fig, folder / f"{name}.{kind}") for name, fig in shown.items()]
+    except OSError as error:
+        reason = (error.strerror or type(error).__name__).lower()
+        raise OutputError(
+            f"can not be written ({reason})", "check folder, permission and space", str(folder)
+        ) from None
+
+
+def _write_image(fig: Any, target: Path) -> Path:
+    """Drawn whole in memory first, then written beside its place and moved there."""
+    aspect = fig.layout.meta["aspect"]
+    size = {"width": IMAGE_WIDTH, "height": round(IMAGE_WIDTH * (aspect + 0.08)), "scale": 1.5}
+    try:
+        image = fig.to_image(format=target.suffix[1:], **size)
+    except (ValueError, ImportError) as error:
+        if "kaleido" in str(error).lower():
+            raise OutputError(
+                "pictures need the package kaleido", "install crabline[images]", str(target)
+            ) from None
+        raise
+    except (RuntimeError, OSError) as error:
+        if _no_browser(error):
+            raise OutputError(
+                "pictures need a browser and none was found",
+                "install Chromium or Chrome, or set BROWSER_PATH",
+                str(target),
+            ) from None
+        raise
+    part = target.with_name(f".{target.name}.part")
+    part.write_bytes(image)
+    part.replace(target)
+    return target
+
+
+def _no_browser(error: BaseException) -> bool:
+    words = f"{type(error).__name__} {error}".lower()
+    return "chrome" in words or "browser" in words

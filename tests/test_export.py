@@ -1,0 +1,164 @@
+"""Exchange files read back by other libraries: gpxpy, json, csv, numpy; pictures need a browser."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import shutil
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import gpxpy
+import numpy as np
+import pytest
+from fake_debrief import TARGET, bare_debrief, fake_debrief, no_jump
+
+from analyser.debrief import Debrief
+from analyser.errors import OutputError
+from analyser.report import export
+from analyser.settings_winds import read_winds
+
+EVIL = "]]></name><evil>\x1b[2J & <b>\x00"
+
+
+@pytest.fixture(scope="module")
+def full() -> Debrief:
+    return fake_debrief()
+
+
+def test_gpx_reads_back(full: Debrief) -> None:
+    gpx = gpxpy.parse(export.gpx_text(full))
+    assert [t.name for t in gpx.tracks] == [p.name for p in full.phases.intervals]
+    assert sum(len(t.segments[0].points) for t in gpx.tracks) == len(full.track)
+    names = {w.name for w in gpx.waypoints}
+    assert {"target", "touchdown", "flown final", "planned base", "redrawn downwind"} <= names
+    target = next(w for w in gpx.waypoints if w.name == "target")
+    assert (target.latitude, target.longitude) == pytest.approx(TARGET)
+    gate = next(w for w in gpx.waypoints if w.name == "flown final")
+    assert full.flown is not None
+    final = full.flown.gate("final")
+    assert final is not None
+    assert gate.elevation == pytest.approx(final.agl_m + 612.0, abs=0.06)
+    first = gpx.tracks[0].segments[0].points[0]
+    assert first.time is not None
+    assert first.time.timestamp() == pytest.approx(full.track.start_utc_s)
+
+
+def test_gpx_survives_foreign_text(full: Debrief) -> None:
+    text = export.gpx_text(replace(full, recording=replace(full.recording, name=EVIL)))
+    assert "\x1b" not in text
+    assert "<evil>" not in text
+    assert gpxpy.parse(text).name is not None
+
+
+def test_geojson(full: Debrief) -> None:
+    site = full.settings.site
+    odd = replace(
+        full,
+        settings=replace(
+            full.settings, site=replace(site, keep_outs=(replace(site.keep_outs[0], name=EVIL),))
+        ),
+    )
+    made = json.loads(export.geojson_text(odd))
+    assert made["type"] == "FeatureCollection"
+    kinds = [f["properties"]["kind"] for f in made["features"]]
+    assert kinds.count("phase") == len(full.phases.intervals)
+    assert {"flown", "planned", "redrawn", "target", "touchdown", "keep-out"} <= set(kinds)
+    area = next(f for f in made["features"] if f["properties"]["kind"] == "keep-out")
+    ring = area["geometry"]["coordinates"][0]
+    assert ring[0] == ring[-1]
+    # RFC 7946, 3.1.6: the outer ring runs counterclockwise.
+    assert sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise(ring)) > 0
+    lon, lat = made["features"][0]["geometry"]["coordinates"][0][:2]
+    assert abs(lat - TARGET[0]) < 0.1
+    assert abs(lon - TARGET[1]) < 0.1
+
+
+def test_winds_read_back_as_a_wind_for_a_plan(full: Debrief, tmp_path: Path) -> None:
+    assert full.wind is not None
+    text = export.winds_csv(full)
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert tuple(rows[0]) == export.WIND_COLUMNS
+    assert len(rows) == full.wind.profile.agl_m.size
+    assert [r["speed_mps"] for r in rows if r["status"] == "undetermined"] == [""] * 3
+    known = [r for r in rows if r["status"] != "undetermined"]
+    target = tmp_path / "winds.csv"
+    target.write_text(
+        "\n".join([",".join(export.WIND_COLUMNS)] + [",".join(r.values()) for r in known]), encoding="utf-8"
+    )
+    again = read_winds(target)
+    east, north = full.wind.profile.vector(again.agl_m)
+    np.testing.assert_allclose(again.east, east, atol=1e-3)
+    np.testing.assert_allclose(again.north, north, atol=1e-3)
+
+
+def test_samples(full: Debrief) -> None:
+    rows = list(csv.DictReader(io.StringIO(export.samples_csv(full))))
+    assert tuple(rows[0]) == export.SAMPLE_COLUMNS
+    assert len(rows) == len(full.track)
+    assert rows[0]["utc"].endswith("Z")
+    canopy = [r for r in rows if r["phase"] == "canopy"]
+    final = [r for r in canopy if r["leg"] == "final"]
+    assert final
+    # The fake canopy flies at 10.5 m/s through the air.
+    speeds = [np.hypot(float(r["air_east_mps"]), float(r["air_north_mps"])) for r in final]
+    np.testing.assert_allclose(speeds, 10.5, atol=0.05)
+    assert all(r["air_east_mps"] == "" for r in rows if r["phase"] == "climb")
+
+
+@pytest.mark.parametrize("make", [export.gpx_text, export.geojson_text, export.winds_csv, export.samples_csv])
+@pytest.mark.parametrize("sparse", [bare_debrief, no_jump])
+def test_missing_parts_leave_a_valid_file(make: Any, sparse: Any) -> None:
+    text = make(sparse())
+    if make is export.gpx_text:
+        gpxpy.parse(text)
+    elif make is export.geojson_text:
+        json.loads(text)
+    else:
+        assert len(list(csv.reader(io.StringIO(text)))) >= 1
+
+
+def test_pictures_without_kaleido_or_browser_say_what_to_do(
+    full: Debrief, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import plotly.graph_objects as go
+
+    def absent(*_: Any, **__: Any) -> bytes:
+        raise ValueError("Image export using the 'kaleido' engine requires the Kaleido package")
+
+    def no_browser(*_: Any, **__: Any) -> bytes:
+        raise RuntimeError("Kaleido requires Google Chrome to be installed.")
+
+    monkeypatch.setattr(go.Figure, "to_image", absent)
+    with pytest.raises(OutputError, match=r"pictures need the package kaleido; install crabline\[images\]"):
+        export.write_images(full, tmp_path, "png")
+    monkeypatch.setattr(go.Figure, "to_image", no_browser)
+    with pytest.raises(OutputError, match="pictures need a browser"):
+        export.write_images(full, tmp_path, "svg")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_unknown_kind_and_folder_that_is_a_file(full: Debrief, tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="choose one of png, svg"):
+        export.write_images(full, tmp_path, "bmp")
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    with pytest.raises(OutputError, match="can not be written"):
+        export.write_images(full, tmp_path / "file", "png")
+
+
+@pytest.mark.browser
+def test_pictures_are_written(full: Debrief, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("kaleido", reason="the extra images is not installed")
+    browser = shutil.which("chromium") or shutil.which("google-chrome")
+    if browser is None and not os.environ.get("CI"):
+        pytest.skip("no Chromium on this machine")
+    monkeypatch.setitem(export.PICTURES, "only", export.PICTURES["budget"])
+    for name in [n for n in export.PICTURES if n != "only"]:
+        monkeypatch.delitem(export.PICTURES, name)
+    written = export.write_images(full, tmp_path, "svg", units="us")
+    assert [p.name for p in written] == ["only.svg"]
+    assert "<svg" in written[0].read_text(encoding="utf-8")[:200]
