@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.synthetic.timeline import DT_S, Piece, ticks
 
 __all__ = ["climb", "ride"]
+
+Vector = NDArray[np.float64]
 
 RADIUS_M = 1400.0
 RUN_IN_S = 45.0
@@ -48,14 +51,22 @@ def climb(
     along = speed_mps * (clock[n + 1 :] - n * DT_S)
     east = first[0] + (last[0] - first[0]) * ease - side * radius * np.cos(psi)
     north = first[1] + (last[1] - first[1]) * ease + side * radius * np.sin(psi)
-    rise = np.minimum(clock / (n * DT_S), 1.0)
     return Piece(
         "climb",
         clock,
         np.concatenate([east, turn_e + math.sin(heading1) * along]),
         np.concatenate([north, turn_n + math.cos(heading1) * along]),
-        start_agl_m + (exit_agl_m - start_agl_m) * (1.25 * rise - 0.25 * rise**5),
+        start_agl_m + (exit_agl_m - start_agl_m) * _rise(clock, n * DT_S),
     )
+
+
+def _rise(clock: Vector, up_s: float) -> Vector:
+    """Share of the climb done: the rate grows over ten seconds, falls off towards the top."""
+    u = np.minimum(clock / up_s, 1.0)
+    rate = np.minimum(clock / 10.0, 1.0) * (1.0 - u**4)
+    done = np.cumsum(rate)
+    share: Vector = done / done[-1]
+    return share
 
 
 def ride(

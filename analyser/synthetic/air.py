@@ -6,7 +6,7 @@ Winds are velocities of the air (east, north): where it goes.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -18,6 +18,7 @@ __all__ = [
     "Column",
     "Gusts",
     "VerticalCell",
+    "air_from_points",
     "airspeed_factor",
     "gust_length",
     "power_law_air",
@@ -184,6 +185,14 @@ def power_law_air(
     east = -speed * np.sin(direction) + wiggles[0]
     north = -speed * np.cos(direction) + wiggles[1]
     return Air(agl, east, north, gust_sd=gust_intensity * u10_mps)
+
+
+def air_from_points(points: Iterable[tuple[float, float, float]]) -> Air:
+    """Smooth air from (height [m], speed [m/s], direction it comes from [deg]) rows, vectors linear between them, as forecasts come."""
+    rows = sorted(points)
+    agl, speed, angle = (np.array(column, dtype=np.float64) for column in zip(*rows))
+    angle = np.radians(angle)
+    return Air(agl, -speed * np.sin(angle), -speed * np.cos(angle), gust_sd=0.0, gust_floor=0.0)
 
 
 def uniform_air(speed_mps: float, from_deg: float) -> Air:

@@ -22,7 +22,8 @@ THINNER = 5e-5
 
 @dataclass(frozen=True, slots=True)
 class Exit:
-    """How the door is left: height, ground speed and direction of the aeroplane, rate of descent; and how the opening ends."""
+    """How the door is left: height, ground speed and direction of the aeroplane, rate of descent; how the opening ends,
+    and with what velocity through the air (``out_mps``: east, north)."""
 
     agl_m: float
     open_agl_m: float
@@ -31,6 +32,7 @@ class Exit:
     opening_s: float = 4.0
     open_sink_mps: float = 5.0
     down_mps: float = 0.0
+    out_mps: tuple[float, float] = (0.0, 0.0)
 
 
 def exit_height(
@@ -47,8 +49,11 @@ def _opening_speeds(fast: float, slow: float, seconds: float) -> list[float]:
     return [slow + (fast - slow) * 0.5 * (1.0 + math.cos(math.pi * i / steps)) for i in range(steps)]
 
 
-def _heights(top: float, speeds: list[float]) -> Vector:
-    return np.concatenate([[top], top - np.cumsum(np.array(speeds) * DT_S)])
+def _heights(bottom: float, speeds: list[float]) -> Vector:
+    """Heights of a descent at those speeds that ends at ``bottom``."""
+    fallen = np.concatenate([[0.0], np.cumsum(np.array(speeds) * DT_S)])
+    heights: Vector = bottom + fallen[-1] - fallen
+    return heights
 
 
 def _pieces(agl: Vector, split: int, v_east: Vector, v_north: Vector) -> list[Piece]:
@@ -65,14 +70,17 @@ def _pieces(agl: Vector, split: int, v_east: Vector, v_north: Vector) -> list[Pi
     return pieces
 
 
-def _carried(air: Air, door: Exit, agl: Vector) -> tuple[Vector, Vector, Vector]:
-    """Time, and the velocity of a body that the wind carries and whose throw from the aeroplane dies away in 4 s."""
+def _carried(air: Air, door: Exit, agl: Vector, split: int) -> tuple[Vector, Vector, Vector]:
+    """Time, and the velocity of a body that the wind carries: its throw from the aeroplane dies away in 4 s, and during the
+    opening (from index ``split`` on) it takes up the velocity of the canopy."""
     clock = ticks(agl.shape[0])
     wind_e, wind_n = air.mean(agl)
     exit_e, exit_n = air.mean(door.agl_m)
     fade, run = np.exp(-clock / THROW_S), math.radians(door.run_in_deg)
-    v_e = wind_e + fade * (door.speed_mps * math.sin(run) - float(exit_e))
-    v_n = wind_n + fade * (door.speed_mps * math.cos(run) - float(exit_n))
+    opened = np.clip((clock - clock[split]) / max(float(clock[-1] - clock[split]), DT_S), 0.0, 1.0)
+    fade = fade * (1.0 - opened)
+    v_e = wind_e + fade * (door.speed_mps * math.sin(run) - float(exit_e)) + opened * door.out_mps[0]
+    v_n = wind_n + fade * (door.speed_mps * math.cos(run) - float(exit_n)) + opened * door.out_mps[1]
     return clock, v_e, v_n
 
 
@@ -92,8 +100,8 @@ def free_fall(
         speed += G * (1.0 - (speed / limit) ** 2) * DT_S
     split = len(speeds)
     speeds += _opening_speeds(speed, door.open_sink_mps, door.opening_s)
-    heights = _heights(door.agl_m, speeds)
-    clock, v_e, v_n = _carried(air, door, heights)
+    heights = _heights(door.open_agl_m, speeds)
+    clock, v_e, v_n = _carried(air, door, heights, split)
     own = own_mps * (1.0 - np.exp(-clock / 6.0)) * np.clip((split * DT_S + 2.0 - clock) / 4.0, 0.0, 1.0)
     a = math.radians(own_deg)
     return _pieces(heights, split, v_e + own * math.sin(a), v_n + own * math.cos(a))
@@ -103,9 +111,8 @@ def static_line(air: Air, door: Exit) -> list[Piece]:
     """The line pulls the canopy out at once: a short drop that the opening ends; there is no free-fall phase."""
     drop = [G * i * DT_S for i in range(15)]
     speeds = drop + _opening_speeds(drop[-1], door.open_sink_mps, door.opening_s)
-    heights = _heights(door.agl_m, speeds)
-    heights = heights + (door.open_agl_m - float(heights[-1]))
-    _, v_e, v_n = _carried(air, door, heights)
+    heights = _heights(door.open_agl_m, speeds)
+    _, v_e, v_n = _carried(air, door, heights, 0)
     return _pieces(heights, 0, v_e, v_n)
 
 
@@ -123,12 +130,16 @@ def wingsuit(
         speed += (G * (1.0 - (speed / limit) ** 2)) * DT_S
     split = len(speeds)
     speeds += _opening_speeds(speed, door.open_sink_mps, door.opening_s)
-    heights = _heights(door.agl_m, speeds)
+    heights = _heights(door.open_agl_m, speeds)
     clock = ticks(heights.shape[0])
     turned = np.clip((clock - 8.0) / 25.0, 0.0, 1.0)
     heading = math.radians(door.run_in_deg) + side * (math.pi * turned)
     level = np.minimum(clock / 6.0, 1.0)
-    ahead = door.speed_mps + (forward_mps - door.speed_mps) * level
-    ahead = ahead * np.clip((split * DT_S + door.opening_s - clock) / door.opening_s, 0.2, 1.0)
+    opened = np.clip((clock - split * DT_S) / door.opening_s, 0.0, 1.0)
     wind_e, wind_n = air.mean(heights)
-    return _pieces(heights, split, wind_e + ahead * np.sin(heading), wind_n + ahead * np.cos(heading))
+    exit_e, exit_n = air.mean(door.agl_m)
+    ahead = (door.speed_mps + (forward_mps - door.speed_mps) * level) * (1.0 - opened)
+    early = 1.0 - level
+    v_e = wind_e - early * float(exit_e) + ahead * np.sin(heading) + opened * door.out_mps[0]
+    v_n = wind_n - early * float(exit_n) + ahead * np.cos(heading) + opened * door.out_mps[1]
+    return _pieces(heights, split, v_e, v_n)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 
 from analyser.synthetic.canopy import CanopyModel, Flight, Pilot, integrate
@@ -15,14 +18,20 @@ MALFUNCTION = CanopyModel(airspeed_mps=6.0, sink_mps=8.0, built_in_turn_dps=55.0
 BELOW_CUTAWAY_M = 125.0
 
 
-def drop_of(setup: Setup, run_in_deg: float, rng: np.random.Generator) -> list[Piece]:
-    """Free fall, opening and what else comes before the canopy flight, from the exit (0, 0) on."""
+def drop_of(
+    setup: Setup, run_in_deg: float, out_mps: tuple[float, float], rng: np.random.Generator
+) -> list[Piece]:
+    """Free fall, opening and what else comes before the canopy flight, from the exit (0, 0) on.
+
+    ``out_mps`` velocity through the air (east, north) with which the canopy flight begins.
+    """
     door = Exit(
         setup.exit_agl_m,
         setup.open_agl_m,
         run_in_deg,
         opening_s=float(rng.uniform(3.0, 5.0)),
         open_sink_mps=setup.canopy.sink_mps + 1.0,
+        out_mps=out_mps,
     )
     if setup.jump == "static line":
         return static_line(setup.air, door)
@@ -38,26 +47,19 @@ def drop_of(setup: Setup, run_in_deg: float, rng: np.random.Generator) -> list[P
 def _cutaway(setup: Setup, door: Exit, rng: np.random.Generator) -> list[Piece]:
     """A first canopy that spins for a quarter of a minute, is let go, and a second fall until the reserve is open."""
     released = setup.open_agl_m + BELOW_CUTAWAY_M
-    spinning_m = float(rng.uniform(140.0, 220.0))
-    first = Exit(
-        door.agl_m, released + spinning_m, door.run_in_deg, opening_s=door.opening_s, open_sink_mps=8.0
+    second = free_fall(
+        setup.air,
+        replace(door, agl_m=released, run_in_deg=0.0, speed_mps=0.0, opening_s=2.5, down_mps=9.0),
     )
-    flight = Flight(MALFUNCTION, first.open_agl_m, float(rng.uniform(0.0, 6.28)))
+    released = float(second[0].agl_m[0])
+    heading = float(rng.uniform(0.0, 2.0 * math.pi))
+    flight = Flight(MALFUNCTION, released + float(rng.uniform(140.0, 220.0)), heading)
+    flight.air_speed, flight.sink = MALFUNCTION.airspeed_mps, 9.0
+    out = (MALFUNCTION.airspeed_mps * math.sin(heading), MALFUNCTION.airspeed_mps * math.cos(heading))
+    first = replace(door, open_agl_m=flight.agl, open_sink_mps=9.0, out_mps=out)
     path = integrate(flight, setup.air, _hanging(), rng, elevation_m=setup.elevation_m, floor_agl_m=released)
     spin = Piece("canopy", path.t_s, path.east_m, path.north_m, path.agl_m)
-    last = float(path.agl_m[-1])
-    second = Exit(
-        last,
-        setup.open_agl_m,
-        0.0,
-        speed_mps=0.0,
-        opening_s=2.5,
-        open_sink_mps=door.open_sink_mps,
-        down_mps=8.0,
-    )
-    return chain(
-        [*free_fall(setup.air, first, terminal_mps=setup.terminal_mps), spin, *free_fall(setup.air, second)]
-    )
+    return chain([*free_fall(setup.air, first, terminal_mps=setup.terminal_mps), spin, *second])
 
 
 def _hanging() -> Pilot:

@@ -137,7 +137,8 @@ def _nobody_left(setup: Setup, rng: np.random.Generator) -> SyntheticJump:
     """Up and down in the aeroplane."""
     roll = take_off_roll(*setup.hangar_m, setup.runway_deg, setup.takeoff_agl_m, wait_s=setup.wait_s)
     run_in = float(rng.uniform(0.0, 360.0))
-    door = (float(rng.normal(0.0, 800.0)), float(rng.normal(0.0, 800.0)))
+    spread = 800.0 if setup.jump == "ride down" else 200.0
+    door = (float(rng.normal(0.0, spread)), float(rng.normal(0.0, spread)))
     lifted = (float(roll.east_m[-1]), float(roll.north_m[-1]))
     up = climb(
         lifted,

@@ -30,14 +30,19 @@ def crab_heading_deg(track_deg: float, wind_east: float, wind_north: float, airs
     return (track_deg + math.degrees(math.asin(min(max(-across / airspeed_mps, -most), most)))) % 360.0
 
 
-def planned_legs(setup: Setup) -> tuple[LegPlan, ...]:
-    """The legs as planned: tracks square to the landing direction in the assumed wind, heights as planned."""
+def planned_legs(setup: Setup, seen: float = 0.0) -> tuple[LegPlan, ...]:
+    """The legs as planned: tracks square to the landing direction, heights as planned.
+
+    The crab is that for the assumed wind, or for the real one by a share of ``seen``.
+    """
     rows = []
     heights = (*setup.planned_m, 0.0)
     for i, name in enumerate(setup.legs):
-        east, north = setup.assumed.mean(0.5 * (heights[i] + heights[i + 1]))
+        middle = 0.5 * (heights[i] + heights[i + 1])
+        assumed, real = setup.assumed.mean(middle), setup.air.mean(middle)
+        east, north = (float(a) + seen * (float(r) - float(a)) for a, r in zip(assumed, real))
         track = leg_track_deg(name, setup.landing_deg, setup.side)
-        heading = crab_heading_deg(track, float(east), float(north), setup.canopy.airspeed_mps)
+        heading = crab_heading_deg(track, east, north, setup.canopy.airspeed_mps)
         rows.append(LegPlan(name, heights[i], heading, setup.side if i > 0 else 0, setup.turn_bank_deg))
     return tuple(rows)
 

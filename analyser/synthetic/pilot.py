@@ -16,7 +16,8 @@ from analyser.synthetic.canopy import DT_S, Flight, G, Pilot
 
 __all__ = ["Habits", "LegPlan", "final", "flare", "lasting", "pattern", "straight", "turn", "wrap"]
 
-FLARE_AGL_M = 5.0
+FLARE_S = 1.6
+LOWEST_BRAKE_M = 8.0
 QUICKNESS_S = 1.6
 STEER_BANK_DEG = 18.0
 WANDER_S = 6.0
@@ -147,7 +148,7 @@ def pattern(flight: Flight, legs: tuple[LegPlan, ...], rng: np.random.Generator,
 
 def _weave(flight: Flight, heading: float, leg: LegPlan, rng: np.random.Generator, habits: Habits) -> Pilot:
     side = 1 if rng.random() < 0.5 else -1
-    floor = 3.0 * FLARE_AGL_M
+    floor = 15.0
     if leg.weaves:
         yield from straight(flight, heading, lasting(flight, 2.5, floor), rng, habits)
     for i in range(leg.weaves):
@@ -164,13 +165,14 @@ def final(flight: Flight, heading: float | Heading, rng: np.random.Generator, ha
     if habits.final_brake is not None:
         flight.brake = habits.final_brake
     elif rng.random() < habits.final_brake_share:
-        top = max(flight.agl * float(rng.uniform(0.5, 0.95)), FLARE_AGL_M)
-        bottom = max(top * float(rng.uniform(0.2, 0.7)), FLARE_AGL_M)
+        top = max(flight.agl * float(rng.uniform(0.5, 0.95)), LOWEST_BRAKE_M)
+        bottom = max(top * float(rng.uniform(0.2, 0.7)), LOWEST_BRAKE_M)
         yield from straight(flight, heading, _at_height(top), rng, habits)
         flight.brake = float(rng.uniform(0.15, 0.5))
         yield from straight(flight, heading, _at_height(bottom), rng, habits)
         flight.brake = 0.0
-    yield from straight(flight, heading, _at_height(FLARE_AGL_M if habits.flares else 0.0), rng, habits)
+    seconds = FLARE_S if habits.flares else 0.0
+    yield from straight(flight, heading, lambda f: f.agl <= seconds * f.sink, rng, habits)
     yield from flare(flight, heading)
 
 

@@ -68,12 +68,12 @@ def flown(setup: Setup, tweak: Tweak | None = None) -> Flown:
     gusts, rng = (np.random.default_rng(s) for s in np.random.SeedSequence([setup.seed, 77]).spawn(2))
     legs = planned_legs(setup)
     first = leg_track_deg(setup.legs[0], setup.landing_deg, setup.side)
-    drawn = (first - setup.side * float(rng.uniform(45.0, 110.0))) % 360.0
+    drawn = (first - setup.side * _turned_before(setup, rng)) % 360.0
     approach = drawn if setup.approach_deg is None else setup.approach_deg
     plan = planned_gates(setup, legs, approach)
     done = tuple(
         replace(leg, agl_m=h, heading_deg=leg.heading_deg + d)
-        for leg, h, d in zip(legs, setup.flown_m, setup.heading_errors_deg)
+        for leg, h, d in zip(planned_legs(setup, setup.sees_drift), setup.flown_m, setup.heading_errors_deg)
     )
     done = done if tweak is None else tweak(done)
     flight = _under_open_canopy(setup, rng)
@@ -88,6 +88,12 @@ def flown(setup: Setup, tweak: Tweak | None = None) -> Flown:
         plan[0].north_m + setup.entry_error_m[1] - mark.north_m,
     )
     return Flown(setup, path, shift, plan, tuple(leg.name for leg in done if leg.counts), rng)
+
+
+def _turned_before(setup: Setup, rng: np.random.Generator) -> float:
+    """How far the turn onto the first leg goes round [deg]; onto downwind by so much that what came before is no crosswind leg."""
+    drawn = float(rng.uniform(45.0, 110.0))
+    return 140.0 + 0.5 * (drawn - 45.0) if setup.legs[0] == "downwind" else drawn
 
 
 def _under_open_canopy(setup: Setup, rng: np.random.Generator) -> Flight:
@@ -133,13 +139,15 @@ def jump_of(done: Flown) -> SyntheticJump:
 def pieces_of(done: Flown) -> list[Piece]:
     """The way up, the fall, the canopy flight and the walk, one after the other."""
     canopy = canopy_piece(done)
-    return [*way_up(done.setup, canopy, done.rng), canopy, walk_back(canopy, done.setup.after_s, done.rng)]
+    return [*way_up(done, canopy), canopy, walk_back(canopy, done.setup.after_s, done.rng)]
 
 
-def way_up(setup: Setup, canopy: Piece, rng: np.random.Generator) -> list[Piece]:
+def way_up(done: Flown, canopy: Piece) -> list[Piece]:
     """Take-off, climb and fall that end where the canopy flight begins."""
+    setup, rng = done.setup, done.rng
+    out = (float(done.path.air_east[0]), float(done.path.air_north[0]))
     run_in = into_wind_deg(setup.air, 2500.0) + float(rng.normal(0.0, 10.0))
-    drop = drop_of(setup, run_in, rng)
+    drop = drop_of(setup, run_in, out, rng)
     drop = chain([*drop, canopy])
     east, north = float(canopy.east_m[0] - drop[-1].east_m[0]), float(canopy.north_m[0] - drop[-1].north_m[0])
     drop = [p.moved(east, north) for p in drop[:-1]]

@@ -30,7 +30,8 @@ class Setup:
     ``heading_errors_deg`` per leg; ``entry_error_m`` (east, north) at the first gate; ``approach_deg`` heading before the
     first gate (None: drawn), ``approach_side`` the side of the turn onto it; ``start_utc_s`` the beginning of the
     recording; ``takeoff_agl_m`` height of the take-off field above the landing area; ``check`` a control
-    check after opening; ``open_heading_deg`` heading out of the opening (None: drawn).
+    check after opening; ``sees_drift`` share of the misread wind that the pilot
+    notices and crabs for (0: flies the planned headings, 1: the planned tracks); ``open_heading_deg`` heading out of the opening (None: drawn).
     """
 
     seed: int
@@ -66,6 +67,7 @@ class Setup:
     runway_deg: float = 60.0
     errors: tuple[str, ...] = ()
     check: bool = True
+    sees_drift: float = 0.0
     open_heading_deg: float | None = None
 
 

@@ -131,8 +131,8 @@ def rest(
 
 
 def take_off_roll(east_m: float, north_m: float, runway_deg: float, agl_m: float, *, wait_s: float) -> Piece:
-    """Waiting, then the roll along the runway up to 40 m/s."""
-    roll_s, speed = 18.0, 40.0
+    """Waiting, then the roll along the runway up to 45 m/s."""
+    roll_s, speed = 18.0, 45.0
     clock = np.arange(0.0, wait_s + roll_s + 1e-9, DT_S)
     along = 0.5 * speed / roll_s * np.maximum(clock - wait_s, 0.0) ** 2
     a = math.radians(runway_deg)
@@ -150,7 +150,6 @@ def walk_back(landed: Piece, seconds: float, rng: np.random.Generator) -> Piece:
     clock = np.arange(0.0, seconds + 1e-9, DT_S)
     v_e = float(landed.east_m[-1] - landed.east_m[-6]) / 0.5
     v_n = float(landed.north_m[-1] - landed.north_m[-6]) / 0.5
-    scale = min(1.0, 4.0 / max(math.hypot(v_e, v_n), 1e-6))
     slide = 0.7 * (1.0 - np.exp(-clock / 0.7))
     stay = float(rng.uniform(15.0, 35.0))
     away = float(rng.uniform(0.0, 2.0 * math.pi))
@@ -158,7 +157,7 @@ def walk_back(landed: Piece, seconds: float, rng: np.random.Generator) -> Piece:
     return Piece(
         "ground after",
         clock,
-        float(landed.east_m[-1]) + scale * v_e * slide + walked * math.sin(away),
-        float(landed.north_m[-1]) + scale * v_n * slide + walked * math.cos(away),
+        float(landed.east_m[-1]) + v_e * slide + walked * math.sin(away),
+        float(landed.north_m[-1]) + v_n * slide + walked * math.cos(away),
         np.zeros(clock.shape),
     )

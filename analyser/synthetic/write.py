@@ -65,11 +65,14 @@ def fit_crc(data: bytes, crc: int = 0) -> int:
     return crc
 
 
-def fit_bytes(fixes: Fixes) -> bytes:
+def fit_bytes(fixes: Fixes, *, barometer: bool = False) -> bytes:
     """A FIT activity: ``file_id``, then one ``record`` a fix; ``gps_metadata`` (milliseconds, velocity) where the fixes have
-    sub-second times. Little endian, header of 14 bytes with its CRC, CRC at the end."""
+    sub-second times; ``barometer`` names one as a local source. Little endian, header of 14 bytes with its CRC, CRC at the end."""
     body = bytearray(_definition(0, 0, ((0, 1, ENUM), (1, 2, UINT16), (2, 2, UINT16), (4, 4, UINT32))))
     body += struct.pack("<BBHHI", 0, 4, 255, 1, _stamp(float(fixes.time_s[0])))
+    if barometer:
+        body += _definition(2, 23, ((253, 4, UINT32), (0, 1, UINT8), (1, 1, UINT8), (25, 1, ENUM)))
+        body += struct.pack("<BIBBB", 2, _stamp(float(fixes.time_s[0])), 1, 4, 5)
     ms = np.round(fixes.time_s * 1000.0).astype(np.int64)
     body += b"".join(_records(fixes, ms) if bool(np.all(ms % 1000 == 0)) else _gps_rows(fixes, ms))
     header = struct.pack("<BBHI4s", 14, 0x20, 2187, len(body), b".FIT")
