@@ -125,8 +125,9 @@ def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
     if not math.isfinite(leg.turn_deg):
         return _height_score(math.nan, before, name)
     if before == name == _FINAL:
-        small = abs(leg.turn_deg) < 25.0
-        return 0.0 if small else (math.log(_WEAVE) if abs(leg.turn_deg) < 2.0 * _WEAVE_DEG else -6.0)
+        weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(_WEAVE)
+        low = -1.1 - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
+        return low + (weave if abs(leg.turn_deg) < 2.0 * _WEAVE_DEG else -6.0)
     if before == name and name not in (_OUTSIDE, _DETOUR):
         return -0.2 - abs(leg.turn_deg) / 20.0
     height = _height_score(leg.turn_agl_m, before, name)

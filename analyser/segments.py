@@ -15,7 +15,7 @@ __all__ = ["AirHeading", "Stretch", "air_heading", "edge_of_turn", "find_stretch
 Vector = NDArray[np.float64]
 
 _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
-_TURN_DEG = 9.0  # smaller ones are none
+_TURN_DEG = 6.0  # smaller ones are none
 _PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
 _PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
 _ARC_S, _ARC_DPS = 8.0, 7.0  # a longer bend that is slower than this is neither a turn nor a leg
