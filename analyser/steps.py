@@ -33,7 +33,7 @@ def find_steps(t: Vector, altitude: Vector, gap_s: float) -> Steps:
     """Leaps of at least 5 m between lines through the four seconds before and after, whose slopes agree."""
     offset = np.zeros(t.shape)
     known = np.flatnonzero(np.isfinite(altitude))
-    at = known[_apart(t[known])]
+    at = known[_apart(t[known])] if known.size else known
     if at.size < 2 * SIDE + 1:
         return Steps(offset, 0, ())
     jump = _jumps(t[at], altitude[at], gap_s)

@@ -16,7 +16,7 @@ from analyser.importers.recording import AltitudeSource, Note, Recording
 from analyser.level import find_level
 from analyser.motion import find_motion
 from analyser.steps import find_steps
-from analyser.velocity import LocalFit, local_velocity
+from analyser.velocity import LocalFit, gap_threshold_s, local_velocity
 
 __all__ = ["Gap", "LocalFit", "Quality", "Track", "build_track", "grade_of", "local_velocity"]
 
@@ -54,7 +54,8 @@ class Track:
     ``t_s`` seconds since ``start_utc_s`` (the first fix); ``east_m``, ``north_m`` from the frame's origin;
     ``agl_m`` height above the landing area (NaN where the file has no altitude); ``v_east``, ``v_north`` ground
     velocity and ``v_up`` climb [m/s]; ``velocity_sd`` standard deviation of one horizontal velocity component [m/s]
-    (white part); ``velocity_source`` "position" or "doppler"; ``agl_sd_m`` slow (common) error of the heights [m, 1 sigma];
+    (white noise, and what filters, slow errors and turns leave); ``velocity_source`` "position" or "doppler";
+    ``agl_sd_m`` slow (common) error of the heights [m, 1 sigma];
     ``position_sd_m`` slow error of the position per axis [m, 1 sigma].
     """
 
@@ -102,10 +103,11 @@ def grade_of(
 ) -> Literal["good", "usable", "poor"]:
     """The grade of a track; thresholds are ours (common practice, no source).
 
-    ``good``: heights with a level at rest after the landing, fixes at most 1.1 s apart (median), no gap that
+    ``good``: heights with a level at rest after the landing, fixes at most 1.1 s apart (median; or
+    nine tenths of them 2.2 s), no gap that
     begins below 1500 m on the way down longer than 5 s, position noise at most 1.5 m, levels before and after within 10 m of each other (NaN:
     not known or another field, allowed), and at most 2 % of the fixes dropped.
-    ``usable``: fixes at most 2.5 s apart, no such gap longer than 20 s, noise at most 5 m, levels within
+    ``usable``: fixes at most 2.5 s (5 s) apart, no such gap longer than 20 s, noise at most 5 m, levels within
     30 m, at most 10 % dropped, and a level of the ground.
     ``poor``: anything else.
     """
@@ -135,7 +137,7 @@ def build_track(
     start = float(recording.time_s[0])
     t = recording.time_s - start
     interval = float(np.median(np.diff(t))) if t.size > 1 else math.inf
-    gap_s = max(3.0, 3.0 * interval)
+    gap_s = gap_threshold_s(t)
     frame, east, north = _local(recording, origin)
     steps = find_steps(t, recording.altitude_m, gap_s)
     altitude = recording.altitude_m + steps.offset_m
@@ -150,7 +152,7 @@ def build_track(
     notes = (*recording.notes, *motion.notes, *steps.notes, *level.notes)
     grade = grade_of(
         has_ground=level.known,
-        interval_s=interval,
+        interval_s=max(interval, _long_interval(t) / 2.0),
         longest_gap_s=_longest_low_gap(t, agl, gap_s, ground),
         noise_m=motion.noise_m,
         levels_differ_m=ground.difference_m if ground.same_place else math.nan,
@@ -176,6 +178,11 @@ def build_track(
             grade, recording.altitude_source, gaps, notes, 1.0 / interval if interval > 0 else 0.0
         ),
     )
+
+
+def _long_interval(t: Vector) -> float:
+    """The interval [s] that nine tenths of the intervals do not exceed."""
+    return float(np.percentile(np.diff(t), 90.0)) if t.size > 1 else math.inf
 
 
 def _local(recording: Recording, origin: tuple[float, float] | None) -> tuple[LocalFrame, Vector, Vector]:

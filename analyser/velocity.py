@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["LocalFit", "half_width_s", "local_velocity", "noise_sd", "segments"]
+__all__ = ["LocalFit", "gap_threshold_s", "half_width_s", "local_velocity", "noise_sd", "segments"]
 
 Vector = NDArray[np.float64]
 
@@ -35,6 +35,19 @@ class LocalFit(NamedTuple):
     velocity: Vector
     acceleration: Vector
     velocity_sd: Vector
+
+
+def gap_threshold_s(t: ArrayLike) -> float:
+    """The interval [s] beyond which a recording has a gap: 3 s or three usual (median) intervals.
+
+    A receiver that leaves out fixes in straight flight writes intervals of many lengths; there nine tenths of them are no
+    gaps, up to 10 s. Infinite for fewer than two fixes.
+    """
+    steps = np.diff(np.asarray(t, dtype=np.float64))
+    if steps.size == 0:
+        return math.inf
+    usual, long = np.percentile(steps, [50.0, 90.0])
+    return float(max(3.0, 3.0 * usual, min(1.3 * long, 10.0)))
 
 
 def segments(t: ArrayLike, gap_s: float) -> NDArray[np.intp]:
@@ -93,8 +106,8 @@ def local_velocity(
     """Velocity of positions ``x`` ((n,) or (n, k), metres) at times ``t`` ((n,) seconds, increasing).
 
     ``noise`` [m] white position noise (default: measured), ``half_width`` [s] (default: :func:`half_width_s`),
-    ``gap_s`` [s] the interval that is a gap (default max(3 s, 3 × median interval)); no fit reaches over one.
-    Positions that are NaN get no weight; a fix without any neighbour in its stretch has velocity NaN. Where
+    ``gap_s`` [s] the interval that is a gap (default: :func:`gap_threshold_s`); no fit reaches over one.
+    Positions that are NaN get no weight; a fix without any other known position in its window has velocity NaN. Where
     fixes are sparse the window grows to the second neighbour on both sides. Time grows linearly with n.
     """
     t = np.asarray(t, dtype=np.float64)
@@ -103,7 +116,7 @@ def local_velocity(
     if t.size == 0:
         return LocalFit(values.copy(), values.copy(), values.copy(), t.copy())
     interval = float(np.median(np.diff(t))) if t.size > 1 else 1.0
-    gap = max(3.0, 3.0 * interval) if gap_s is None else gap_s
+    gap = gap_threshold_s(t) if gap_s is None else gap_s
     if noise is None:
         scales = [noise_sd(t, column, gap) for column in columns.T]
         noise = float(np.nanmean(scales)) if np.any(np.isfinite(scales)) else 1.0
@@ -117,8 +130,7 @@ def local_velocity(
     prior[2] = (noise / (0.5 * acceleration_sd * spread**2)) ** 2
     prior[3] = (noise / (jerk_sd / 6.0 * spread**3)) ** 2
     coefficients, slope_sd = _fit(window, np.where(known, columns.T, 0.0), prior)
-    lonely = window.weight_sum < 1e-9
-    alone = window.weight_sum - known < 1e-9
+    lonely, alone = window.support < 1, window.support < 2
     scale = np.stack([np.ones_like(spread), spread, 0.5 * spread**2])
     hidden = np.stack([lonely, lonely | alone, lonely | alone])
     found = np.where(hidden[:, None, :], np.nan, coefficients[:3] / scale[:, None, :])
@@ -145,7 +157,7 @@ class _Window:
         reach = np.searchsorted(t, t + spread) - np.arange(t.size)
         back = np.arange(t.size) - np.searchsorted(t, t - spread)
         self.side = int(min(_MAX_SIDE, max(np.max(reach), np.max(back)), t.size - 1))
-        self.weight_sum = known.astype(np.float64)
+        self.support = known.astype(np.int64)  # positions that carry weight, the fix itself among them
 
     def pairs(self) -> Iterator[tuple[slice, slice, Vector, Vector]]:
         """(fixes, their neighbours, scaled offset u in [-1, 1], weight), for every offset but zero."""
@@ -168,6 +180,7 @@ def _fit(window: _Window, x: Vector, prior: Vector) -> tuple[Vector, Vector]:
     moment[0] = window.known
     total[0, :k] = x * window.known
     for at, other, u, w in window.pairs():
+        window.support[at] += w > 0.0
         power = w
         for order in range(7):
             moment[order, at] += power
@@ -175,7 +188,6 @@ def _fit(window: _Window, x: Vector, prior: Vector) -> tuple[Vector, Vector]:
                 for column in range(k):
                     total[order, column, at] += power * x[column, other]
             power = power * u
-    window.weight_sum = moment[0].copy()
     matrix = [[moment[i + j] + (prior[i] if i == j else 0.0) for j in range(4)] for i in range(4)]
     matrix[0][0] = np.maximum(matrix[0][0], 1e-12)
     matrix[1][1] = np.maximum(matrix[1][1], 1e-12)
