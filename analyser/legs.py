@@ -16,11 +16,12 @@ from analyser.track import Track
 from analyser.turns import Heights, TurnFound, heights_of, refine_turns
 from analyser.wind.profile import WindProfile
 
-__all__ = ["find_legs"]
+__all__ = ["S_TURN_DEG", "find_legs"]
 
 Vector = NDArray[np.float64]
 
 _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
+S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 _WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
 
@@ -187,7 +188,28 @@ def _pattern(
     gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
     kind = _kind(legs)
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
-    return Pattern(kind, _hand(naming.hand, legs), landing_deg, legs, gates, naming.whole * trust, reason)
+    weaves = _s_turns(pieces, naming)
+    last = max((w.end_s for w in weaves), default=legs[-1].start_s)
+    return Pattern(
+        kind,
+        _hand(naming.hand, legs),
+        landing_deg,
+        legs,
+        gates,
+        naming.whole * trust,
+        reason,
+        s_turns=weaves,
+        straight_s=max(end_s - last, 0.0),
+    )
+
+
+def _s_turns(pieces: list[_Piece], naming: Naming) -> tuple[Turn, ...]:
+    """The turns of 25° and more between two stretches of final."""
+    found = []
+    for before, name, p in zip(naming.names, naming.names[1:], pieces[1:]):
+        if before == name == "final" and p.turn and abs(p.turn.turn.change_deg) >= S_TURN_DEG:
+            found.append(p.turn.turn)
+    return tuple(found)
 
 
 def _choice_sd(pieces: list[_Piece], naming: Naming, name: LegName, chosen: _Piece) -> float:

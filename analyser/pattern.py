@@ -83,7 +83,10 @@ class Leg:
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """A landing pattern. ``landing_deg`` direction of flight on final (track, true); gates in the order flown."""
+    """A landing pattern. ``landing_deg`` direction of flight on final (track, true); gates in the order flown.
+
+    Flown only: ``s_turns`` the turns on final after the one that led onto it, ``straight_s`` seconds of straight flight before touchdown.
+    """
 
     kind: PatternKind
     hand: Hand | None
@@ -93,6 +96,8 @@ class Pattern:
     confidence: float = 1.0
     reason: str = ""
     path: tuple[tuple[float, float, float, float], ...] = field(default=())
+    s_turns: tuple[Turn, ...] = ()
+    straight_s: float | None = None
 
     def gate(self, name: LegName) -> Gate | None:
         """The gate of that name, or None."""
