@@ -333,6 +333,7 @@ def _budget(told: _Told) -> tuple[BudgetRow, ...]:
         winds_from=used.winds_from,
         position_sd_m=told.track.position_sd_m,
         agl_sd_m=told.track.agl_sd_m,
+        track=told.track,
     )
 
 
@@ -374,4 +375,5 @@ def _advice(told: _Told) -> tuple[Advice, ...]:
         site=told.settings.site,
         method=told.settings.method,
         frame=told.track.frame,
+        plan=told.plan.pattern if told.plan else None,
     )

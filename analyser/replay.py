@@ -8,7 +8,7 @@ and final; L5 the real landing. Successive differences are the causes, so they a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -19,6 +19,7 @@ from analyser.flight import Air, Start, Trim, fly
 from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan import orders_from
 from analyser.score import Landing
+from analyser.track import Track
 from analyser.wind.profile import WindProfile
 
 __all__ = [
@@ -125,6 +126,7 @@ def budget(
     winds_from: Literal["plan", "track"] = "plan",
     position_sd_m: float = 0.0,
     agl_sd_m: float = 0.0,
+    track: Track | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> tuple[BudgetRow, ...]:
@@ -135,6 +137,9 @@ def budget(
     plan was drawn for the recovered wind itself, so that nothing can be put down to the wind. A plan of the other hand than flown
     compares two different patterns: hand over the plan for the flown hand. Standard deviations: ``draws`` draws of winds, trim
     speeds, places and heights.
+
+    A plan that begins with the downwind leg asks for a place at a height, not for a turn: where the jumper was on that leg already
+    above it, L2 starts from where they were at that height, read from ``track``.
     """
     if landing.landing_deg is None or landing.along_m is None or not plan.gates:
         return ()
@@ -145,7 +150,7 @@ def budget(
     places = [(np.zeros(draws + 1), np.zeros(draws + 1)), end]
     reasons = [reason]
     for cause in ("entry", "downwind leg", "base leg"):
-        found = _from_gate(plan, flown, air, GATE_AT_END[cause], errors)
+        found = _from_gate(plan, flown, air, GATE_AT_END[cause], errors, track)
         name = GATE_AT_END[cause]
         reasons.append("" if found else f"no turn onto {name} was found; what it cost stands in the next row")
         places.append(found or places[-1])
@@ -176,14 +181,44 @@ def _whole_plan(
 
 
 def _from_gate(
-    plan: Pattern, flown: Pattern, air: Air, name: LegName, errors: _Errors
+    plan: Pattern, flown: Pattern, air: Air, name: LegName, errors: _Errors, track: Track | None
 ) -> tuple[Vector, Vector] | None:
     """Where the rest of the plan ends when flown from the flown gate, or None where that gate was not flown."""
     gate = flown.gate(name)
     if gate is None or plan.gate(name) is None:
         return None
-    end = fly(air, _start(gate, heading_before(flown, name), errors), orders_from(plan, name)).landing
+    heading = heading_before(flown, name)
+    if plan.gates[0].name == name and track is not None:
+        passed = entry_passed(plan.gates[0], flown, track)
+        gate, heading = (passed, None) if passed is not None else (gate, heading)
+    end = fly(air, _start(gate, heading, errors), orders_from(plan, name)).landing
     return end.east_m, end.north_m
+
+
+def entry_passed(planned: Gate, flown: Pattern, track: Track) -> Gate | None:
+    """Where the jumper, already on the first leg of the plan, came through its planned height; None where they turned lower."""
+    gate = flown.gate(planned.name)
+    if gate is None or gate.t_s is None or gate.agl_m <= planned.agl_m:
+        return None
+    later = [g.t_s for g in flown.gates if g.t_s is not None and g.t_s > gate.t_s]
+    turn = flown.leg(planned.name)
+    begin = turn.start_s if turn is not None else gate.t_s
+    on_leg = (track.t_s >= begin) & (track.t_s <= min(later, default=math.inf))
+    below = np.flatnonzero(on_leg & (track.agl_m <= planned.agl_m))
+    if below.size == 0 or not bool(on_leg[max(below[0] - 1, 0)]):
+        return None
+    t = float(track.t_s[below[0]])
+    near = np.abs(track.t_s - t) <= 1.5
+    place = [float(np.mean(v[near])) for v in (track.east_m, track.north_m, track.agl_m)]
+    return replace(
+        gate,
+        east_m=place[0],
+        north_m=place[1],
+        agl_m=place[2],
+        t_s=t,
+        agl_sd_m=track.agl_sd_m,
+        lateral_sd_m=track.position_sd_m,
+    )
 
 
 def _start(gate: Gate, heading: float | None, errors: _Errors) -> Start:
