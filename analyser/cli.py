@@ -80,7 +80,7 @@ def common(
 
 
 @app.command(
-    epilog="Example: crabline debrief sample_tracks/first_light.gpx --target 47.1,8.2 --html page.html"
+    epilog="Example: crabline debrief sample_tracks/first_light.gpx --target 49.7215,-107.9342 --html page.html"
 )
 def debrief(
     tracks: Annotated[
@@ -254,6 +254,10 @@ def season(
     assets: Annotated[
         Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
     ] = None,
+    pages: Annotated[
+        Path | None,
+        typer.Option("--pages", metavar="FOLDER", help="Write each jump's page; --html links to them."),
+    ] = None,
     units: UnitsOption = "uk",
     private: Annotated[bool, typer.Option("--private", help="Leave out names, dates and places.")] = False,
     strict: Annotated[
@@ -269,7 +273,7 @@ def season(
     from analyser.cli_season import SeasonOutputs, run
 
     check_choice("--units", units, ("us", "uk", "nordic", "metric"))
-    outputs = SeasonOutputs(csv, parquet, json_file, html_file, coach_file, cards, assets, private)
+    outputs = SeasonOutputs(csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages)
     run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs)
 
 

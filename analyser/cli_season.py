@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import islice
-from pathlib import Path
+from pathlib import Path, PurePath
+from urllib.parse import quote
 
 from analyser.cli_debrief import assets_beside, check_outputs, say
-from analyser.errors import InputError
+from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
 from analyser.report.values import to_json
 from analyser.report.writing import write_text
@@ -18,7 +19,8 @@ from analyser.season_cards import canopy_cards
 from analyser.season_document import to_season_document
 from analyser.season_export import export_rows, write_csv, write_parquet
 from analyser.season_run import SeasonResult, run_season
-from analyser.season_update import Progress
+from analyser.season_update import Pages, Progress
+from analyser.season_work import page_name
 from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = ["SeasonOutputs", "run"]
@@ -39,6 +41,7 @@ class SeasonOutputs:
     cards: Path | None
     assets: Path | None
     private: bool
+    pages: Path | None = None
 
     def files(self) -> list[Path]:
         """Every file named."""
@@ -67,6 +70,7 @@ def run(
         plans=plans,
         scheduler=scheduler,
         retry=retry,
+        pages=Pages(outputs.pages, units) if outputs.pages is not None else None,
         progress=_progress(),
     )
     for warning in result.counts.warnings:
@@ -95,6 +99,9 @@ def _progress() -> Progress | None:
 
 def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
     private = outputs.private
+    for path in outputs.files():
+        if book.holds(path) or path.resolve() == book.path.resolve():
+            raise OutputError("would be written over an input", "choose another name", str(path))
     if outputs.csv is not None:
         write_csv(book, outputs.csv, private=private)
     if outputs.parquet is not None:
@@ -102,16 +109,38 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
     if outputs.json not in (None, "-"):
         write_text(str(outputs.json), to_json(to_season_document(result.season, private=private)))
     if outputs.cards is not None:
-        outputs.cards.mkdir(parents=True, exist_ok=True)
+        _make(outputs.cards)
         for name, text in canopy_cards(result.season, private=private):
             write_text(outputs.cards / name, text)
-    if outputs.html is not None or outputs.coach is not None:
-        from analyser.report.season_page import render_coach, render_season
+    if outputs.html is not None:
+        from analyser.report.season_page import render_season
 
-        for path, render in ((outputs.html, render_season), (outputs.coach, render_coach)):
-            if path is not None:
-                assets = assets_beside(path, outputs.assets)
-                write_text(path, render(result, book, units=units, private=private, assets=assets))
+        assets = assets_beside(outputs.html, outputs.assets)
+        link = None if outputs.pages is None else _linker(outputs.pages, outputs.html)
+        text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
+        write_text(outputs.html, text)
+    if outputs.coach is not None:
+        from analyser.report.season_coach import render_coach
+
+        write_text(outputs.coach, render_coach(result.season, units=units, private=private))
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"can not be made ({error.strerror})", "name another folder", str(folder)) from None
+
+
+def _linker(pages: Path, page: Path) -> Callable[[str, int], str]:
+    """The address of a jump's page as seen from the season's page; "" where there is none."""
+    where = PurePath(os.path.relpath(pages.resolve(), page.resolve().parent)).as_posix()
+
+    def link(sha256: str, jump: int) -> str:
+        name = page_name(sha256, jump)
+        return quote(f"{where}/{name}") if (pages / name).is_file() else ""
+
+    return link
 
 
 def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> None:
@@ -120,7 +149,7 @@ def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> No
     from analyser.report.season_terminal import print_season
     from analyser.report.terminal import terminal_width
 
-    rows = islice(export_rows(book, private=private), SHOWN_JUMPS)
+    rows = deque(export_rows(book, private=private), maxlen=SHOWN_JUMPS)
     console = Console(width=terminal_width(), highlight=False, emoji=False)
     print_season(result.season, result.counts, rows, DISPLAY_SYSTEMS[units], console, private=private)
 

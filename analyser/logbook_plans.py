@@ -185,9 +185,11 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
     for row in rows:
         _check_row(row, given["jump"])
     parts = [*(plan for _, plan in plans), own]
+    names = [path.name for path, _ in plans]
+    names += [FILE_NAME] if any(key.startswith("pattern.") for key in own) else []
     return _Layer(
         _joined(above.given, parts),
-        "; ".join(path.name for path, _ in plans) or above.plan,
+        "; ".join(names) or above.plan,
         given["note"].value if "note" in given else above.note,
         cards,
         (*above.corrections, (folder, rows)) if rows else above.corrections,

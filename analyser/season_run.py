@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from analyser.errors import UnreadableError
+from analyser.errors import OutputError, UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook_plans import Plans
 from analyser.season_pool import Failed, run_processes
 from analyser.season_stats import Season, summarise
-from analyser.season_update import Counts, Progress, Runner, update
+from analyser.season_update import Counts, Pages, Progress, Runner, update
 from analyser.season_work import Answer, Job, debrief_job
 
 __all__ = ["LOGBOOK_NAME", "TIMEOUT_S", "SeasonResult", "run_season"]
@@ -41,6 +41,7 @@ def run_season(
     scheduler: str | None = None,
     timeout_s: float = TIMEOUT_S,
     retry: bool = False,
+    pages: Pages | None = None,
     progress: Progress | None = None,
     work: Work = debrief_job,
 ) -> SeasonResult:
@@ -48,7 +49,7 @@ def run_season(
 
     ``logbook`` defaults to ``logbook.sqlite`` in the first folder; ``jobs`` processes (default: one per core) share the
     work, or a Dask cluster at the address ``scheduler``. ``plans`` hold for all tracks below what ``logbook.toml`` says.
-    ``retry`` takes up again tracks that failed; a track that takes longer than ``timeout_s`` is given up; ``progress`` is
+    ``pages``: a folder (made where missing) for a page of every jump. ``retry`` takes up again tracks that failed; a track that takes longer than ``timeout_s`` is given up; ``progress`` is
     told (done, all). Raises InputError, SettingsError or OutputError; a bad track is listed, not raised.
     """
     places = [Path(os.path.abspath(folder)) for folder in folders]
@@ -67,9 +68,23 @@ def run_season(
     )
     names = Plans(plans)
     names.check(places)
+    if pages is not None:
+        _prepare(pages.folder)
     with Logbook(book) as opened:
-        counts = update(opened, places, names, runner, retry=retry, progress=progress)
+        counts = update(opened, places, names, runner, retry=retry, pages=pages, progress=progress)
         return SeasonResult(book, counts, summarise(opened))
+
+
+def _prepare(folder: Path) -> None:
+    """The folder of the pages with the plotting bundle they share."""
+    from analyser.report.shell import write_assets  # only where pages are asked for
+
+    try:
+        write_assets(folder)
+    except OSError as error:
+        raise OutputError(
+            f"can not be made ({error.strerror})", "name another folder for pages", str(folder)
+        ) from None
 
 
 def _processes(count: int, work: Work, timeout_s: float) -> Runner:

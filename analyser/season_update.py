@@ -5,18 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
-from analyser.errors import UnreadableError
+from analyser.errors import OutputError, UnreadableError
 from analyser.logbook import Logbook, Result
 from analyser.logbook_plans import Assignment, Plans
 from analyser.logbook_scan import Found, content_hash, scan
 from analyser.season_pool import Failed
-from analyser.season_work import Answer, Job
+from analyser.season_work import Answer, Job, page_name
 
 __all__ = ["Counts", "Progress", "Runner", "update"]
 
 Progress = Callable[[int, int], None]
+
+
+class Pages(NamedTuple):
+    """Where a page of every jump goes, and the display system it opens in."""
+
+    folder: Path
+    units: str
 
 
 class Runner(Protocol):
@@ -46,15 +53,17 @@ def update(
     runner: Runner,
     *,
     retry: bool = False,
+    pages: Pages | None = None,
     progress: Progress | None = None,
 ) -> Counts:
     """Debrief what is new or changed below ``folders`` and enter it, track by track; interrupted at any moment, the
-    next run goes on from there. ``retry`` takes up failed tracks again; ``progress`` is told (done, tracks in all).
+    next run goes on from there. ``retry`` takes up failed tracks again; with ``pages`` every jump gets a page, and tracks whose
+    pages are not there are debriefed again; ``progress`` is told (done, tracks in all).
 
     Raises SettingsError, UnreadableError (a folder), OutputError (the logbook); a bad track is entered as a failure.
     """
     plans.check(folders)
-    run = _Run(logbook, plans, retry, progress, total=sum(1 for _ in scan(folders)) if progress else 0)
+    run = _Run(logbook, plans, retry, pages, progress, total=sum(1 for _ in scan(folders)) if progress else 0)
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)
     run.counts.missing = logbook.finish(folders)
@@ -67,6 +76,7 @@ class _Run:
     logbook: Logbook
     plans: Plans
     retry: bool
+    pages: Pages | None
     progress: Progress | None
     total: int
     counts: Counts = field(default_factory=Counts)
@@ -99,15 +109,26 @@ class _Run:
                 self._settle(key, sha256, found, changed)
                 self._rename(sha256, assignment)
                 continue
-            job = Job(str(found.path), assignment.settings, assignment.overrides)
+            job = self._job(found, sha256, assignment)
             self.open[job.path] = (key, sha256, found, assignment)
             yield job
+
+    def _job(self, found: Found, sha256: str, assignment: Assignment) -> Job:
+        job = Job(str(found.path), assignment.settings, assignment.overrides, sha256)
+        return (
+            job if self.pages is None else job._replace(pages=str(self.pages.folder), units=self.pages.units)
+        )
 
     def _is_known(self, sha256: str, assignment: Assignment) -> bool:
         content = self.logbook.content(sha256)
         if content is None or content.settings != assignment.key:
             return False
-        return content.status == "done" or not self.retry
+        if content.status != "done":
+            return not self.retry
+        if self.pages is None:
+            return True
+        names = [page_name(sha256, jump) for jump in self.logbook.who(sha256)]
+        return all((self.pages.folder / name).is_file() for name in names)
 
     def _settle(self, key: str, sha256: str, found: Found, changed: bool) -> None:
         if changed:
@@ -124,6 +145,8 @@ class _Run:
     def enter(self, job: Job, answer: Answer | Failed) -> None:
         """Put the outcome of one job into the logbook."""
         key, sha256, found, assignment = self.open.pop(job.path)
+        if isinstance(answer, Answer) and answer.trouble is not None:
+            raise OutputError(answer.trouble)
         if isinstance(answer, Failed) or answer.reason is not None:
             self.logbook.put_failure(key, sha256, found, assignment.key, answer.reason or "")
             self.counts.failed += 1

@@ -59,6 +59,7 @@ def _jump(
         "jumper": name,
         "canopy": ("Slim 170" if second else "Wide 230") if named else None,
         "site": "Larkmoor",
+        "plan": "field.toml",
         "landing_utc": when.isoformat(timespec="seconds").replace("+00:00", "Z"),
         "landing_lat": 50.0 + along / 111_000,
         "landing_lon": 1.0 + across / 70_000,

@@ -87,8 +87,6 @@ def _jumper(jumper: JumperSeason, name: str, display: DisplaySystem, console: Co
         )
     for left in jumper.left_out:
         line(console, f"left out: {left.count}, {left.reason}")
-    for index, group in enumerate(jumper.groups, 1):
-        _group(group, f"canopy {index}" if private else group.canopy or "canopy not named", display, console)
     claims = jumper.claims
     if claims:
         line(console, "What stands out:")
@@ -98,6 +96,9 @@ def _jumper(jumper: JumperSeason, name: str, display: DisplaySystem, console: Co
         line(console, "Nothing stands out from what chance brings.")
     else:
         line(console, f"Fewer than {LEAST} jumps with a target under one canopy: too few to say anything.")
+
+    for index, group in enumerate(jumper.groups, 1):
+        _group(group, f"canopy {index}" if private else group.canopy or "canopy not named", display, console)
 
 
 def _group(group: GroupSeason, name: str, display: DisplaySystem, console: Console) -> None:
