@@ -5,6 +5,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT := out
+SAMPLE := first_light
 
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
@@ -33,7 +34,7 @@ setup-lint: $(VENV)/.lint
 
 demo: $(VENV)/.run
 	@mkdir -p $(OUT)
-	$(BIN)/crabline debrief sample_tracks/$(SAMPLE) --plan shared/plans/$(PLAN) --json $(OUT)/demo.json --html $(OUT)/demo.html
+	$(BIN)/crabline debrief sample_tracks/$(SAMPLE).gpx --plan shared/plans/$(SAMPLE).toml --json $(OUT)/demo.json --html $(OUT)/demo.html
 	@echo "page: $(OUT)/demo.html   data: $(OUT)/demo.json"
 
 test: $(VENV)/.test
