@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analyser.signals import Mask, Signals, bridge, runs, window_mean
+from analyser.signals import Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
 from analyser.touchdown import find_touchdown
 
 __all__ = [
@@ -17,10 +17,12 @@ __all__ = [
     "find_takeoff",
     "steady_canopy",
     "top_of_flight",
+    "touchdown_of_aeroplane",
 ]
 
 _FAST = 15.0  # m/s down: faster than a canopy in straight flight, slower than any free fall
 _SURE = 28.0  # m/s down: faster than a canopy in a spiral
+_DROPS = 6.0  # m/s² downwards: let go, not banked into a spiral
 _PLANE = 25.0  # m/s over ground
 
 
@@ -56,7 +58,8 @@ def _is_fall(s: Signals, start: int, stop: int) -> bool:
     if float(np.max(s.sink[start:stop])) >= _SURE or before.stop - before.start < 2:
         return True
     under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < _PLANE
-    return not under_canopy or _turned_deg(s, slice(start, stop)) < 180.0
+    gained = float(np.max(moving_slope(s.t, s.sink, 0.8)[max(start - 3, 0) : stop]))
+    return not under_canopy or gained > _DROPS or _turned_deg(s, slice(start, stop)) < 180.0
 
 
 def steady_canopy(s: Signals, after: int, latest_s: float) -> int:
@@ -85,29 +88,45 @@ def _hidden_fall(s: Signals) -> Mask:
     return hidden
 
 
+def _leaves(s: Signals, fast: int, floor: int) -> int:
+    """The fix from which the fall that is fast at ``fast`` began: the last one that sank no faster than before."""
+    before = s.span(float(s.t[fast]) - 12.0, float(s.t[fast]) - 3.5)
+    some = before.stop > max(before.start, floor)
+    usual = float(np.median(s.sink[max(before.start, floor) : before.stop])) if some else 0.0
+    slow = np.flatnonzero(s.sink[:fast] < (usual + 2.0 if usual > 2.0 else 3.0))
+    return max(int(slow[-1]) if slow.size else 0, floor)
+
+
 def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
     """Every free fall before the fix ``stop``, in order; also one that a gap of the recording hides."""
     hole = _hidden_fall(s)
     found = bridge(runs((s.sink[:stop] > _FAST) | hole[:stop]), s.t, 2.5)
     falls: list[Fall] = []
     for a, b in found:
-        if not _is_fall(s, a, b):
+        if not _is_fall(s, a, b) or (falls and a <= falls[-1].steady):
             continue
-        slow = np.flatnonzero(s.sink[:a] < 3.0)
-        floor = falls[-1].steady if falls else 0
-        start = max(int(slow[-1]) if slow.size else 0, floor)
+        start = _leaves(s, a, falls[-1].steady if falls else 0)
         end_s = float(s.t[stop - 1]) + 0.01
         deployment = b if hole[b - 1] else _deployment(s, a, b)
         falls.append(Fall(start, deployment, steady_canopy(s, max(b - 1, deployment), end_s)))
     return tuple(falls)
 
 
+def _speed_at(s: Signals, t: Vector) -> Vector:
+    """Ground speed over four seconds around each of the times ``t``."""
+    return window_mean(s.t, s.speed, 2.0)[np.clip(np.searchsorted(s.t, t), 0, s.t.shape[0] - 1)]
+
+
 def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     """Exit and first steady canopy fix of a jump that has no free fall (static line): the aeroplane's speed is lost at height."""
-    fast = np.flatnonzero(s.slow_speed[:landing] > _PLANE)
-    if fast.size == 0:
+    top = float(s.t[top_of_flight(s)])
+    around = s.span(top - 20.0, top + 12.0)
+    lost = _speed_at(s, s.t[around] - 6.0) - _speed_at(s, s.t[around] + 4.0)
+    if lost.shape[0] == 0 or float(lost.max()) < 8.0:
         return None
-    i = int(fast[-1])
+    i = around.start + int(np.argmax(lost))
+    if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * _PLANE:
+        return None
     near = s.span(float(s.t[i]) - 10.0, float(s.t[i]) + 6.0)
     usual = float(np.median(s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)])) if i > 3 else _PLANE
     still = np.flatnonzero(s.speed[near] > 0.93 * usual)
@@ -115,11 +134,16 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     later = s.span(float(s.t[start]) + 8.0, float(s.t[start]) + 30.0)
     if later.stop - later.start < 3 or s.h[start] - s.h[landing] < 100.0:
         return None
+    level = s.sink[s.span(float(s.t[start]) - 12.0, float(s.t[start]) - 2.0)]
+    if level.shape[0] == 0 or float(np.median(level)) > 1.5:
+        return None
     if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * _PLANE:
         return None
     ahead = s.span(float(s.t[start]) + 1.0, float(s.t[start]) + 20.0)
     limit = 1.35 * max(float(np.median(s.speed[later])), 6.0)
+    slowing = -moving_slope(s.t, s.speed, 1.5)[ahead]
     quiet = (s.speed[ahead] < limit) & (s.sink[ahead] < float(np.median(s.sink[later])) + 2.0)
+    quiet &= slowing < 1.5
     calm = np.flatnonzero(quiet)
     return start, ahead.start + (int(calm[0]) if calm.size else 0)
 
@@ -151,20 +175,38 @@ def find_landing(s: Signals, start: int) -> tuple[float, float] | None:
 
 
 def find_takeoff(s: Signals, exit_: int) -> int:
-    """First fix of the climb before the fix ``exit_``: where it leaves the ground; 0 where the recording starts in the air."""
+    """First fix of the climb before the fix ``exit_``: where it leaves the ground; 0 where the recording starts in the air.
+
+    The height rises with the square of the time at first: twice the square root of a height takes twice as long.
+    """
     if exit_ < 3:
         return 0
     h = window_mean(s.t, s.h, 1.5)[:exit_]
     low = float(np.percentile(h, 2))
     up = np.flatnonzero(h > low + 60.0)
     first = int(up[0]) if up.size else exit_
-    below = np.flatnonzero(h[:first] < low + 20.0)
-    if below.size == 0 or h[: below[-1] + 1].min() > float(s.h[:exit_].min()) + 40.0:
+    below = np.flatnonzero(h[:first] < low + 24.0)
+    if below.size == 0 or (below[-1] < 3 and s.slow_speed[0] > 15.0):
         return 0
     last = int(below[-1])
-    rate = (h[min(first, exit_ - 1)] - h[last]) / max(float(s.t[min(first, exit_ - 1)] - s.t[last]), 1e-6)
-    ground = float(np.median(h[: last + 1])) if last > 3 else low
-    if last < 3 and s.slow_speed[0] > 15.0:
+    waiting = h[s.span(float(s.t[last]) - 40.0, float(s.t[last]) - 12.0)]
+    ground = float(np.median(waiting)) if waiting.shape[0] > 3 else low
+    quarter = np.flatnonzero(h[: last + 1] < ground + 0.25 * max(h[last] - ground, 4.0))
+    if quarter.size == 0:
         return 0
-    lifted = float(s.t[last]) - (float(h[last]) - min(ground, float(h[last]))) / max(rate, 0.5)
+    gone = s.speed[s.span(float(s.t[last]) + 15.0, float(s.t[last]) + 45.0)]
+    taxiing = np.flatnonzero(s.speed[:last] < 0.75 * (float(np.median(gone)) if gone.shape[0] else _PLANE))
+    rolling = float(s.t[taxiing[-1]]) if taxiing.size else float(s.t[0])
+    lifted = max(2.0 * float(s.t[quarter[-1]]) - float(s.t[last]), rolling)
     return max(s.near(lifted), 1)
+
+
+def touchdown_of_aeroplane(s: Signals, rest_s: float) -> float:
+    """When an aeroplane that stands or taxies at ``rest_s`` came down to that level [s]."""
+    level = s.h[s.span(rest_s, rest_s + 15.0)]
+    if level.shape[0] == 0:
+        return rest_s
+    high = np.flatnonzero(window_mean(s.t, s.h, 2.0)[: s.near(rest_s)] > float(np.median(level)) + 8.0)
+    if high.size == 0:
+        return rest_s
+    return min(float(s.t[high[-1]]) + 8.0 / max(float(s.slow_sink[high[-1]]), 1.0), rest_s)

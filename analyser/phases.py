@@ -16,6 +16,7 @@ from analyser.events import (
     find_landing,
     find_takeoff,
     top_of_flight,
+    touchdown_of_aeroplane,
 )
 from analyser.importers.recording import Note, Recording
 from analyser.signals import Signals, make_signals
@@ -112,7 +113,7 @@ def _ride(track: Track, s: Signals, top: int, landing_s: float | None) -> Phases
     """An aeroplane up and down again: everything in the air is called climb."""
     cuts: list[_Cut] = [(float(track.t_s[0]), "ground before"), (float(s.t[find_takeoff(s, top)]), "climb")]
     if landing_s is not None:
-        cuts.append((landing_s, "ground after"))
+        cuts.append((touchdown_of_aeroplane(s, landing_s), "ground after"))
     return _no_jump(track, _RIDE, cuts)
 
 
@@ -155,7 +156,7 @@ def _without_fall(
     if float(np.median(s.slow_speed[top : stop + 1])) > 27.0:
         return None
     no_fall = Note("no-free-fall", "the recording has no free fall")
-    ground = np.flatnonzero(s.slow_speed[: top + 1] < 3.0)
+    ground = np.flatnonzero((s.slow_speed[: top + 1] < 3.0) & (np.abs(s.slow_sink[: top + 1]) < 1.0))
     if ground.size:
         airborne = np.flatnonzero((s.speed > 4.0) & (s.slow_sink > 0.5))
         launch = airborne[airborne > ground[-1]]

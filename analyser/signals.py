@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Signals", "bridge", "make_signals", "moving_slope", "runs", "window_mean"]
+__all__ = ["Mask", "Signals", "Vector", "bridge", "make_signals", "moving_slope", "runs", "window_mean"]
 
 Vector = NDArray[np.float64]
 Mask = NDArray[np.bool_]
