@@ -206,5 +206,6 @@ class _Follower:
     def late(self, gate: PlannedGate) -> float:
         """By how many metres the turn at a gate comes late."""
         if gate.name == "final":
-            return self.errors.final_late_m + self.errors.base_long_s * self.flight.sink
+            sink = self.setup.canopy.sink_mps * airspeed_factor(gate.agl_m + self.setup.elevation_m)
+            return self.errors.final_late_m + self.errors.base_long_s * sink
         return self.errors.base_late_m if gate.name == "base" else 0.0
