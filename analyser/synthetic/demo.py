@@ -16,7 +16,7 @@ from analyser.synthetic.pilot import Habits
 from analyser.synthetic.setup import LEGS, Setup, draw_setup
 from analyser.units import FOOT_M, KNOT_MPS
 
-__all__ = ["FIELD", "WINGS", "DemoPlan", "Field", "Wing", "demo_setup", "forecast", "plan_toml"]
+__all__ = ["FIELD", "WINGS", "DemoPlan", "Field", "Wing", "demo_setup", "forecast", "plan_toml", "site_toml"]
 
 FORECAST_FT = (0.0, 1000.0, 2000.0, 3000.0)
 
@@ -185,9 +185,11 @@ def _site_rows(field: Field) -> list[str]:
     ]
 
 
-def site_toml() -> bytes:
-    """The plan file that holds only the invented field, with the directions it fixes in light wind."""
+def site_toml(*, fixed: bool = False) -> bytes:
+    """The plan file that holds only the invented field; ``fixed``: with the two directions it may be landed in."""
     rows = ["# invented: no such field exists", *_site_rows(FIELD)]
-    for deg, hand in ((FIELD.runway_deg, "right"), ((FIELD.runway_deg + 180.0) % 360.0, "left")):
+    for deg, hand in (
+        ((FIELD.runway_deg, "right"), ((FIELD.runway_deg + 180.0) % 360.0, "left")) if fixed else ()
+    ):
         rows += ["", "[[site.direction]]", f"landing_deg = {deg:g}", f'hand = "{hand}"']
     return ("\n".join(rows) + "\n").encode()

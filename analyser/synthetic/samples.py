@@ -22,6 +22,7 @@ from analyser.synthetic.write import fit_bytes, gpx_bytes, truth_bytes, write_wh
 __all__ = ["SITE_FILE", "sample_names", "sample_plan", "write_sample", "write_samples"]
 
 SITE_FILE = "quillmere.toml"
+FIXED_SITE_FILE = "quillmere_fixed.toml"
 DAY_UTC_S = 1_781_395_200.0  # 2026-06-14
 BOX = {"crosswind": 1200.0, "downwind": 1000.0, "base": 600.0, "final": 300.0}
 THREE = {"downwind": 1000.0, "base": 600.0, "final": 300.0}
@@ -67,9 +68,10 @@ def write_sample(name: str, folder: Path, plans: Path | None = None) -> list[Pat
 
 
 def write_samples(folder: Path, plans: Path) -> list[Path]:
-    """Write every sample, and the plan file of the invented field."""
+    """Write every sample, and the plan files of the invented field (with free and with fixed landing directions)."""
     written = [path for name in _SAMPLES for path in write_sample(name, folder, plans)]
-    return [*written, write_whole(plans / SITE_FILE, site_toml())]
+    free = write_whole(plans / SITE_FILE, site_toml())
+    return [*written, free, write_whole(plans / FIXED_SITE_FILE, site_toml(fixed=True))]
 
 
 def _truth(track: Track) -> dict[str, Any]:
