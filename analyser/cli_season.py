@@ -13,6 +13,8 @@ from urllib.parse import quote
 from analyser.cli_debrief import assets_beside, check_outputs, say
 from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
+from analyser.logbook_plans import FILE_NAME
+from analyser.logbook_table import TABLE_NAME
 from analyser.report.values import to_json
 from analyser.report.writing import write_text
 from analyser.season_cards import canopy_cards
@@ -63,6 +65,9 @@ def run(
 ) -> None:
     """Debrief what is new, summarise the logbook, write and print."""
     check_outputs(outputs.files(), [*plans, *([logbook] if logbook else [])])
+    for path in outputs.files():
+        if path.name in (FILE_NAME, TABLE_NAME):
+            raise OutputError("is a name that the logbook reads", "choose another name", str(path))
     result = run_season(
         folders,
         logbook=logbook,

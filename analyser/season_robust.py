@@ -212,8 +212,9 @@ def line(x: ArrayLike, y: ArrayLike) -> Line | None:
         beta = new
         if done:
             break
-    inverse = np.linalg.pinv(design.T @ (design * weights[:, None]))
-    leverage = np.clip(np.einsum("ij,jk,ik->i", design, inverse, design) * weights, 0.0, 0.999)
+    inner = np.where(weights >= 1.0, 1.0, 0.0)  # the derivative of Huber's psi
+    inverse = np.linalg.pinv(design.T @ (design * inner[:, None]))
+    leverage = np.clip(np.einsum("ij,jk,ik->i", design, inverse, design) * inner, 0.0, 0.9)
     score = design * (weights * (b - design @ beta) / (1.0 - leverage))[:, None]
     covariance = inverse @ (score.T @ score) @ inverse
     return Line(float(beta[0]), Level(float(beta[1]), math.sqrt(float(covariance[1, 1])), n - 2.0, n))

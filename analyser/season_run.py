@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from analyser.errors import OutputError, UnreadableError
+from analyser.errors import InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook_plans import Plans
+from analyser.logbook_scan import scan
 from analyser.season_pool import Failed, run_processes
 from analyser.season_stats import Season, summarise
 from analyser.season_update import Counts, Pages, Progress, Runner, update
@@ -61,6 +62,8 @@ def run_season(
                 str(place),
             )
     book = Path(os.path.abspath(logbook)) if logbook is not None else places[0] / LOGBOOK_NAME
+    if not book.exists() and next(scan(places), None) is None:
+        raise InputError("holds no GPX or FIT track", "give a folder that holds tracks", str(places[0]))
     runner = (
         _cluster(scheduler, work, timeout_s)
         if scheduler

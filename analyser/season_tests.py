@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -19,7 +20,6 @@ from analyser.season_robust import (
     level,
     p_difference,
     p_level,
-    quantile_interval,
     rank_correlation,
 )
 from analyser.units import FOOT_M
@@ -96,7 +96,7 @@ def ask(jumps: Jumps) -> Iterator[Question]:
 
 def judge(questions: Sequence[Question]) -> tuple[Question, ...]:
     """Holm's p for all questions of a season together; claimed are those below ALPHA whose value lies beyond the margin."""
-    adjusted = holm([q.p for q in questions]) if questions else []
+    adjusted: Sequence[float] | Values = holm([q.p for q in questions]) if questions else []
     return tuple(
         replace(q, p_holm=float(p), claimed=bool(p < ALPHA) and abs(q.value) > q.margin)
         for q, p in zip(questions, adjusted, strict=True)
@@ -147,34 +147,47 @@ def _change(jumps: Jumps) -> Iterator[Question]:
 def _improvement(jumps: Jumps) -> Iterator[Question]:
     """Does the distance from the target shrink or grow with time? The value is the change of the median distance."""
     good = np.isfinite(jumps["along_m"]) & np.isfinite(jumps["across_m"])
-    radius = np.hypot(jumps["along_m"][good], jumps["across_m"][good])
+    along, across = jumps["along_m"][good], jumps["across_m"][good]
+    radius = np.hypot(along, across)
     third = radius.size // 3
     if third < LEAST:
         return
-    _, p = rank_correlation(np.arange(radius.size), radius)
     first, last = radius[:third], radius[-third:]
-    before, after = quantile_interval(first, 0.5), quantile_interval(last, 0.5)
-    ratio = after[0] / max(before[0], 1e-9)
-    if SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO:
-        p = 1.0
-    step = difference(first, last)
-    low, high = step.interval()
-    evidence: dict[str, float | str] = {"first_r50_m": before[0], "last_r50_m": after[0]}
-    yield Question("distance", radius.size, after[0] - before[0], low, high, 0.0, p, evidence)
+    before, after = float(np.median(first)), float(np.median(last))
+    ratio = after / max(before, 1e-9)
+    p = _trend(np.abs(along), np.abs(across)) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
+    low, high = difference(first, last).interval()
+    evidence: dict[str, float | str] = {"first_r50_m": before, "last_r50_m": after}
+    yield Question("distance", radius.size, after - before, low, high, 0.0, p, evidence)
+
+
+def _trend(first: Values, second: Values) -> float:
+    """p against "neither changes with order": both rank correlations joined (Stouffer), their own correlation allowed for."""
+    order = np.arange(first.size)
+    total = rank_correlation(order, first)[0] + rank_correlation(order, second)[0]
+    shared = max(rank_correlation(first, second)[0], 0.0)
+    z = abs(total) * math.sqrt((first.size - 1) / (2.0 + 2.0 * shared))
+    return math.erfc(z / math.sqrt(2.0))
 
 
 def _by_wind(jumps: Jumps) -> Iterator[Question]:
-    """Levels in the strongest wind with ten jumps on either side of its edge against those in less wind."""
+    """Levels above a wind speed against those below it, at the edge of the bands where they differ most.
+
+    The p value is that of the edge times the number of edges tried (Bonferroni).
+    """
     wind = jumps["wind_speed_mps"]
     for name, code in (("along_m", "wind"), ("cause_wind_along_m", "wind cause")):
         good = np.isfinite(wind) & np.isfinite(jumps[name])
         values, speeds = jumps[name][good], wind[good]
-        for edge in reversed(WIND_EDGES_MPS[1:]):
+        tried = []
+        for edge in WIND_EDGES_MPS[1:]:
             light, strong = values[speeds < edge], values[speeds >= edge]
             if _enough(light, strong):
                 evidence = {"edge_mps": edge, "n_strong": strong.size, "strong_m": level(strong).value}
-                yield _difference(code, light, strong, OFFSET_MARGIN_M, **evidence)
-                break
+                tried.append(_difference(code, light, strong, OFFSET_MARGIN_M, **evidence))
+        if tried:
+            best = min(tried, key=lambda q: q.p)
+            yield replace(best, p=min(1.0, best.p * len(tried)))
 
 
 def _by_hand(jumps: Jumps) -> Iterator[Question]:

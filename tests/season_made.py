@@ -20,10 +20,12 @@ HABITS = {
 }
 
 
-def season(seed: int, jumps: int = 50, *, named: bool = True) -> dict[str, list[dict[str, Any]]]:
+def season(
+    seed: int, jumps: int = 50, *, named: bool = True, habits: dict[str, str] | None = None
+) -> dict[str, list[dict[str, Any]]]:
     """Jumper → rows in order of landing; ``named`` says whether the logbook knows the canopies."""
     rng = np.random.default_rng(seed)
-    return {name: _jumper(rng, name, habit, jumps, named) for name, habit in HABITS.items()}
+    return {name: _jumper(rng, name, habit, jumps, named) for name, habit in (habits or HABITS).items()}
 
 
 def _jumper(rng: np.random.Generator, name: str, habit: str, n: int, named: bool) -> list[dict[str, Any]]:
@@ -38,12 +40,12 @@ def _jump(
     late = i >= n // 2
     second = "canopy" in habit and late
     airspeed, sink = (11.5, 4.9) if second else (9.5, 3.9)
-    wind = float(rng.gamma(4.0, 1.1))
+    wind = float(rng.gamma(4.0, 1.35))
     skill = 1.0 if "improves" not in habit else 2.6 - 2.2 * i / n
     height_error = skill * rng.normal(0.0, 12.0) - (50 * FT if "low" in habit else 0.0)
     misread = rng.normal(0.0, 0.7) * skill
     if "strong wind" in habit and wind > 10 * 1852 / 3600:
-        misread += 1.5
+        misread += 1.6
     slope = (airspeed - wind) / sink
     wind_along = -misread * 22.0
     final_along = height_error * slope
@@ -89,7 +91,13 @@ def _jump(
         "downwind_planned_agl_m": 1000 * FT,
         "downwind_agl_error_m": float(rng.normal(0.0, 25.0)),
     }  # fmt: skip
-    parts = {"wind": wind_along, "entry": entry_along, "downwind_leg": 0.0, "base_leg": noise, "final_leg": final_along}
+    parts = {
+        "wind": wind_along,
+        "entry": entry_along,
+        "downwind_leg": 0.0,
+        "base_leg": noise,
+        "final_leg": final_along,
+    }
     for cause, metres in parts.items():
         row[f"cause_{cause}_along_m"] = float(metres)
         row[f"cause_{cause}_across_m"] = across if cause == "entry" else 0.0
