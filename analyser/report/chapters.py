@@ -240,7 +240,7 @@ def _budget(debrief: Debrief, words: Words) -> str:
         words.sides(sum(r.along_m for r in rows), None, "long", "short"),
         words.sides(sum(r.across_m for r in rows), None, "right", "left"),
     )
-    notes = bullets(escape(f"{r.cause}: {r.reason}") for r in rows if r.reason)
+    notes = bullets([*(escape(f"{r.cause}: {r.reason}") for r in rows if r.reason), *_brakes(debrief, words)])
     remark = debrief.reasons.get("budget", "")
     return (
         table(
@@ -254,6 +254,18 @@ def _budget(debrief: Debrief, words: Words) -> str:
         + '<p class="quiet">Each row: the rest of the plan flown again by calculation, in the wind that was there, from where '
         "the jumper was before the leg and after it. The rows add up to the landing.</p>"
     )
+
+
+def _brakes(debrief: Debrief, words: Words) -> list[str]:
+    """How much of the final leg the sink record explains as brakes."""
+    brakes = debrief.brakes
+    if brakes is None or abs(brakes.along_m) < brakes.along_sd_m:
+        return []
+    share = f"{brakes.share:.0%} ± {brakes.share_sd:.0%}"
+    return [
+        f"On final the canopy sank at {share} of its trim; brakes explain "
+        f"{words.sides(brakes.along_m, brakes.along_sd_m, 'long', 'short')} of the final leg"
+    ]
 
 
 def change(debrief: Debrief, words: Words) -> str:
@@ -283,7 +295,8 @@ def _advised(advice: Advice, words: Words) -> str:
         if advice.template
         else escape(advice.text)
     )
-    return text + (f" Not advised: {escape(advice.blocked_by)}." if advice.blocked_by else "")
+    held = advice.blocked_by if advice.gate is not None else None
+    return text + (f" Held back by: {escape(held)}." if held else "")
 
 
 def cautions(debrief: Debrief, words: Words) -> str:

@@ -31,7 +31,20 @@ def winds(debrief: Debrief, words: Words) -> str:
         (f"<p>{sentence(reason)}</p>" if reason else "")
         + table("Wind by height above the landing area", head, rows, words=frozenset({3}))
         + bullets(sentence(v) for v in void)
+        + _mean(debrief, words)
         + _canopy(debrief, words)
+    )
+
+
+def _mean(debrief: Debrief, words: Words) -> str:
+    """The mean wind of the lowest layer as the trade states it."""
+    mean = debrief.layer_mean
+    if mean is None or not math.isfinite(mean.speed_mps):
+        return ""
+    part = "" if mean.complete else f" (known through {mean.covered:.0%} of it)"
+    return (
+        f"<p>Mean from the ground to {words.height(mean.top_m)}{part}: {degrees(mean.from_deg)}, "
+        f"{words.speed(mean.speed_mps, mean.speed_sd_mps)}; in 100 s it carries {words.distance(mean.drift_m, mean.drift_sd_m)}.</p>"
     )
 
 

@@ -83,14 +83,19 @@ def render_page(
         "up": up._asdict() if up is not None else None,
         "key": f"{debrief.recording.sha256[:16]}-{debrief.jump}",
     }
-    story = _no_jump(debrief) if debrief.phases.kind == "no jump" else _story(debrief, words, figures)
+    story = (
+        _no_jump(debrief, words, figures)
+        if debrief.phases.kind == "no jump"
+        else _story(debrief, words, figures)
+    )
     first = recollection(debrief, words) if recollect and debrief.phases.kind == "jump" else ""
     hidden = ' class="veiled"' if first else ""
+    asking = " asking" if first else ""
     body = (
         '<a class="skip" href="#story">Skip to the debrief</a>'
-        f'<div class="wrap"><header class="masthead">{_masthead(debrief)}</header>'
+        f'<div class="wrap{asking}"><header class="masthead">{_masthead(debrief)}</header>'
         f"{controls(units, up, figures)}{first}"
-        f'<main id="story"{hidden}>{story}</main><footer class="colophon">{_colophon(debrief)}</footer></div>'
+        f'<main id="story"{hidden}>{story}<footer class="colophon">{_colophon(debrief)}</footer></main></div>'
         f"{replay_bar() if path is not None else ''}"
     )
     scripts = ["replay.js"] if path is not None else []
@@ -126,10 +131,12 @@ def _masthead(debrief: Debrief) -> str:
     )
 
 
-def _no_jump(debrief: Debrief) -> str:
+def _no_jump(debrief: Debrief, words: Words, figures: dict[str, Spec]) -> str:
     reason = escape(debrief.phases.reason or "no parachute flight in it")
-    words = f'<p class="lead">No jump was found in this recording: {reason}.</p>'
-    return chapter(1, "trust", "What the recording holds", words + chapters.trust(debrief, Words("metric")))
+    text = f'<p class="lead">No jump was found in this recording: {reason}.</p>' + chapters.trust(
+        debrief, words
+    )
+    return chapter(1, "trust", "What the recording holds", text, _picture("timeline", figures))
 
 
 def _story(debrief: Debrief, words: Words, figures: dict[str, Spec]) -> str:

@@ -32,7 +32,7 @@ def recollection(debrief: Debrief, words: Words) -> str:
         for key, question, field in _questions(debrief, words)
     ]
     asked = "".join(
-        f'<p><label for="ask-{key}">{question}</label> {field}</p>' for key, question, field, _ in rows
+        f'<p><label for="ask-{key}">{question}</label>{field}</p>' for key, question, field, _ in rows
     )
     answers = [
         (question, f'<span data-answer="{key}">–</span>', measured) for key, question, _, measured in rows
@@ -45,7 +45,7 @@ def recollection(debrief: Debrief, words: Words) -> str:
         f'<form id="recall-form" autocomplete="off">{asked}<p><button type="submit">Show what was measured</button></p></form>'
         f'<div id="recall-answers" hidden>{table("Remembered and measured", ("question", "remembered", "measured"), answers, words=frozenset({1, 2}))}'
         '<p><button type="button" id="recall-again">Change the answers</button></p></div>'
-        "<noscript><p>Scripts are off: the measured part follows below.</p></noscript></section>"
+        "<noscript><style>.veiled{display:block!important}</style><p>Scripts are off: the measured part follows below.</p></noscript></section>"
     )
 
 

@@ -91,8 +91,20 @@ def direction_axis(profiles: Sequence[WindProfile]) -> tuple[float, dict[str, An
     means = [mean_wind(p, float(p.agl_m[-1])) or (0.0, 0.0) for p in profiles]
     east, north = (sum(m[k] for m in means) for k in (0, 1))
     middle = float(np.round(wind_from_deg(east, north) / 30.0) * 30.0)
-    ticks = np.arange(middle - 180, middle + 181, 30)
+    spread = max((_spread(p, middle) for p in profiles), default=180.0)
+    ticks = np.arange(middle - 180, middle + 181, 10 if spread < 35.0 else 30 if spread < 120.0 else 60)
     return middle, {"tickvals": ticks.tolist(), "ticktext": [f"{int(v) % 360:03d}" for v in ticks]}
+
+
+def _spread(profile: WindProfile, middle: float) -> float:
+    """Farthest known direction from ``middle``, its error counted in [deg]."""
+    known = [h for h, s in zip(profile.agl_m, profile.status) if s != "undetermined"]
+    reach = [
+        abs(float(signed_difference_deg(profile.at(h).from_deg, middle)))
+        + (direction_sd_deg(profile, h) or 0.0)
+        for h in known
+    ]
+    return max(reach, default=0.0)
 
 
 def _near(deg: Any, middle: float) -> Vector:

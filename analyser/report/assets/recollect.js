@@ -9,6 +9,7 @@ const storeKey = `recall-${PAGE.key}`;
 function veil(on) {
   story.hidden = on;
   story.classList.toggle("veiled", on);
+  story.parentElement.classList.toggle("asking", on);
   if (replay) replay.hidden = on;
   answers.hidden = on;
   form.hidden = !on;

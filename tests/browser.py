@@ -1,0 +1,73 @@
+"""A headless Chromium for the page tests: flags, watched pages, and a clear skip where there is none."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+
+
+@contextmanager
+def chromium() -> Iterator[Any]:
+    """A browser; skips where there is none, unless CI is set: then its absence is an error."""
+    path = next((p for p in map(shutil.which, NAMES) if p), None)
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        path, sync_playwright = None, None
+    if path is None or sync_playwright is None:
+        if os.environ.get("CI"):
+            pytest.fail("CI needs playwright and a Chromium")
+        pytest.skip("no playwright or no Chromium on this machine")
+    with sync_playwright() as tool:
+        browser = tool.chromium.launch(executable_path=path, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Watched:
+    """An open page and everything it complained about or asked for."""
+
+    page: Any
+    complaints: list[str] = field(default_factory=list)
+    requests: list[str] = field(default_factory=list)
+
+    def drawn(self) -> None:
+        """Wait until every picture is drawn."""
+        self.page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=20_000)
+
+
+@contextmanager
+def opened(browser: Any, file: Path, *, width: int = 1600, scheme: str = "light") -> Iterator[Watched]:
+    """The page at ``file`` in a fresh, offline context."""
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
+    page = context.new_page()
+    watched = Watched(page)
+    page.on(
+        "console", lambda m: watched.complaints.append(m.text) if m.type in ("error", "warning") else None
+    )
+    page.on("pageerror", lambda e: watched.complaints.append(str(e)))
+    page.on("dialog", lambda d: (watched.complaints.append(d.message), d.dismiss()))
+    page.on("request", lambda r: watched.requests.append(r.url))
+    page.goto(file.as_uri())
+    watched.drawn()
+    yield watched
+    context.close()
