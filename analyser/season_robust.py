@@ -2,7 +2,8 @@
 
 Sources: trimmed mean with winsorised variance: Tukey & McLaughlin, Sankhya A 25 (1963) 331; two samples: Yuen,
 Biometrika 61 (1974) 165; their tests by ranks: Wilcoxon, Biometrics
-Bulletin 1 (1945) 80; change point: Pettitt, Applied Statistics 28 (1979) 126; several tests: Holm, Scand. J. Statist.
+Bulletin 1 (1945) 80; change point: Pettitt, Applied Statistics 28 (1979) 126; scatter: Klotz, Ann. Math. Statist. 33
+(1962) 498; several tests: Holm, Scand. J. Statist.
 6 (1979) 65; share: Wilson, JASA 22 (1927) 209; robust line: Huber, Ann. Math. Statist. 35 (1964) 73, with errors that
 allow unequal scatter: MacKinnon & White, J. Econometrics 29 (1985) 305 (HC3).
 """
@@ -11,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -28,9 +30,9 @@ __all__ = [
     "p_difference",
     "p_level",
     "quantile_interval",
-    "rank_correlation",
     "robust_sd",
     "share_interval",
+    "size_scores",
     "t_tail",
 ]
 
@@ -171,18 +173,14 @@ def _ranks(x: Vector) -> Vector:
     return np.asarray((ends - (counts - 1) / 2.0)[inverse], dtype=np.float64)
 
 
-def rank_correlation(x: ArrayLike, y: ArrayLike) -> tuple[float, float]:
-    """Spearman's rank correlation and its two-sided p value by the t approximation (n ≥ 10)."""
-    a, b = _ranks(np.asarray(x, dtype=np.float64)), _ranks(np.asarray(y, dtype=np.float64))
-    n = a.size
-    spread = float(np.std(a) * np.std(b))
-    if n < 4 or spread == 0.0:
-        return 0.0, 1.0
-    rho = float(np.mean((a - a.mean()) * (b - b.mean())) / spread)
-    if abs(rho) >= 1.0 - 1e-12:
-        return math.copysign(1.0, rho), 0.0
-    t = abs(rho) * math.sqrt((n - 2) / (1.0 - rho**2))
-    return rho, min(1.0, 2.0 * t_tail(t, n - 2.0))
+def size_scores(values: ArrayLike) -> Vector:
+    """Klotz's scores of the sizes of ``values``: ranks turned into squared normal quantiles, so that no outlier counts much.
+
+    The correlation of such scores with the order of the jumps has variance 1 / (n - 1) where the scatter does not change.
+    """
+    ranks = _ranks(np.abs(np.asarray(values, dtype=np.float64)))
+    quantile = NormalDist().inv_cdf
+    return np.array([quantile(0.5 + 0.5 * r / (ranks.size + 1.0)) ** 2 for r in ranks.tolist()])
 
 
 @dataclass(frozen=True, slots=True)

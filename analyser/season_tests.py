@@ -20,7 +20,7 @@ from analyser.season_robust import (
     level,
     p_difference,
     p_level,
-    rank_correlation,
+    size_scores,
 )
 from analyser.units import FOOT_M
 
@@ -155,19 +155,25 @@ def _improvement(jumps: Jumps) -> Iterator[Question]:
     first, last = radius[:third], radius[-third:]
     before, after = float(np.median(first)), float(np.median(last))
     ratio = after / max(before, 1e-9)
-    p = _trend(np.abs(along), np.abs(across)) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
+    p = _trend(along, across) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
     low, high = difference(first, last).interval()
     evidence: dict[str, float | str] = {"first_r50_m": before, "last_r50_m": after}
     yield Question("distance", radius.size, after - before, low, high, 0.0, p, evidence)
 
 
-def _trend(first: Values, second: Values) -> float:
-    """p against "neither changes with order": both rank correlations joined (Stouffer), their own correlation allowed for."""
-    order = np.arange(first.size)
-    total = rank_correlation(order, first)[0] + rank_correlation(order, second)[0]
-    shared = max(rank_correlation(first, second)[0], 0.0)
-    z = abs(total) * math.sqrt((first.size - 1) / (2.0 + 2.0 * shared))
+def _trend(along: Values, across: Values) -> float:
+    """p against "the scatter about the target does not change with order": both axes joined, their correlation allowed for."""
+    order = np.arange(along.size, dtype=np.float64)
+    first, second = size_scores(along), size_scores(across)
+    total = _correlation(order, first) + _correlation(order, second)
+    shared = max(_correlation(first, second), 0.0)
+    z = abs(total) * math.sqrt((along.size - 1) / (2.0 + 2.0 * shared))
     return math.erfc(z / math.sqrt(2.0))
+
+
+def _correlation(x: Values, y: Values) -> float:
+    spread = float(np.std(x) * np.std(y))
+    return float(np.mean((x - x.mean()) * (y - y.mean()))) / spread if spread > 0.0 else 0.0
 
 
 def _by_wind(jumps: Jumps) -> Iterator[Question]:

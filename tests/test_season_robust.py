@@ -20,9 +20,9 @@ from analyser.season_robust import (
     p_difference,
     p_level,
     quantile_interval,
-    rank_correlation,
     robust_sd,
     share_interval,
+    size_scores,
     t_tail,
 )
 
@@ -60,16 +60,12 @@ def test_rank_tests_against_scipy() -> None:
         assert p_level(b, 0.0) == pytest.approx(min(1.0, 2 * signed.pvalue), rel=1e-6)
 
 
-def test_rank_correlation_against_scipy() -> None:
-    rng = np.random.default_rng(7)
-    for n in (10, 25, 80):
-        x, y = rng.normal(size=n), np.round(rng.normal(size=n), 1)
-        rho, p = rank_correlation(x, y)
-        oracle = stats.spearmanr(x, y)
-        assert rho == pytest.approx(oracle.statistic)
-        assert p == pytest.approx(oracle.pvalue)
-    assert rank_correlation(np.arange(10), np.arange(10)) == (1.0, 0.0)
-    assert rank_correlation(np.zeros(10), np.arange(10)) == (0.0, 1.0)
+def test_size_scores_are_the_squared_normal_quantiles_of_the_ranks_of_sizes() -> None:
+    x = np.array([-3.0, 0.5, 1.0, -2.0])
+    expected = stats.norm.ppf(0.5 + 0.5 * np.array([4.0, 1.0, 2.0, 3.0]) / 5.0) ** 2
+    assert size_scores(x) == pytest.approx(expected)
+    x[0] = -1e9
+    assert size_scores(x) == pytest.approx(expected)
 
 
 def test_pettitt_on_the_published_industrial_example() -> None:
