@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -102,10 +103,13 @@ def debrief(
 
 
 def debrief_all(path: str | os.PathLike[str], settings: Settings | None = None) -> tuple[Debrief, ...]:
-    """The debriefs of every jump of the file at ``path``, in order."""
+    """The debriefs of every jump of the file at ``path``, in order; one without a jump where it holds none."""
     recording = read(path)
-    count = len(_jump_ranges(recording))
-    return tuple(debrief_recording(recording, settings, jump=i + 1) for i in range(max(count, 1)))
+    ranges = split_jumps(recording)
+    if len(ranges) == 1:
+        return (debrief_recording(recording, settings),)
+    count = max(len(_jumps_among(recording, ranges)), 1)
+    return tuple(debrief_recording(recording, settings, jump=i + 1) for i in range(count))
 
 
 def debrief_recording(
@@ -113,21 +117,32 @@ def debrief_recording(
 ) -> Debrief:
     """The debrief of one jump of a recording."""
     settings = settings or Settings()
-    ranges = _jump_ranges(recording)
-    count = len(ranges)
-    if jump is not None and not 1 <= jump <= max(count, 1):
-        held = f"the file holds {count} jump{'s' if count != 1 else ''}"
-        raise InputError(f"there is no jump {jump}", f"{held}, counted from 1", recording.file)
-    number = jump if jump is not None else max(count, 1)
-    piece = recording.slice(*ranges[number - 1]) if count else recording
-    return _compose(recording, piece, settings, number if count else 0, count)
-
-
-def _jump_ranges(recording: Recording) -> list[tuple[int, int]]:
-    """The ranges of the recording that hold a jump; a single range is taken as it is."""
-    ranges = list(split_jumps(recording))
+    ranges = split_jumps(recording)
     if len(ranges) == 1:
-        return ranges if find_phases(build_track(recording)).kind == "jump" else []
+        found = _compose(recording, recording, settings, 1, 1)
+        if found.phases.kind == "jump":
+            _check_number(jump, 1, recording)
+            return found
+        _check_number(jump, 0, recording)
+        return replace(found, jump=0, jumps=0)
+    held = _jumps_among(recording, ranges)
+    _check_number(jump, len(held), recording)
+    if not held:
+        return _compose(recording, recording, settings, 0, 0)
+    number = jump or len(held)
+    return _compose(recording, recording.slice(*held[number - 1]), settings, number, len(held))
+
+
+def _check_number(jump: int | None, count: int, recording: Recording) -> None:
+    if jump is not None and not 1 <= jump <= count:
+        plural = "" if count == 1 else "s"
+        raise InputError(
+            f"there is no jump {jump}", f"the file holds {count} jump{plural}, counted from 1", recording.file
+        )
+
+
+def _jumps_among(recording: Recording, ranges: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The ranges that hold a jump."""
     return [r for r in ranges if find_phases(build_track(recording.slice(*r))).kind == "jump"]
 
 
