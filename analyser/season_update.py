@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-from analyser.errors import OutputError, UnreadableError
+from analyser.errors import OutputError, SettingsError, UnreadableError
 from analyser.logbook import Logbook, Result
 from analyser.logbook_plans import Assignment, Plans
 from analyser.logbook_scan import Found, content_hash, scan
@@ -103,7 +103,11 @@ class _Run:
                 self.counts.copies += 1
                 self._settle(key, sha256, found, changed)
                 continue
-            assignment = self.plans.assign(found.path, sha256)
+            try:
+                assignment = self.plans.assign(found.path, sha256)
+            except SettingsError as error:
+                self._refuse(key, sha256, found, f"its plan can not be used: {error}")
+                continue
             if self._is_known(sha256, assignment):
                 self.counts.unchanged += 1
                 self._settle(key, sha256, found, changed)
@@ -112,6 +116,14 @@ class _Run:
             job = self._job(found, sha256, assignment)
             self.open[job.path] = (key, sha256, found, assignment)
             yield job
+
+    def _refuse(self, key: str, sha256: str, found: Found, reason: str) -> None:
+        """Enter a track whose own plan is at fault; it is looked at again in every run, for that costs nothing."""
+        known = self.logbook.content(sha256)
+        if known is None or known.reason != reason or self.logbook.known_hash(key, found) is None:
+            self.logbook.put_failure(key, sha256, found, "", reason)
+        self.counts.failed += 1
+        self._tell()
 
     def _job(self, found: Found, sha256: str, assignment: Assignment) -> Job:
         job = Job(str(found.path), assignment.settings, assignment.overrides, sha256)

@@ -127,14 +127,14 @@ def _check_wind(settings: Settings, given: Given) -> None:
     airspeed, profile = given.get("canopy.airspeed"), settings.wind_profile
     if airspeed is None or profile is None:
         return
-    entry_m = max(settings.pattern.heights_m.values())
-    heights = np.append(profile.agl_m[profile.agl_m < entry_m], entry_m)
+    top_m = settings.pattern.final_m  # above it a plan may drift, and says so itself
+    heights = np.append(profile.agl_m[profile.agl_m < top_m], top_m)
     speeds = np.hypot(*profile.vector(heights))
     worst = int(np.argmax(speeds))
     if speeds[worst] >= airspeed.value:
         _fail(
             [airspeed, given.get("wind")],
             f"the wind assumed at {_feet(float(heights[worst]))} ({speeds[worst] / KNOT_MPS:.0f} kt) is not below the "
-            f"airspeed of the canopy ({airspeed.shown}): no pattern can be planned in it",
+            f"airspeed of the canopy ({airspeed.shown}): no final into it can be planned",
             "check both numbers and their units; in such a wind the plan is to stay on the ground",
         )

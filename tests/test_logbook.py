@@ -270,6 +270,18 @@ def test_a_correction_by_content_survives_a_new_name(folder: Path) -> None:
     assert rows_by_file(folder)["x.gpx#1"]["excluded"] == "borrowed receiver"
 
 
+def test_a_plan_at_fault_costs_its_own_track_only(folder: Path) -> None:
+    (folder / "bad.toml").write_text("[pattern]\nbase_ft = 200\n")
+    (folder / "logbook.toml").write_text('[[jump]]\nfile = "may/1.gpx"\nplan = "bad.toml"\n')
+    assert run(folder).debriefed == 10
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        reasons = {f.path: f.reason for f in logbook.failures()}
+    assert "its plan can not be used" in reasons["may/1.gpx"]
+    assert "gates out of order" in reasons["may/1.gpx"]
+    (folder / "bad.toml").write_text("[pattern]\nbase_ft = 700\n")
+    assert run(folder).debriefed == 1
+
+
 def test_names_from_a_table(folder: Path) -> None:
     (folder / "logbook.toml").write_text('[canopy]\nname = "Wide 230"\narea_ft2 = 230\nairspeed_mps = 9.0\n')
     (folder / "logbook.csv").write_text(
