@@ -100,6 +100,14 @@ def test_cut_recordings() -> None:
     assert len(early.fixes) == len(early.recording)
 
 
+def test_cut_goes_by_the_true_time() -> None:
+    """A receiver whose clock is wrong is cut at the same moment as one whose clock is right."""
+    plain, rolled = (
+        kind_jump(4, "starts under canopy", receiver=RECEIVERS[r]) for r in ("plain", "week rollover")
+    )
+    assert np.array_equal(plain.recording.lat_deg, rolled.recording.lat_deg)
+
+
 def test_nobody_jumps() -> None:
     for kind in ("ride down", "low circuit"):
         jump = kind_jump(5, kind)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyser.synthetic.recorder import recording_of
 from analyser.synthetic.truth import SyntheticJump, Truth
 
 __all__ = ["cut"]
@@ -14,13 +15,12 @@ __all__ = ["cut"]
 
 def cut(jump: SyntheticJump, *, start_utc_s: float = -math.inf, end_utc_s: float = math.inf) -> SyntheticJump:
     """The part of a jump between two moments; opening or landing outside become None, gates outside are left out."""
-    recording, fixes = jump.recording, jump.fixes
-    start, stop = np.searchsorted(recording.time_s, [start_utc_s, end_utc_s])
-    kept = (fixes.time_s >= start_utc_s) & (fixes.time_s < end_utc_s)
+    kept = (jump.fixes.true_s >= start_utc_s) & (jump.fixes.true_s < end_utc_s)
+    fixes = jump.fixes.taken(np.flatnonzero(kept), jump.fixes.faulty[kept])
     return replace(
         jump,
-        recording=recording.slice(int(start), int(stop)),
-        fixes=fixes.taken(np.flatnonzero(kept), fixes.faulty[kept]),
+        recording=recording_of(fixes, jump.name),
+        fixes=fixes,
         truth=_cut_truth(jump.truth, start_utc_s, end_utc_s),
     )
 

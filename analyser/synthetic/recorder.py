@@ -35,6 +35,7 @@ def recorded(setup: Setup, flight: Joined, name: str) -> tuple[Fixes, Recording]
         speed_mps=nothing if sampled.speed_mps is None else np.round(sampled.speed_mps, 3),
         course_deg=nothing if sampled.course_deg is None else np.round(sampled.course_deg, 1),
         faulty=np.zeros(sampled.t_s.shape, dtype=np.bool_),
+        true_s=setup.start_utc_s + sampled.t_s,
     )
     fixes = _clock(receiver, fixes, setup.start_utc_s + _moment(flight))
     return fixes, recording_of(fixes, name)

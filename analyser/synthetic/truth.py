@@ -157,7 +157,8 @@ def _rounded(row: dict[str, Any]) -> dict[str, Any]:
 class Fixes:
     """The rows of a track file in file order, faults and all, (n,): NaN where there is no value.
 
-    ``faulty`` marks rows that a faultless reader would leave out (repeated, stale, or with a wrong clock).
+    ``faulty`` marks rows that a faultless reader would leave out (repeated, stale, or with a wrong clock); ``true_s`` when
+    each was really taken [UTC s].
     """
 
     time_s: Vector
@@ -167,6 +168,7 @@ class Fixes:
     speed_mps: Vector
     course_deg: Vector
     faulty: NDArray[np.bool_]
+    true_s: Vector
 
     def __len__(self) -> int:
         return int(self.time_s.shape[0])
@@ -178,9 +180,15 @@ class Fixes:
     def taken(self, order: NDArray[np.intp], faulty: NDArray[np.bool_]) -> Fixes:
         """Rows picked by index, in that order."""
         return Fixes(
-            self.time_s[order], self.lat_deg[order], self.lon_deg[order], self.altitude_m[order], self.speed_mps[order],
-            self.course_deg[order], faulty,
-        )  # fmt: skip
+            self.time_s[order],
+            self.lat_deg[order],
+            self.lon_deg[order],
+            self.altitude_m[order],
+            self.speed_mps[order],
+            self.course_deg[order],
+            faulty,
+            self.true_s[order],
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
