@@ -8,7 +8,7 @@ import html
 import json
 import re
 import time
-from dataclasses import replace
+from dataclasses import fields, replace
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path, PurePath
@@ -172,6 +172,12 @@ def test_escape() -> None:
     assert html.unescape(escape("3 < 4 & 5")) == "3 < 4 & 5"
 
 
+def test_thresholds_are_printed_with_their_sources(made: str, full: Debrief) -> None:
+    text = Reader(made).text
+    method = full.settings.method
+    assert all(t.source in text for t in (getattr(method, f.name) for f in fields(method)))
+
+
 def test_policy_allows_only_the_scripts_of_the_page(made: str) -> None:
     policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]+)"', made)
     assert policy is not None
@@ -246,6 +252,7 @@ def test_words_round_by_the_error() -> None:
     assert plain_number(-3.21, 1, " s", signed=True) == "\N{MINUS SIGN}3.2 s"
     assert us.said(lambda s: f"1 {s.speed.label}").startswith("<span data-say=")
     assert us.said(lambda s: "same") == "same"
+    assert plain_number(-0.3, 0, "°", signed=True) == "0°"
 
 
 def test_page_without_figures_has_no_bundle() -> None:

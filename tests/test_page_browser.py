@@ -91,6 +91,11 @@ def test_all_widths_and_both_schemes(browser: Any, file: Path) -> None:
         for width, scheme in LOOKS:
             change_look(seen, width, scheme)
             sound(seen, file)
+            used = seen.page.evaluate(
+                "JSON.stringify([...document.querySelectorAll('.plot')].map(p => [p.data, p.layout]))"
+            )
+            other = (LIGHT if scheme == "dark" else DARK).values()
+            assert not [c for c in other if f'"{c}"' in used]
             ground = seen.page.evaluate("document.querySelector('.plot').layout.paper_bgcolor")
             assert ground == (DARK if scheme == "dark" else LIGHT)["sheet"]
             assert flat(seen, "plan-view")

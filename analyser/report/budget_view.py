@@ -26,24 +26,28 @@ def budget_bars(debrief: Debrief) -> Spec | None:
     ):
         data += _panel(names, np.array(values), np.array(sds), xaxis)
     layout = base_layout(
-        0.42,
+        0.45,
         showlegend=False,
         barmode="overlay",
         bargap=0.35,
         xaxis=axis(
-            "short ←  along [{distance}]  → long",
+            "along [{distance}]<br>short ← → long",
             domain=[0.0, 0.48],
             zerolinewidth=2,
+            nticks=5,
+            tickangle=0,
             zerolinecolor=LIGHT["ink"],
         ),
         xaxis2=axis(
-            "left ←  across [{distance}]  → right",
+            "across [{distance}]<br>left ← → right",
             domain=[0.52, 1.0],
             zerolinewidth=2,
+            nticks=5,
+            tickangle=0,
             zerolinecolor=LIGHT["ink"],
         ),
         yaxis=axis("", autorange="reversed", showgrid=False),
-        meta={"narrow": 0.85, "print": 0.36},
+        meta={"narrow": 0.85, "print": 0.4},
     )
     return {"data": data, "layout": layout}
 

@@ -160,13 +160,18 @@ def _landing(debrief: Debrief, words: Words) -> str:
         items.append(f"Over the ground at touchdown {words.speed(landing.ground_speed_mps)}")
     if landing.sink_before_flare_mps is not None:
         items.append(f"Sinking {words.speed(landing.sink_before_flare_mps)} before the flare")
-    turn, sd = debrief.into_wind_error_deg, debrief.into_wind_error_sd_deg
-    if turn is not None:
-        error = f" ± {sd:.0f}" if sd is not None else ""
-        items.append(
-            f"Final {abs(turn):.0f}{error}° {'right' if turn > 0 else 'left'} of straight into the wind"
-        )
+    items.append(_into_wind(debrief.into_wind_error_deg, debrief.into_wind_error_sd_deg))
     return "<h3>The landing</h3>" + bullets(i for i in items if i)
+
+
+def _into_wind(turn: float | None, sd: float | None) -> str:
+    """How far final pointed off the wind."""
+    if turn is None:
+        return ""
+    error = f" ± {sd:.0f}" if sd is not None else ""
+    if abs(turn) < 1.0:
+        return "Final straight into the wind" + (f", within {sd:.0f}°" if sd is not None else "")
+    return f"Final {abs(turn):.0f}{error}° {'right' if turn > 0 else 'left'} of straight into the wind"
 
 
 def _standards(landing: Landing, words: Words) -> str:

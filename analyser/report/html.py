@@ -7,6 +7,7 @@ from pathlib import PurePath
 
 from analyser.debrief import Debrief
 from analyser.report import chapters, chapters_holding, chapters_wind
+from analyser.report.colophon import colophon
 from analyser.report.controls import controls, replay_bar
 from analyser.report.figures import specs, up_direction
 from analyser.report.markup import chapter, figure
@@ -95,7 +96,7 @@ def render_page(
         '<a class="skip" href="#story">Skip to the debrief</a>'
         f'<div class="wrap{asking}"><header class="masthead">{_masthead(debrief)}</header>'
         f"{controls(units, up, figures)}{first}"
-        f'<main id="story"{hidden}>{story}<footer class="colophon">{_colophon(debrief)}</footer></main></div>'
+        f'<main id="story"{hidden}>{story}<footer class="colophon">{colophon(debrief)}</footer></main></div>'
         f"{replay_bar() if path is not None else ''}"
     )
     scripts = ["replay.js"] if path is not None else []
@@ -175,11 +176,3 @@ def _story(debrief: Debrief, words: Words, figures: dict[str, Spec]) -> str:
 
 def _picture(name: str, figures: dict[str, Spec]) -> str:
     return figure(name, *CAPTIONS[name]) if name in figures else ""
-
-
-def _colophon(debrief: Debrief) -> str:
-    from analyser._version import __version__
-
-    made = f"Made by crabline {escape(__version__)}"
-    source = f", SHA-256 <code>{escape(debrief.recording.sha256)}</code>" if debrief.recording.sha256 else ""
-    return f"<p>{made} from {escape(debrief.recording.file or 'a recording')}{source}. This page asks nothing of the network.</p>"

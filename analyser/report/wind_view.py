@@ -92,7 +92,11 @@ def direction_axis(profiles: Sequence[WindProfile]) -> tuple[float, dict[str, An
     east, north = (sum(m[k] for m in means) for k in (0, 1))
     middle = float(np.round(wind_from_deg(east, north) / 30.0) * 30.0)
     spread = max((_spread(p, middle) for p in profiles), default=180.0)
-    ticks = np.arange(middle - 180, middle + 181, 10 if spread < 35.0 else 30 if spread < 120.0 else 60)
+    ticks = np.arange(
+        middle - 180,
+        middle + 181,
+        10 if spread < 30.0 else 20 if spread < 60.0 else 30 if spread < 100.0 else 60,
+    )
     return middle, {"tickvals": ticks.tolist(), "ticktext": [f"{int(v) % 360:03d}" for v in ticks]}
 
 

@@ -88,4 +88,7 @@ def plain_number(value: float | None, digits: int = 0, unit: str = "", *, signed
     if value is None or not math.isfinite(value):
         return "–"
     sign = "+" if signed else ""
-    return f"{value:{sign}.{digits}f}".replace("-", "\N{MINUS SIGN}") + unit
+    text = f"{value:{sign}.{digits}f}"
+    if not text.strip("+-0."):
+        text = text.lstrip("+-")
+    return text.replace("-", "\N{MINUS SIGN}") + unit

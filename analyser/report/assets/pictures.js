@@ -17,7 +17,7 @@ function withLabels(text, system) {
 
 function deepMap(node, change) {
   if (typeof node === "string") return change(node);
-  if (Array.isArray(node)) return typeof node[0] === "number" ? node.slice() : node.map((n) => deepMap(n, change));
+  if (Array.isArray(node)) return node.map((n) => (typeof n === "number" ? n : deepMap(n, change)));
   if (node === null || typeof node !== "object") return node;
   const copy = {};
   for (const [key, value] of Object.entries(node)) copy[key] = key === "meta" ? value : deepMap(value, change);
