@@ -1,29 +1,22 @@
-"""The events of a flight on its signals: fast falls, exit, deployment, steady canopy, landing, take-off."""
+"""The events in the air on the signals of a flight: fast falls, exit, deployment, steady canopy."""
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
 
+from analyser.ground_events import PLANE_MPS
 from analyser.signals import Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
-from analyser.touchdown import find_touchdown
 
-__all__ = [
-    "Fall",
-    "find_exit_without_fall",
-    "find_falls",
-    "find_landing",
-    "find_takeoff",
-    "steady_canopy",
-    "top_of_flight",
-    "touchdown_of_aeroplane",
-]
+__all__ = ["Fall", "Moment", "fall_times", "find_exit_without_fall", "find_falls", "top_of_flight"]
 
 _FAST = 15.0  # m/s down: faster than a canopy in straight flight, slower than any free fall
 _SURE = 28.0  # m/s down: faster than a canopy in a spiral
+_TERMINAL, _G = 54.0, 9.80665  # m/s, m/s²; published: 120 mph face to earth (uspa.org, SIM 6-3)
+_OPENING_S, _HOLE_S = 4.0, 2.5  # common practice, no source: an opening takes three to six seconds
 _DROPS = 6.0  # m/s² downwards: let go, not banked into a spiral
-_PLANE = 25.0  # m/s over ground
 
 
 class Fall(NamedTuple):
@@ -41,6 +34,8 @@ def top_of_flight(s: Signals) -> int:
 
 
 def _turned_deg(s: Signals, part: slice) -> float:
+    if part.stop - part.start < 3:
+        return 0.0
     east, north = np.gradient(s.e[part], s.t[part]), np.gradient(s.n[part], s.t[part])
     return float(np.degrees(np.ptp(np.unwrap(np.arctan2(east, north)))))
 
@@ -53,24 +48,39 @@ def _is_fall(s: Signals, start: int, stop: int) -> bool:
     if drop < 25.0 or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
         return False
     before = s.span(t0 - 12.0, t0 - 3.0)
-    if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * _PLANE:
+    if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * PLANE_MPS:
+        return False
+    if _ends_on_the_ground(s, stop):
         return False
     if float(np.max(s.sink[start:stop])) >= _SURE or before.stop - before.start < 2:
         return True
-    under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < _PLANE
+    under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PLANE_MPS
     gained = float(np.max(moving_slope(s.t, s.sink, 0.8)[max(start - 3, 0) : stop]))
     return not under_canopy or gained > _DROPS or _turned_deg(s, slice(start, stop)) < 180.0
 
 
-def steady_canopy(s: Signals, after: int, latest_s: float) -> int:
+def _ends_on_the_ground(s: Signals, stop: int) -> bool:
+    """A fast descent that goes on to the ground, at speed, is an aeroplane's."""
+    last = min(stop, s.t.shape[0] - 1)
+    later = s.span(float(s.t[last]), float(s.t[last]) + 120.0)
+    return float(s.h[last] - np.min(s.h[later])) < 40.0 and float(s.speed[last]) > 15.0
+
+
+def _steady_canopy(s: Signals, after: int, latest_s: float) -> int:
     """First fix from ``after`` on where the descent has come down to that of the following half minute."""
     t0 = float(s.t[after])
     later = s.span(t0 + 6.0, min(t0 + 30.0, latest_s))
     usual = float(np.median(s.sink[later])) if later.stop > later.start else 6.0
     limit = max(usual, 3.0) + max(1.5, 0.3 * usual)
     part = s.span(t0, min(t0 + 30.0, latest_s))
-    calm = np.flatnonzero(s.sink[part] <= limit)
+    calm = np.flatnonzero((s.sink[part] <= limit) | (_ahead(s)[part] <= limit))
     return int(after + calm[0] if calm.size else min(after, s.t.shape[0] - 1))
+
+
+def _ahead(s: Signals) -> Vector:
+    """Descent over the interval that follows each fix where that is long; infinite elsewhere."""
+    dt = np.diff(s.t, append=s.t[-1] + 1.0)
+    return np.where((dt > 2.0) & (dt < 30.0), -np.diff(s.h, append=s.h[-1]) / dt, np.inf)
 
 
 def _deployment(s: Signals, start: int, stop: int) -> int:
@@ -105,11 +115,55 @@ def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
     for a, b in found:
         if not _is_fall(s, a, b) or (falls and a <= falls[-1].steady):
             continue
-        start = _leaves(s, a, falls[-1].steady if falls else 0)
+        floor = falls[-1].steady if falls else 0
+        start = a if hole[a] and s.sink[a] < _FAST else _leaves(s, a, floor)
         end_s = float(s.t[stop - 1]) + 0.01
         deployment = b if hole[b - 1] else _deployment(s, a, b)
-        falls.append(Fall(start, deployment, steady_canopy(s, max(b - 1, deployment), end_s)))
+        falls.append(Fall(start, deployment, _steady_canopy(s, max(b - 1, deployment), end_s)))
     return tuple(falls)
+
+
+class Moment(NamedTuple):
+    """A time [s], and the height [m] where the fixes around it do not tell it."""
+
+    t_s: float
+    agl_m: float | None = None
+
+
+def fall_times(s: Signals, fall: Fall) -> tuple[Moment, Moment, Moment]:
+    """Exit, deployment and steady canopy; inside a hole of the recording where the heights on both sides tell.
+
+    A hole that begins before the exit: level flight, then a fall from rest with quadratic drag, whose depth is
+    (v²/g) ln cosh(g t/v) for a final speed v. One that holds the opening: the fall as fast as before, an opening of
+    four seconds, the descent as after. A hole that holds the whole fall is taken to end with the opening.
+    """
+    exit_, deployment, steady = (Moment(float(s.t[i])) for i in fall)
+    i = fall.start
+    if 0 < i < s.t.shape[0] - 1 and s.t[i + 1] - s.t[i] > _HOLE_S:
+        dropped = max(float(s.h[i] - s.h[i + 1]), 0.0)
+        lasted = _TERMINAL / _G * math.acosh(math.exp(min(dropped * _G / _TERMINAL**2, 50.0)))
+        exit_ = Moment(max(float(s.t[i]), float(s.t[i + 1]) - lasted), float(s.h[i]))
+    if fall.steady == i + 1:
+        lost = 0.5 * _OPENING_S * _TERMINAL
+        return exit_, Moment(max(exit_.t_s, steady.t_s - _OPENING_S), float(s.h[fall.steady]) + lost), steady
+    return (exit_, *_opening_in_a_hole(s, fall, deployment, steady))
+
+
+def _opening_in_a_hole(s: Signals, fall: Fall, deployment: Moment, steady: Moment) -> tuple[Moment, Moment]:
+    i, j = fall.steady - 1, fall.steady
+    hole = float(s.t[j] - s.t[i])
+    if hole <= _HOLE_S or i <= fall.start:
+        return deployment, steady
+    fast = float((s.h[i - 1] - s.h[i]) / (s.t[i] - s.t[i - 1]))
+    slow = float(s.sink[min(j + 1, s.t.shape[0] - 1)])
+    if fast <= slow + 5.0:
+        return deployment, steady
+    rest = max(hole - _OPENING_S, 0.0)
+    dropped = float(s.h[i] - s.h[j]) - 0.5 * _OPENING_S * (fast + slow) - slow * rest
+    wait = min(max(dropped / (fast - slow), 0.0), rest)
+    begins = Moment(float(s.t[i]) + wait, float(s.h[i]) - fast * wait)
+    ends = min(begins.t_s + _OPENING_S, steady.t_s)
+    return begins, Moment(ends, float(s.h[j]) + slow * (steady.t_s - ends))
 
 
 def _speed_at(s: Signals, t: Vector) -> Vector:
@@ -125,10 +179,12 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     if lost.shape[0] == 0 or float(lost.max()) < 8.0:
         return None
     i = around.start + int(np.argmax(lost))
-    if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * _PLANE:
+    if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * PLANE_MPS:
         return None
     near = s.span(float(s.t[i]) - 10.0, float(s.t[i]) + 6.0)
-    usual = float(np.median(s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)])) if i > 3 else _PLANE
+    usual = (
+        float(np.median(s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)])) if i > 3 else PLANE_MPS
+    )
     still = np.flatnonzero(s.speed[near] > 0.93 * usual)
     start = near.start + int(still[-1]) if still.size else i
     later = s.span(float(s.t[start]) + 8.0, float(s.t[start]) + 30.0)
@@ -137,7 +193,7 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     level = s.sink[s.span(float(s.t[start]) - 12.0, float(s.t[start]) - 2.0)]
     if level.shape[0] == 0 or float(np.median(level)) > 1.5:
         return None
-    if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * _PLANE:
+    if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * PLANE_MPS:
         return None
     ahead = s.span(float(s.t[start]) + 1.0, float(s.t[start]) + 20.0)
     limit = 1.35 * max(float(np.median(s.speed[later])), 6.0)
@@ -146,67 +202,3 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     quiet &= slowing < 1.5
     calm = np.flatnonzero(quiet)
     return start, ahead.start + (int(calm[0]) if calm.size else 0)
-
-
-def _quiet(s: Signals, seconds: float) -> Mask:
-    """Fixes from which on the track neither sinks nor travels for ``seconds`` (shorter only at the end of the file)."""
-    end = np.minimum(s.t + seconds, s.t[-1])
-    dh = np.interp(end, s.t, s.h) - s.h
-    de, dn = np.interp(end, s.t, s.e) - s.e, np.interp(end, s.t, s.n) - s.n
-    length = np.maximum(end - s.t, 1e-6)
-    enough = end - s.t >= 2.0
-    still: Mask = enough & (np.abs(dh) < 0.7 * length) & (np.hypot(de, dn) < 3.5 * length)
-    return still
-
-
-def find_landing(s: Signals, start: int) -> tuple[float, float] | None:
-    """Touchdown after the fix ``start``: (time, its standard deviation) [s], or None where the recording stops before."""
-    quiet = _quiet(s, 8.0)
-    quiet[:start] = False
-    for a, b in runs(quiet):
-        later = s.span(float(s.t[b - 1]), float(s.t[b - 1]) + 900.0)
-        lost = float(s.h[a] - np.min(s.h[later])) if later.stop > later.start else 0.0
-        if lost > 40.0 and float(np.max(s.slow_sink[later])) > 2.0 and float(s.t[b - 1] - s.t[a]) < 60.0:
-            continue
-        around = s.span(float(s.t[a]) - 12.0, float(s.t[a]) + 12.0)
-        found = find_touchdown(s.t[around], s.e[around], s.n[around], s.h[around], float(s.t[a]))
-        return found.t_s, found.sd_s
-    return None
-
-
-def find_takeoff(s: Signals, exit_: int) -> int:
-    """First fix of the climb before the fix ``exit_``: where it leaves the ground; 0 where the recording starts in the air.
-
-    The height rises with the square of the time at first: twice the square root of a height takes twice as long.
-    """
-    if exit_ < 3:
-        return 0
-    h = window_mean(s.t, s.h, 1.5)[:exit_]
-    low = float(np.percentile(h, 2))
-    up = np.flatnonzero(h > low + 60.0)
-    first = int(up[0]) if up.size else exit_
-    below = np.flatnonzero(h[:first] < low + 24.0)
-    if below.size == 0 or (below[-1] < 3 and s.slow_speed[0] > 15.0):
-        return 0
-    last = int(below[-1])
-    waiting = h[s.span(float(s.t[last]) - 40.0, float(s.t[last]) - 12.0)]
-    ground = float(np.median(waiting)) if waiting.shape[0] > 3 else low
-    quarter = np.flatnonzero(h[: last + 1] < ground + 0.25 * max(h[last] - ground, 4.0))
-    if quarter.size == 0:
-        return 0
-    gone = s.speed[s.span(float(s.t[last]) + 15.0, float(s.t[last]) + 45.0)]
-    taxiing = np.flatnonzero(s.speed[:last] < 0.75 * (float(np.median(gone)) if gone.shape[0] else _PLANE))
-    rolling = float(s.t[taxiing[-1]]) if taxiing.size else float(s.t[0])
-    lifted = max(2.0 * float(s.t[quarter[-1]]) - float(s.t[last]), rolling)
-    return max(s.near(lifted), 1)
-
-
-def touchdown_of_aeroplane(s: Signals, rest_s: float) -> float:
-    """When an aeroplane that stands or taxies at ``rest_s`` came down to that level [s]."""
-    level = s.h[s.span(rest_s, rest_s + 15.0)]
-    if level.shape[0] == 0:
-        return rest_s
-    high = np.flatnonzero(window_mean(s.t, s.h, 2.0)[: s.near(rest_s)] > float(np.median(level)) + 8.0)
-    if high.size == 0:
-        return rest_s
-    return min(float(s.t[high[-1]]) + 8.0 / max(float(s.slow_sink[high[-1]]), 1.0), rest_s)

@@ -1,7 +1,8 @@
-"""find_phases: label every fix, then cut into intervals that tile the track."""
+"""find_phases: cut one jump's track into the phases of its flight; split_jumps: cut a day's recording into jumps."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -9,22 +10,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.events import (
-    Fall,
-    find_exit_without_fall,
-    find_falls,
-    find_landing,
-    find_takeoff,
-    top_of_flight,
-    touchdown_of_aeroplane,
-)
+from analyser.cuts import Cut, PhaseName, cuts_of_fall, cuts_of_ride, cuts_without_fall, hole_notes
+from analyser.day import flights
+from analyser.events import Fall, find_falls, top_of_flight
+from analyser.ground_events import find_landing
 from analyser.importers.recording import Note, Recording
 from analyser.signals import Signals, make_signals
 from analyser.track import Track
 
 __all__ = ["PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
 
-PhaseName = Literal["ground before", "climb", "free fall", "opening", "canopy", "ground after"]
 PHASE_NAMES: tuple[PhaseName, ...] = (
     "ground before",
     "climb",
@@ -37,7 +32,10 @@ PHASE_NAMES: tuple[PhaseName, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """One interval of the flight: ``start:stop`` fixes, times [s, track time], heights [m]."""
+    """One interval of the flight: ``start:stop`` fixes, times [s, track time], heights [m].
+
+    A phase that lies within a hole of the recording has no fixes (``start == stop``).
+    """
 
     name: PhaseName
     start: int
@@ -52,7 +50,8 @@ class Phase:
 class Phases:
     """The intervals, tiling the track, and what kind of flight they make.
 
-    ``kind``: "jump", "no jump" (a ride, a walk), with ``reason``; ``landing_s`` time of touchdown or None;
+    ``kind``: "jump", "no jump" (a ride, a walk), with ``reason``; ``landing_s`` time of touchdown or None,
+    ``landing_sd_s`` its standard deviation;
     ``complete`` tells whether the canopy flight has both its opening and its landing; ``notes`` what was odd
     (starts under canopy, a second fast fall, ...).
     """
@@ -64,6 +63,7 @@ class Phases:
     landing_index: int | None
     complete: bool
     notes: tuple[Note, ...] = ()
+    landing_sd_s: float | None = None
 
     def all(self, name: PhaseName) -> tuple[Phase, ...]:
         """Every interval of that name."""
@@ -79,102 +79,18 @@ _NO_HEIGHT = "the recording has no heights"
 _FLAT = "the height changes by less than 60 m: no flight in this recording"
 _RIDE = "the descent was flown at aeroplane speed: a ride down, no jump"
 _NO_DESCENT = "the recording ends before any descent under canopy"
-
-_Cut = tuple[float, PhaseName]
-
-
-def _tile(track: Track, cuts: list[_Cut]) -> tuple[Phase, ...]:
-    """Intervals from (start time, name) in order of time; empty ones are left out."""
-    t, n = track.t_s, len(track)
-    kept: list[tuple[int, float, PhaseName]] = []
-    for start_s, name in cuts:
-        i = int(np.searchsorted(t, start_s - 1e-9))
-        if i >= n:
-            break
-        while kept and kept[-1][0] >= i:
-            kept.pop()
-        if not kept or kept[-1][2] != name:
-            kept.append((i, max(start_s, float(t[0])), name))
-    ends = [(k[0], k[1]) for k in kept[1:]] + [(n, float(t[-1]))]
-    known = np.isfinite(track.agl_m)
-    h = np.interp(t, t[known], track.agl_m[known]) if known.any() else np.full(n, np.nan)
-    return tuple(
-        Phase(name, a, b, a_s, b_s, float(np.interp(a_s, t, h)), float(np.interp(b_s, t, h)))
-        for (a, a_s, name), (b, b_s) in zip(kept, ends)
-    )
-
-
-def _no_jump(track: Track, reason: str, cuts: list[_Cut] | None = None) -> Phases:
-    whole: list[_Cut] = [(float(track.t_s[0]), "ground before")]
-    return Phases(_tile(track, cuts or whole), "no jump", reason, None, None, False)
-
-
-def _ride(track: Track, s: Signals, top: int, landing_s: float | None) -> Phases:
-    """An aeroplane up and down again: everything in the air is called climb."""
-    cuts: list[_Cut] = [(float(track.t_s[0]), "ground before"), (float(s.t[find_takeoff(s, top)]), "climb")]
-    if landing_s is not None:
-        cuts.append((touchdown_of_aeroplane(s, landing_s), "ground after"))
-    return _no_jump(track, _RIDE, cuts)
-
-
-def _before_exit(track: Track, s: Signals, exit_: int) -> tuple[list[_Cut], list[Note]]:
-    """Cuts of what lies before the exit, and a note where the recording starts in the air."""
-    if exit_ <= 1:
-        return [], []
-    first = find_takeoff(s, exit_)
-    if first == 0:
-        return [(float(track.t_s[0]), "climb")], [Note("starts-in-air", "the recording starts in the air")]
-    return [(float(track.t_s[0]), "ground before"), (float(s.t[first]), "climb")], []
-
-
-def _with_falls(track: Track, s: Signals, falls: tuple[Fall, ...]) -> tuple[list[_Cut], list[Note]]:
-    cuts, notes = _before_exit(track, s, falls[0].start)
-    if falls[0].start <= 1:
-        notes.append(Note("starts-in-free-fall", "the recording starts in free fall"))
-    for fall in falls:
-        cuts += [
-            (float(s.t[fall.start]), "free fall"),
-            (float(s.t[fall.deployment]), "opening"),
-            (float(s.t[fall.steady]), "canopy"),
-        ]
-    if len(falls) > 1:
-        text = "a second fast fall between two canopy flights"
-        notes.append(Note("second-fall", text, len(falls) - 1))
-    return cuts, notes
-
-
-def _without_fall(
-    track: Track, s: Signals, top: int, landing_s: float | None
-) -> tuple[list[_Cut], list[Note]] | None:
-    """Static line, a launch on foot, or a recording that starts under canopy; None where it is an aeroplane."""
-    stop = s.near(landing_s) if landing_s is not None else s.t.shape[0] - 1
-    found = find_exit_without_fall(s, stop)
-    if found is not None:
-        cuts, notes = _before_exit(track, s, found[0])
-        cuts += [(float(s.t[found[0]]), "opening"), (float(s.t[found[1]]), "canopy")]
-        return cuts, [*notes, Note("no-free-fall", "an exit without a free fall")]
-    if float(np.median(s.slow_speed[top : stop + 1])) > 27.0:
-        return None
-    no_fall = Note("no-free-fall", "the recording has no free fall")
-    ground = np.flatnonzero((s.slow_speed[: top + 1] < 3.0) & (np.abs(s.slow_sink[: top + 1]) < 1.0))
-    if ground.size:
-        airborne = np.flatnonzero((s.speed > 4.0) & (s.slow_sink > 0.5))
-        launch = airborne[airborne > ground[-1]]
-        first = int(launch[0]) if launch.size else top
-        t0 = float(track.t_s[0])
-        return [(t0, "ground before"), (float(s.t[first]), "canopy")], [no_fall]
-    return [(float(track.t_s[0]), "canopy")], [
-        Note("starts-under-canopy", "the recording starts under canopy")
-    ]
+_FALLS_TOO_FAST = 150.0  # m/s, mean of a whole fall; published: 120 to 160 mph (54 to 72 m/s) in ordinary positions (uspa.org, SIM 6-3)
+_LOWEST_M = 40.0  # ours: no canopy is steady lower than this
+_SINKS_TOO_FAST = 9.0  # m/s, median of a canopy flight; trade figure: up to 8 m/s for small wings
 
 
 def find_phases(track: Track) -> Phases:
     """Cut one jump's track into phases that tile it.
 
-    The events are found first (free falls, exit, deployment, steady canopy, touchdown; ``events.py`` has the
-    thresholds), then the cuts between them. "opening" lasts from the deployment to steady canopy flight; the
-    landing is the moment of touchdown. A ride in an aeroplane, a walk or a recording without heights is "no jump"
-    with its reason; nothing is raised.
+    The events are found first (free falls, exit, deployment, steady canopy, touchdown; ``events.py`` and ``ground_events.py``
+    have the thresholds), then the cuts between them. "opening" lasts from the deployment to steady canopy flight; the
+    landing is the moment of touchdown. A ride in an aeroplane, a walk, a recording without heights or with impossible ones is
+    "no jump" with its reason; nothing is raised.
     """
     known = np.isfinite(track.agl_m)
     if int(known.sum()) < 5:
@@ -189,19 +105,44 @@ def find_phases(track: Track) -> Phases:
     falls = find_falls(s, stop)
     if not falls and s.h[top] - s.h[stop - 1] < 60.0:
         return _no_jump(track, _NO_DESCENT)
-    found = _with_falls(track, s, falls) if falls else _without_fall(track, s, top, landing_s)
+    found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, landing_s)
     if found is None:
-        return _ride(track, s, top, landing_s)
-    cuts, notes = found
+        return _no_jump(track, _RIDE, cuts_of_ride(s, top, landing_s))
+    reason = _impossible(s, falls, top, stop)
+    if reason:
+        return _no_jump(track, reason)
+    return _jump(track, found[0], [*found[1], *hole_notes(s)], touchdown)
+
+
+def _impossible(s: Signals, falls: tuple[Fall, ...], top: int, stop: int) -> str:
+    """Why the heights can not be metres, or nothing."""
+    for fall in falls:
+        fastest = float(np.median(s.sink[fall.start : fall.deployment + 1]))
+        if fall.deployment - fall.start > 3 and fastest > _FALLS_TOO_FAST:
+            return f"the height falls by {fastest:.0f} m/s, faster than any fall: heights in feet?"
+    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
+        return (
+            "the fast descent goes on to the ground, with no canopy flight: an aeroplane, or heights in feet?"
+        )
+    first = falls[-1].steady if falls else top
+    usual = float(np.median(s.sink[first : stop + 1])) if stop - first > 10 else 0.0
+    if usual > _SINKS_TOO_FAST:
+        return f"the height falls by {usual:.0f} m/s through the canopy flight, faster than a canopy: heights in feet?"
+    return ""
+
+
+def _no_jump(track: Track, reason: str, cuts: list[Cut] | None = None) -> Phases:
+    whole: list[Cut] = [Cut(float(track.t_s[0]), "ground before")]
+    return Phases(_tile(track, cuts or whole), "no jump", reason, None, None, False)
+
+
+def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: tuple[float, float] | None) -> Phases:
     if touchdown is None:
-        notes.append(Note("stops-in-air", "the recording stops before the landing"))
-        return _phases(track, cuts, notes, None)
-    return _phases(track, [*cuts, (touchdown[0], "ground after")], notes, touchdown)
-
-
-def _phases(
-    track: Track, cuts: list[_Cut], notes: list[Note], touchdown: tuple[float, float] | None
-) -> Phases:
+        notes = [*notes, Note("stops-in-air", "the recording stops before the landing")]
+    else:
+        cuts = [*cuts, Cut(touchdown[0], "ground after")]
+        if touchdown[1] > 3.0:
+            notes = [*notes, Note("landing-in-a-hole", "the landing lies in a hole of the recording")]
     intervals = _tile(track, cuts)
     names = [p.name for p in intervals]
     opened = "opening" in names or ("canopy" in names and names.index("canopy") > 0)
@@ -214,50 +155,53 @@ def _phases(
         None if landing_s is None else min(int(np.searchsorted(track.t_s, landing_s)), len(track) - 1),
         opened and landing_s is not None and "canopy" in names,
         tuple(notes),
+        None if touchdown is None else touchdown[1],
     )
 
 
-def split_jumps(recording: Recording) -> tuple[tuple[int, int], ...]:
-    """Index ranges ``(start, stop)`` of the fixes of each jump in a day's recording, tiling it; one range where it holds one jump or none.
+def _tile(track: Track, cuts: list[Cut]) -> tuple[Phase, ...]:
+    """Intervals from cuts in order of time; a phase within a hole of the recording has no fixes, an empty one is left out."""
+    t, n = track.t_s, len(track)
+    kept: list[tuple[int, Cut]] = []
+    for k, cut in enumerate(cuts):
+        start = cut._replace(t_s=float(t[0])) if k == 0 else cut
+        i = 0 if k == 0 else int(np.searchsorted(t, start.t_s - 1e-9))
+        if i >= n:
+            break
+        while kept and (kept[-1][1].t_s >= start.t_s or (kept[-1][0] >= i and _filled(t, i))):
+            kept.pop()
+        if not kept or kept[-1][1].name != start.name:
+            kept.append((i, start))
+    return tuple(_intervals(track, kept))
 
-    A jump ends in the last descent of more than 150 m before the next climb of more than 150 m; the cut lies at the
-    longest hole between landing and next take-off where there is one of a minute, else in the middle of that time.
+
+def _filled(t: NDArray[np.float64], i: int) -> bool:
+    """No hole before the fix: a phase without fixes there is shorter than the sampling."""
+    return i == 0 or float(t[i] - t[i - 1]) < 2.5
+
+
+def _intervals(track: Track, kept: list[tuple[int, Cut]]) -> Iterator[Phase]:
+    t, n = track.t_s, len(track)
+    known = np.isfinite(track.agl_m)
+    h = np.interp(t, t[known], track.agl_m[known]) if known.any() else np.full(n, np.nan)
+    last = (n, Cut(float(t[-1]), "ground after"))
+
+    def height(cut: Cut) -> float:
+        return float(np.interp(cut.t_s, t, h)) if cut.agl_m is None else cut.agl_m
+
+    for (a, begins), (b, ends) in pairwise([*kept, last]):
+        yield Phase(begins.name, a, b, begins.t_s, ends.t_s, height(begins), height(ends))
+
+
+def split_jumps(recording: Recording) -> tuple[tuple[int, int], ...]:
+    """Index ranges ``(start, stop)`` of the fixes of each flight in a day's recording, tiling it; one range where it holds one or none.
+
+    A flight climbs and comes down by more than 150 m; a ride in the aeroplane is one too: ``find_phases`` tells them apart.
     """
     n = len(recording)
     known = np.flatnonzero(np.isfinite(recording.altitude_m))
     if known.size < 5:
         return ((0, n),)
-    t, h = recording.time_s[known], recording.altitude_m[known]
-    cuts = [int(known[_cut_between(t, h, low)]) for low in _valleys(h, 150.0)]
-    edges = [0, *cuts, n]
-    return tuple((a, b) for a, b in pairwise(edges))
-
-
-def _valleys(h: NDArray[np.float64], least_m: float) -> list[int]:
-    """Lowest fixes between two flights: fallen by ``least_m`` before, risen by as much after."""
-    found: list[int] = []
-    i, n = 0, h.shape[0]
-    while True:
-        rest = h[i:]
-        fallen = np.flatnonzero(np.maximum.accumulate(rest) - rest > least_m)
-        if fallen.size == 0:
-            return found
-        j = i + int(fallen[0])
-        risen = np.flatnonzero(h[j:] - np.minimum.accumulate(h[j:]) > least_m)
-        if risen.size == 0:
-            return found
-        k = j + int(risen[0])
-        found.append(j + int(np.argmin(h[j : k + 1])))
-        i = min(k, n - 1)
-
-
-def _cut_between(t: NDArray[np.float64], h: NDArray[np.float64], low: int) -> int:
-    """Where to cut around a valley: at the longest hole of the time on the ground, else in its middle."""
-    on_ground = h < h[low] + 25.0
-    before, after = np.flatnonzero(~on_ground[:low]), np.flatnonzero(~on_ground[low:])
-    a = int(before[-1]) + 1 if before.size else 0
-    b = low + int(after[0]) if after.size else t.shape[0]
-    gaps = np.diff(t[a:b])
-    if gaps.size and gaps.max() > 60.0:
-        return int(a + np.argmax(gaps) + 1)
-    return int(min(np.searchsorted(t, 0.5 * (t[a] + t[b - 1])), t.shape[0] - 1))
+    found = flights(recording.time_s[known], recording.altitude_m[known])
+    edges = [0, *(int(known[start]) for start, _ in found[1:]), n]
+    return tuple(pairwise(edges))

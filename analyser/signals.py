@@ -69,20 +69,20 @@ def window_mean(t: Vector, y: Vector, half_s: float) -> Vector:
 
 
 def moving_slope(t: Vector, y: Vector, half_s: float) -> Vector:
-    """Least-squares slope of the fixes within ``half_s`` of each fix; the neighbours where these are too few."""
+    """Least-squares slope of the fixes within ``half_s`` of each fix; where these are too few, the mean slope between the fixes over that time."""
     n = t.shape[0]
     if n < 2:
         return np.zeros(n)
     low, high = _bounds(t, half_s)
-    few = high - low < 3
-    low = np.where(few, np.maximum(low - 1, 0), low)
-    high = np.where(few, np.minimum(high + 1, n), high)
     x, v = t - t.mean(), y - y.mean()
     sums = [np.concatenate([[0.0], np.cumsum(a)]) for a in (x, v, x * x, x * v)]
     sx, sy, sxx, sxy = (s[high] - s[low] for s in sums)
     count = high - low
-    spread = sxx - sx * sx / count
-    slope: Vector = (sxy - sx * sy / count) / np.maximum(spread, 1e-9)
+    slope: Vector = (sxy - sx * sy / count) / np.maximum(sxx - sx * sx / count, 1e-9)
+    few = np.flatnonzero(count < 3)
+    if few.size:
+        left, right = np.maximum(t[few] - half_s, t[0]), np.minimum(t[few] + half_s, t[-1])
+        slope[few] = (np.interp(right, t, y) - np.interp(left, t, y)) / np.maximum(right - left, 1e-9)
     return slope
 
 
