@@ -309,7 +309,7 @@ def test_plans_and_canopy_cards_named_in_the_logbook(folder: Path) -> None:
     assert first.settings.canopy.airspeed_mps == 11.5
     assert first.settings.site.target == (50.0, 1.0)
     assert first.settings.pattern.base_m == pytest.approx(650 * 0.3048)
-    assert first.names["plan"] == "field.toml"
+    assert first.names["plan"] == "field.toml; logbook.toml"
     assert plans.assign(folder / "may" / "2.gpx", "0" * 64).settings.canopy.airspeed_mps is None
 
 
