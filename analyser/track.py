@@ -144,7 +144,7 @@ def build_track(
     motion = find_motion(recording, t, east, north, altitude, gap_s)
     ground = find_ground(t, east, north, altitude, (motion.v_east, motion.v_north, motion.v_up))
     if origin is None:
-        frame, east, north = _at_rest(recording, ground, frame)
+        frame, east, north = _at_rest(recording, ground)
     lowest = float(np.nanmin(altitude)) if np.any(np.isfinite(altitude)) else math.nan
     level = find_level(recording, ground, elevation_m, lowest)
     agl = altitude - level.elevation_m
@@ -191,15 +191,17 @@ def _local(recording: Recording, origin: tuple[float, float] | None) -> tuple[Lo
     return frame, *frame.to_local(recording.lat_deg, recording.lon_deg)
 
 
-def _at_rest(recording: Recording, ground: Ground, frame: LocalFrame) -> tuple[LocalFrame, Vector, Vector]:
+def _at_rest(recording: Recording, ground: Ground) -> tuple[LocalFrame, Vector, Vector]:
     """The frame moved to where the track rests after landing; else to its lower end."""
+    z = recording.altitude_m
     if ground.after is not None:
-        lat, lon = frame.to_geodetic(ground.after.east_m, ground.after.north_m)
-        place = (float(lat), float(lon))
+        a, b = ground.after.start, ground.after.stop
     else:
-        z = recording.altitude_m
-        low = 0 if np.isfinite(z[0]) and np.isfinite(z[-1]) and z[0] < z[-1] - 60.0 else -1
-        place = (float(recording.lat_deg[low]), float(recording.lon_deg[low]))
+        low = 0 if np.isfinite(z[0]) and np.isfinite(z[-1]) and z[0] < z[-1] - 60.0 else len(z) - 1
+        a, b = low, low + 1
+    first = float(recording.lon_deg[a])
+    apart = float(np.mean(np.mod(recording.lon_deg[a:b] - first + 180.0, 360.0) - 180.0))
+    place = (float(np.mean(recording.lat_deg[a:b])), (first + apart + 180.0) % 360.0 - 180.0)
     return _local(recording, place)
 
 

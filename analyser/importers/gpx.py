@@ -196,7 +196,7 @@ def read_gpx(chunks: Callable[[], Iterable[bytes]]) -> RawFixes:
         notes.append(
             Note("no-time-zone", f"{points.zoneless} times name no zone; taken as UTC", points.zoneless)
         )
-    column = {name: np.array(row, dtype=np.float64) for name, row in points.rows.items()}
+    column = {name: np.frombuffer(row, dtype=np.float64) for name, row in points.rows.items()}
     return RawFixes(
         format="gpx",
         time_s=column["time"],
