@@ -7,6 +7,8 @@ import io
 import json
 import os
 import shutil
+import sys
+import types
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -20,6 +22,7 @@ from fake_debrief import TARGET, bare_debrief, fake_debrief, no_jump
 from analyser.debrief import Debrief
 from analyser.errors import OutputError
 from analyser.report import export
+from analyser.report.figures import PICTURES
 from analyser.settings_winds import read_winds
 
 EVIL = "]]></name><evil>\x1b[2J & <b>\x00"
@@ -125,20 +128,27 @@ def test_missing_parts_leave_a_valid_file(make: Any, sparse: Any) -> None:
 def test_pictures_without_kaleido_or_browser_say_what_to_do(
     full: Debrief, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import plotly.graph_objects as go
+    import plotly.io
 
-    def absent(*_: Any, **__: Any) -> bytes:
-        raise ValueError("Image export using the 'kaleido' engine requires the Kaleido package")
+    class ChromeNotFoundError(Exception):
+        """As the drawing package raises it."""
 
-    def no_browser(*_: Any, **__: Any) -> bytes:
-        raise RuntimeError("Kaleido requires Google Chrome to be installed.")
+    def no_browser(*_: Any, **__: Any) -> None:
+        raise ChromeNotFoundError("no such thing here")
 
-    monkeypatch.setattr(go.Figure, "to_image", absent)
+    def other(*_: Any, **__: Any) -> None:
+        raise ZeroDivisionError("a fault of its own")
+
+    monkeypatch.setattr(plotly.io, "write_images", no_browser)
+    monkeypatch.setitem(sys.modules, "kaleido", types.ModuleType("kaleido"))
+    with pytest.raises(OutputError, match="pictures need a browser and none was found; install Chromium"):
+        export.write_images(full, tmp_path, "svg")
+    monkeypatch.setattr(plotly.io, "write_images", other)
+    with pytest.raises(ZeroDivisionError):
+        export.write_images(full, tmp_path, "svg")
+    monkeypatch.setitem(sys.modules, "kaleido", None)
     with pytest.raises(OutputError, match=r"pictures need the package kaleido; install crabline\[images\]"):
         export.write_images(full, tmp_path, "png")
-    monkeypatch.setattr(go.Figure, "to_image", no_browser)
-    with pytest.raises(OutputError, match="pictures need a browser"):
-        export.write_images(full, tmp_path, "svg")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -151,14 +161,13 @@ def test_unknown_kind_and_folder_that_is_a_file(full: Debrief, tmp_path: Path) -
 
 
 @pytest.mark.browser
-def test_pictures_are_written(full: Debrief, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_pictures_are_written(full: Debrief, tmp_path: Path) -> None:
     pytest.importorskip("kaleido", reason="the extra images is not installed")
     browser = shutil.which("chromium") or shutil.which("google-chrome")
     if browser is None and not os.environ.get("CI"):
         pytest.skip("no Chromium on this machine")
-    monkeypatch.setitem(export.PICTURES, "only", export.PICTURES["budget"])
-    for name in [n for n in export.PICTURES if n != "only"]:
-        monkeypatch.delitem(export.PICTURES, name)
     written = export.write_images(full, tmp_path, "svg", units="us")
-    assert [p.name for p in written] == ["only.svg"]
-    assert "<svg" in written[0].read_text(encoding="utf-8")[:200]
+    assert {p.stem for p in written} == set(PICTURES)
+    assert {p.name for p in tmp_path.iterdir()} == {f"{name}.svg" for name in PICTURES}
+    assert all("<svg" in p.read_text(encoding="utf-8")[:200] for p in written)
+    assert "height [ft]" in (tmp_path / "height-to-go.svg").read_text(encoding="utf-8")

@@ -264,9 +264,9 @@ def _budget(debrief: Debrief, words: Words) -> str:
 def _brakes(debrief: Debrief, words: Words) -> list[str]:
     """How much of the final leg the sink record explains as brakes."""
     brakes = debrief.brakes
-    if brakes is None or abs(brakes.along_m) < brakes.along_sd_m:
+    if brakes is None or abs(brakes.along_m) < 2.0 * brakes.along_sd_m:
         return []
-    share = f"{brakes.share:.0%} ± {brakes.share_sd:.0%}"
+    share = f"{brakes.share:.0%}" + (f" ± {brakes.share_sd:.0%}" if brakes.share_sd >= 0.005 else "")
     return [
         f"On final the canopy sank at {share} of its trim; brakes explain "
         f"{words.sides(brakes.along_m, brakes.along_sd_m, 'long', 'short')} of the final leg"

@@ -16,16 +16,14 @@ import csv
 import io
 import math
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from analyser.debrief import Debrief
-from analyser.errors import OutputError
 from analyser.report.document import wind_rows
+from analyser.report.export_images import IMAGE_KINDS, write_images
 from analyser.report.export_map import geojson_text, gpx_text
-from analyser.report.figures import PICTURES, figure
 from analyser.report.plain import plain
 from analyser.report.values import utc
 
@@ -40,8 +38,6 @@ __all__ = [
     "write_images",
 ]
 
-IMAGE_KINDS = ("png", "svg")
-IMAGE_WIDTH = 1100
 WIND_COLUMNS = (
     "agl_m",
     "east_mps",
@@ -142,56 +138,3 @@ def _cell(value: Any) -> Any:
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return ""
     return plain(value) if isinstance(value, str) else value
-
-
-def write_images(debrief: Debrief, folder: Path, kind: str = "png", *, units: str = "metric") -> list[Path]:
-    """Every picture as ``NAME.png`` or ``NAME.svg`` in ``folder`` (made where missing); the paths written.
-
-    Needs the extra ``images`` (kaleido) and a Chromium or Chrome. Raises OutputError where either is missing or the folder can
-    not be written.
-    """
-    if kind not in IMAGE_KINDS:
-        raise OutputError(f"can not write {kind!r} pictures", f"choose one of {', '.join(IMAGE_KINDS)}")
-    drawn = {name: figure(debrief, name, units=units) for name in PICTURES}
-    shown = {name: fig for name, fig in drawn.items() if fig is not None}
-    if not shown:
-        raise OutputError("there is nothing to draw", debrief.phases.reason, str(folder))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return [_write_image(fig, folder / f"{name}.{kind}") for name, fig in shown.items()]
-    except OSError as error:
-        reason = (error.strerror or type(error).__name__).lower()
-        raise OutputError(
-            f"can not be written ({reason})", "check folder, permission and space", str(folder)
-        ) from None
-
-
-def _write_image(fig: Any, target: Path) -> Path:
-    """Drawn whole in memory first, then written beside its place and moved there."""
-    aspect = fig.layout.meta["aspect"]
-    size = {"width": IMAGE_WIDTH, "height": round(IMAGE_WIDTH * (aspect + 0.08)), "scale": 1.5}
-    try:
-        image = fig.to_image(format=target.suffix[1:], **size)
-    except (ValueError, ImportError) as error:
-        if "kaleido" in str(error).lower():
-            raise OutputError(
-                "pictures need the package kaleido", "install crabline[images]", str(target)
-            ) from None
-        raise
-    except (RuntimeError, OSError) as error:
-        if _no_browser(error):
-            raise OutputError(
-                "pictures need a browser and none was found",
-                "install Chromium or Chrome, or set BROWSER_PATH",
-                str(target),
-            ) from None
-        raise
-    part = target.with_name(f".{target.name}.part")
-    part.write_bytes(image)
-    part.replace(target)
-    return target
-
-
-def _no_browser(error: BaseException) -> bool:
-    words = f"{type(error).__name__} {error}".lower()
-    return "chrome" in words or "browser" in words

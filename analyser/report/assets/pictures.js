@@ -130,7 +130,8 @@ function swatch(trace) {
   }
   if (/markers/.test(trace.mode) && !Array.isArray(marker.size)) {
     const kind = Object.keys(MARKS).find((name) => (marker.symbol || "circle").startsWith(name)) || "circle";
-    const colour = (marker.line || {}).color || marker.color, hollow = !/^(circle|diamond)$/.test(marker.symbol || "circle");
+    const hollow = !/^(circle|diamond)$/.test(marker.symbol || "circle"), edge = (marker.line || {}).color;
+    const colour = hollow ? edge || marker.color : marker.color;
     draw("path", { d: MARKS[kind], fill: hollow ? "none" : colour, stroke: colour, "stroke-width": 2 });
   }
   const svg = document.createElementNS(SVG, "svg");
