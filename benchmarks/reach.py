@@ -1,0 +1,121 @@
+"""Reach at its edge: does the sign of the margin agree with what the made-up canopy can really reach?
+
+Run: python benchmarks/reach.py [JUMPS] [FIRST_SEED]. The debrief finds wind and trim in the recording of a made-up jump. From a
+moment of its holding flight, a goal is set near the edge of what can be reached; the made-up canopy then turns toward it in the true mean
+wind and flies in full flight until it is down at the goal's height: past the goal or short of it?
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.debrief import debrief_recording
+from analyser.flight import Air as Ensemble
+from analyser.planning import trim_of
+from analyser.reach import Goal, reach_of
+from analyser.settings import Settings, Site
+from analyser.synthetic.canopy import Flight, Pilot, integrate
+from analyser.synthetic.pilot import steer, turn
+from analyser.synthetic.scenario import record_jump
+from analyser.synthetic.setup import draw_setup
+from analyser.synthetic.truth import SyntheticJump
+
+GOAL_AGL_M = 300.0
+MOMENTS = 3
+EDGE = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """One goal near the edge: the margin as the debrief has it with its sd, and the true one [m]; the radius of what can be reached."""
+
+    margin_m: float
+    sd_m: float
+    true_m: float
+    radius_m: float
+
+
+def toward(flight: Flight, heading: float, bank_deg: float) -> Pilot:
+    """Turn to a heading and hold it."""
+    yield from turn(flight, heading, 0, bank_deg)
+    while True:
+        steer(flight, heading)
+        yield
+
+
+def furthest(jump: SyntheticJump, i: int, heading_deg: float) -> np.ndarray:
+    """Where the made-up canopy is at the goal's height [m] when it turns to a heading at instant ``i`` and stays in full flight."""
+    truth, setup = jump.truth, draw_setup(jump.truth.seed)
+    flight = Flight(setup.canopy, float(truth.agl_m[i]), math.radians(float(truth.heading_deg[i])))
+    pilot = toward(flight, math.radians(heading_deg), setup.canopy.bank_deg)
+    path = integrate(
+        flight, setup.air.still(), pilot, None, elevation_m=truth.ground_elevation_m, floor_agl_m=GOAL_AGL_M
+    )
+    return np.array([truth.east_m[i] + path.east_m[-1], truth.north_m[i] + path.north_m[-1]])
+
+
+def edges(seed: int) -> list[Edge]:
+    """A few goals near the edge for one jump."""
+    jump, rng = record_jump(seed), np.random.default_rng([seed, 5])
+    truth = jump.truth
+    found = debrief_recording(
+        jump.recording, Settings(site=Site(target=(truth.target_lat, truth.target_lon)))
+    )
+    if found.wind is None:
+        return []
+    trim = trim_of(Settings(), found.wind.canopy, found.track.ground_elevation_m)
+    canopy = found.phases.canopy()
+    if trim is None or canopy is None:
+        return []
+    air = Ensemble.drawn(trim, found.wind.profile, np.random.default_rng(1), 100, central=True)
+    rows = []
+    inside = np.flatnonzero(
+        (truth.agl_m > GOAL_AGL_M + 150.0) & (truth.agl_m < float(truth.agl_m[0]) - 120.0)
+    )
+    for i in rng.choice(inside, MOMENTS, replace=False) if inside.size >= MOMENTS else ():
+        heading = float(rng.uniform(0.0, 360.0))
+        end = furthest(jump, int(i), heading)
+        seconds = float(truth.t_utc_s[i]) - found.track.start_utc_s
+        east, north, agl = (
+            np.array([np.interp(seconds, found.track.t_s, v)])
+            for v in (found.track.east_m, found.track.north_m, found.track.agl_m)
+        )
+        v_east, v_north = (
+            np.interp(seconds, found.track.t_s, v) for v in (found.track.v_east, found.track.v_north)
+        )
+        wind_east, wind_north = found.wind.profile.vector(agl)
+        nose = np.degrees(np.arctan2(v_east - wind_east, v_north - wind_north))
+        radius = trim.glide * (float(truth.agl_m[i]) - GOAL_AGL_M)
+        over = float(rng.uniform(-EDGE, EDGE)) * radius
+        goal = end + over * np.array([math.sin(math.radians(heading)), math.cos(math.radians(heading))])
+        margin, _, _ = reach_of(
+            air, Goal(float(goal[0]), float(goal[1]), GOAL_AGL_M), east, north, agl, nose, 0.0
+        )
+        rows.append(Edge(float(margin[0, 0]), float(np.std(margin[1:, 0])), -over, radius))
+    return rows
+
+
+def main(jumps: int = 60, first: int = 50_000) -> None:
+    """Print how often the sign agrees."""
+    rows = [e for i in range(jumps) for e in edges(first + i)]
+    margin, sd, true, radius = (
+        np.array([getattr(e, n) for e in rows]) for n in ("margin_m", "sd_m", "true_m", "radius_m")
+    )
+    agree = np.sign(margin) == np.sign(true)
+    sure = np.abs(margin) > 2.0 * sd
+    error = margin - true
+    print(
+        f"{len(rows)} goals within ±{EDGE:.0%} of the edge, radius {np.median(radius):.0f} m (median): sign agrees {np.mean(agree):.1%}"
+    )
+    print(f"where the margin stands out of twice its error ({np.mean(sure):.0%}): {np.mean(agree[sure]):.1%}")
+    print(
+        f"margin minus truth: median {np.median(error):.1f} m, median size {np.median(np.abs(error)):.1f} m; within 2 sd {np.mean(np.abs(error) <= 2 * sd):.0%}"
+    )
+
+
+if __name__ == "__main__":
+    main(*(int(a) for a in sys.argv[1:3]))
