@@ -107,13 +107,30 @@ def _leaves(s: Signals, fast: int, floor: int) -> int:
     return max(int(slow[-1]) if slow.size else 0, floor)
 
 
+def _again(s: Signals, previous: Fall, start: int, stop: int) -> bool:
+    """Whether a fast run after a fall is another one: it must be far faster than the descent since."""
+    if start <= previous.steady:
+        return False
+    since = float(np.median(s.sink[previous.steady : start]))
+    return float(np.max(s.sink[start:stop])) > 1.6 * since
+
+
+def _slows_down(s: Signals, start: int, stop: int) -> int:
+    """Where a fast descent goes over into one that is far slower for a long time, though still fast; else its end."""
+    slow = s.slow_sink[start:stop]
+    above = np.flatnonzero(slow > 0.65 * float(np.percentile(slow, 80)))
+    last = start + int(above[-1]) + 1
+    return last if last < stop and float(s.t[stop - 1] - s.t[last]) > 15.0 else stop
+
+
 def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
     """Every free fall before the fix ``stop``, in order; also one that a gap of the recording hides."""
     hole = _hidden_fall(s)
     found = bridge(runs((s.sink[:stop] > _FAST) | hole[:stop]), s.t, 2.5)
     falls: list[Fall] = []
-    for a, b in found:
-        if not _is_fall(s, a, b) or (falls and a <= falls[-1].steady):
+    for a, end in found:
+        b = _slows_down(s, a, end)
+        if not _is_fall(s, a, b) or (falls and not _again(s, falls[-1], a, b)):
             continue
         floor = falls[-1].steady if falls else 0
         start = a if hole[a] and s.sink[a] < _FAST else _leaves(s, a, floor)

@@ -78,6 +78,9 @@ class Phases:
 _NO_HEIGHT = "the recording has no heights"
 _FLAT = "the height changes by less than 60 m: no flight in this recording"
 _RIDE = "the descent was flown at aeroplane speed: a ride down, no jump"
+_TO_THE_GROUND = (
+    "the fast descent goes on to the ground, with no canopy flight: an aeroplane, or heights in feet?"
+)
 _NO_DESCENT = "the recording ends before any descent under canopy"
 _FALLS_TOO_FAST = 150.0  # m/s, mean of a whole fall; published: 120 to 160 mph (54 to 72 m/s) in ordinary positions (uspa.org, SIM 6-3)
 _LOWEST_M = 40.0  # ours: no canopy is steady lower than this
@@ -105,12 +108,14 @@ def find_phases(track: Track) -> Phases:
     falls = find_falls(s, stop)
     if not falls and s.h[top] - s.h[stop - 1] < 60.0:
         return _no_jump(track, _NO_DESCENT)
+    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
+        return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, landing_s))
     found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, landing_s)
     if found is None:
         return _no_jump(track, _RIDE, cuts_of_ride(s, top, landing_s))
     reason = _impossible(s, falls, top, stop)
     if reason:
-        return _no_jump(track, reason)
+        return _no_jump(track, reason, found[0])
     return _jump(track, found[0], [*found[1], *hole_notes(s)], touchdown)
 
 
