@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 from typing import Final
 
 import numpy as np
@@ -20,6 +21,7 @@ from analyser.season_robust import (
     level,
     p_difference,
     p_level,
+    robust_sd,
     size_scores,
 )
 from analyser.units import FOOT_M
@@ -89,6 +91,7 @@ def ask(jumps: Jumps) -> Iterator[Question]:
     yield from _turn_heights(jumps)
     yield from _change(jumps)
     yield from _improvement(jumps)
+    yield from _steadiness(jumps.where(~jumps.is_text("plan", None)))
     yield from _by_wind(jumps)
     yield from _by_hand(jumps)
     yield from _by_site(jumps)
@@ -155,19 +158,42 @@ def _improvement(jumps: Jumps) -> Iterator[Question]:
     first, last = radius[:third], radius[-third:]
     before, after = float(np.median(first)), float(np.median(last))
     ratio = after / max(before, 1e-9)
-    p = _trend(along, across) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
+    p = _trend([along, across]) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
     low, high = difference(first, last).interval()
     evidence: dict[str, float | str] = {"first_r50_m": before, "last_r50_m": after}
     yield Question("distance", radius.size, after - before, low, high, 0.0, p, evidence)
 
 
-def _trend(along: Values, across: Values) -> float:
-    """p against "the scatter about the target does not change with order": both axes joined, their correlation allowed for."""
-    order = np.arange(along.size, dtype=np.float64)
-    first, second = size_scores(along), size_scores(across)
-    total = _correlation(order, first) + _correlation(order, second)
-    shared = max(_correlation(first, second), 0.0)
-    z = abs(total) * math.sqrt((along.size - 1) / (2.0 + 2.0 * shared))
+def _steadiness(jumps: Jumps) -> Iterator[Question]:
+    """Does the scatter of the turn heights about their own level shrink or grow? The value is the change of that scatter."""
+    columns = [jumps[f"{gate}_agl_error_m"] for gate in LEG_NAMES]
+    columns = [c for c in columns if np.mean(np.isfinite(c)) >= 0.8]
+    if not columns:
+        return
+    good = np.all(np.isfinite(columns), axis=0)
+    third = int(np.sum(good)) // 3
+    if third < LEAST:
+        return
+    heights = [c[good] - np.median(c[good]) for c in columns]
+    before, after = (
+        float(np.sqrt(np.mean([robust_sd(h[part]) ** 2 for h in heights])))
+        for part in (slice(None, third), slice(-third, None))
+    )
+    ratio = after / max(before, 1e-9)
+    p = _trend(heights) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
+    sizes = np.mean(np.abs(heights), axis=0)
+    low, high = difference(sizes[:third], sizes[-third:]).interval()
+    evidence: dict[str, float | str] = {"first_m": before, "last_m": after}
+    yield Question("steadiness", int(np.sum(good)), after - before, low, high, 0.0, p, evidence)
+
+
+def _trend(columns: Sequence[Values]) -> float:
+    """p against "the scatter of none of these changes with order": all joined (Stouffer), what they share allowed for."""
+    order = np.arange(columns[0].size, dtype=np.float64)
+    scores = [size_scores(values) for values in columns]
+    total = sum(_correlation(order, s) for s in scores)
+    shared = sum(max(_correlation(a, b), 0.0) for a, b in combinations(scores, 2))
+    z = abs(total) * math.sqrt((order.size - 1) / (len(scores) + 2.0 * shared))
     return math.erfc(z / math.sqrt(2.0))
 
 

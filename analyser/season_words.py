@@ -42,6 +42,7 @@ _SUBJECTS = {
     "bias across": "left or right",
     "change": "a change with time",
     "distance": "distance from the target",
+    "steadiness": "scatter of the turn heights",
     "wind": "landing in more wind",
     "wind cause": "wind other than planned for",
     "hand": "left and right patterns",
@@ -114,6 +115,12 @@ def _distance(q: Question, d: DisplaySystem, dates: bool) -> str:
     return f"half of the landings lie within {last} of the target now, {first} at first: the distance {how} ({q.n} jumps)"
 
 
+def _steadiness(q: Question, d: DisplaySystem, dates: bool) -> str:
+    first, last = (d.height.text(float(q.evidence[k])) for k in ("first_m", "last_m"))
+    how = _more(q, "grew", "shrank")
+    return f"turn heights scatter by {last} about their own level now, {first} at first: the scatter {how} ({q.n} jumps)"
+
+
 def _wind(q: Question, d: DisplaySystem, dates: bool) -> str:
     edge, strong = d.speed.text(float(q.evidence["edge_mps"])), int(float(q.evidence["n_strong"]))
     how = _more(q, "longer", "shorter")
@@ -167,6 +174,7 @@ _SENTENCES: dict[str, Callable[[Question, DisplaySystem, bool], str]] = {
     "turn height": _turn_height,
     "change": _change,
     "distance": _distance,
+    "steadiness": _steadiness,
     "wind": _wind,
     "wind cause": _wind_cause,
     "hand": _hand,

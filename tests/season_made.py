@@ -42,7 +42,7 @@ def _jump(
     airspeed, sink = (11.5, 4.9) if second else (9.5, 3.9)
     wind = float(rng.gamma(4.0, 1.35))
     skill = 1.0 if "improves" not in habit else 2.6 - 2.2 * i / n
-    height_error = skill * rng.normal(0.0, 12.0) - (50 * FT if "low" in habit else 0.0)
+    height_error = skill * rng.normal(0.0, 8.0) - (50 * FT if "low" in habit else 0.0)
     misread = rng.normal(0.0, 0.7) * skill
     if "strong wind" in habit and wind > 10 * 1852 / 3600:
         misread += 1.6
@@ -87,9 +87,9 @@ def _jump(
         "final_turn_agl_sd_m": 5.0,
         "final_agl_error_m": float(height_error + rng.normal(0.0, 5.0)),
         "base_planned_agl_m": 600 * FT,
-        "base_agl_error_m": float(rng.normal(0.0, 15.0)),
+        "base_agl_error_m": float(skill * rng.normal(0.0, 8.0) + rng.normal(0.0, 5.0)),
         "downwind_planned_agl_m": 1000 * FT,
-        "downwind_agl_error_m": float(rng.normal(0.0, 25.0)),
+        "downwind_agl_error_m": float(skill * rng.normal(0.0, 8.0) + rng.normal(0.0, 5.0)),
     }  # fmt: skip
     parts = {
         "wind": wind_along,

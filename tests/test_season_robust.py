@@ -106,9 +106,12 @@ def test_p_values_of_levels_hold_their_size_also_within_the_margin(kind: str) ->
     def draw(n: int) -> np.ndarray:
         return rng.normal(0, 20, n) if kind == "normal" else 14 * rng.standard_t(3, n)
 
-    edge = np.array([p_level(draw(30) + 8.0, 8.0) for _ in range(2000)])
-    pairs = np.array([p_difference(draw(25), draw(15) + 8.0, 8.0) for _ in range(2000)])
-    for p in (edge, pairs):
+    edges = [np.array([p_level(draw(n) + 8.0, 8.0) for _ in range(2000)]) for n in (12, 30)]
+    pairs = [
+        np.array([p_difference(draw(m), draw(n) + 8.0, 8.0) for _ in range(2000)])
+        for m, n in ((25, 15), (40, 30))
+    ]
+    for p in (*edges, *pairs):
         for alpha in (0.05, 0.01):
             assert np.mean(p < alpha) <= alpha + 3 * math.sqrt(alpha / 2000)
 
