@@ -225,6 +225,16 @@ def test_hard_patterns_are_what_they_say() -> None:
         wind = [float(w) for w in truth.wind(30.0)]
         along = math.degrees(math.atan2(*wind)) - (truth.landing_deg or 0.0)
         assert abs(math.remainder(along, 360.0)) < 60.0
+    for truth in hard_truths("downwind and base in one arc"):
+        assert truth.optional == ("downwind", "base")
+        assert truth.kind == "other"
+        last = truth.gates[-1].agl_m
+        arc = (truth.agl_m < last + 60.0) & (truth.agl_m > last + 2.0)
+        turned = np.degrees(np.unwrap(np.radians(truth.heading_deg[arc])))
+        assert np.abs(np.diff(turned)).max() * 10.0 < 10.0
+        assert np.abs(turned[-1] - turned[0]) > 15.0
+    for truth in hard_truths("turned to the outside"):
+        assert [g.name for g in truth.gates] == ["crosswind", "downwind", "base", "final"]
     for truth in hard_truths("nil wind"):
         assert np.hypot(*truth.wind(50.0)) < 1.0
     for truth in hard_truths("other wind near the ground"):

@@ -10,11 +10,13 @@ from typing import Any
 import numpy as np
 
 from analyser.synthetic.air import Air, power_law_air
+from analyser.synthetic.canopy import G, steady
 from analyser.synthetic.pilot import LegPlan
 from analyser.synthetic.receiver import Receiver
 from analyser.synthetic.scenario import Tweak, build
 from analyser.synthetic.setup import Setup, draw_setup, into_wind_deg, ordered_heights
 from analyser.synthetic.truth import SyntheticJump
+from analyser.units import FOOT_M
 
 __all__ = ["HARD_PATTERNS", "hard_jump"]
 
@@ -26,7 +28,19 @@ def hard_jump(seed: int, pattern: str | None = None, **overrides: Any) -> Synthe
     pattern = HARD_PATTERNS[seed % len(HARD_PATTERNS)] if pattern is None else pattern
     rng = np.random.default_rng(np.random.SeedSequence([seed, 41]))
     setup, tweak = _CASES[pattern](_flyable(draw_setup(seed), rng), rng)
-    return build(replace(setup, errors=(pattern,), **overrides), tweak)
+    setup = replace(setup, errors=(pattern,), **overrides)
+    jump = build(setup, tweak)
+    while jump.truth.gates[-1].name != "final" and setup.flown_m[-1] < 150.0:
+        setup = replace(setup, flown_m=_lifted(setup.flown_m, 20.0))
+        jump = build(setup, tweak)
+    if pattern == "downwind and base in one arc":
+        return replace(jump, truth=replace(jump.truth, optional=("downwind", "base")))
+    return jump
+
+
+def _lifted(heights_m: tuple[float, ...], by_m: float) -> tuple[float, ...]:
+    """The last gate higher (its turn would end in the ground), those before it where they get too near."""
+    return ordered_heights([h / FOOT_M for h in (*heights_m[:-1], heights_m[-1] + by_m)])
 
 
 def _wind(rng: np.random.Generator, speed_150_mps: float, from_deg: float, gusts: float = 0.08) -> Air:
@@ -82,14 +96,26 @@ def _cut_short(setup: Setup, rng: np.random.Generator) -> Case:
 
 
 def _s_turns(setup: Setup, rng: np.random.Generator) -> Case:
-    high = ordered_heights([*(h / 0.3048 for h in setup.flown_m[:3]), float(rng.uniform(330.0, 420.0))])
+    high = ordered_heights([*(h / FOOT_M for h in setup.flown_m[:3]), float(rng.uniform(330.0, 420.0))])
     weave, count = float(rng.uniform(40.0, 70.0)), int(rng.integers(2, 4))
     return replace(setup, flown_m=high), _changed("final", weave_deg=weave, weaves=count)
 
 
 def _outside(setup: Setup, rng: np.random.Generator) -> Case:
+    """Base or final is reached by three quarters of a circle over the other side, begun high enough to end well above the ground."""
+    bank = max(setup.turn_bank_deg, 30.0)
     name = "base" if rng.random() < 0.5 else "final"
-    return setup, _changed(name, side=-setup.side, bank_deg=max(setup.turn_bank_deg, 28.0))
+    feet = [h / FOOT_M for h in setup.flown_m]
+    if name == "final":
+        feet[3] = max(feet[3], float(rng.uniform(1.35, 1.6)) * _turn_loss_m(setup, 310.0, bank) / FOOT_M)
+    setup = replace(setup, flown_m=ordered_heights(feet, apart_ft=130.0 if name == "final" else 330.0))
+    return setup, _changed(name, side=-setup.side, bank_deg=bank)
+
+
+def _turn_loss_m(setup: Setup, degrees: float, bank_deg: float) -> float:
+    """Height that a steady turn takes [m]."""
+    v, sink = steady(setup.canopy, math.radians(bank_deg), 0.0, 1.08)
+    return math.radians(degrees) * math.hypot(v, sink) / (G * math.tan(math.radians(bank_deg))) * sink
 
 
 def _from_other_hand(setup: Setup, rng: np.random.Generator) -> Case:
@@ -109,7 +135,10 @@ def _one_arc(setup: Setup, rng: np.random.Generator) -> Case:
 
     def bend(legs: tuple[LegPlan, ...]) -> tuple[LegPlan, ...]:
         down, base, last = legs[-3:]
-        arc = replace(base, agl_m=down.agl_m - 25.0, bank_deg=float(rng.uniform(3.5, 5.0)), counts=False)
+        seconds = (down.agl_m - last.agl_m - 50.0) / (1.05 * setup.canopy.sink_mps)
+        rate = math.radians(110.0) / seconds
+        bank = math.degrees(math.atan(rate * setup.canopy.airspeed_mps / G))
+        arc = replace(base, agl_m=down.agl_m - 25.0, bank_deg=bank, counts=False)
         return (*legs[:-3], replace(down, counts=False), arc, last)
 
     return setup, bend
@@ -118,23 +147,23 @@ def _one_arc(setup: Setup, rng: np.random.Generator) -> Case:
 def _aborted(setup: Setup, rng: np.random.Generator) -> Case:
     """Downwind is broken off at 650 to 800 ft by a turn straight onto a long final."""
     setup = _without(setup, "base")
-    early = ordered_heights([h / 0.3048 for h in setup.flown_m[:2]] + [float(rng.uniform(620.0, 760.0))])
+    early = ordered_heights([h / FOOT_M for h in setup.flown_m[:2]] + [float(rng.uniform(620.0, 760.0))])
     return replace(setup, flown_m=early), None
 
 
 def _straight_in(setup: Setup, rng: np.random.Generator) -> Case:
     setup = _without(setup, "crosswind", "downwind", "base")
-    height = float(rng.uniform(900.0, 1400.0)) * 0.3048
+    height = float(rng.uniform(900.0, 1400.0)) * FOOT_M
     start = (setup.landing_deg + float(rng.choice([-1.0, 1.0])) * float(rng.uniform(60.0, 140.0))) % 360.0
     return replace(setup, planned_m=(height,), flown_m=(height,), approach_deg=start), None
 
 
 def _low_flat(setup: Setup, rng: np.random.Generator) -> Case:
     """A braked turn below 100 ft, as flat as lets it end two thirds of the way down."""
-    low = float(rng.uniform(75.0, 97.0)) * 0.3048
+    low = float(rng.uniform(75.0, 97.0)) * FOOT_M
     setup = replace(setup, flown_m=(*setup.flown_m[:3], low))
     canopy = setup.canopy
-    need = 2.0 * 0.6 * canopy.airspeed_mps * canopy.sink_mps / (0.55 * low * 9.81)
+    need = 2.0 * 0.6 * canopy.airspeed_mps * canopy.sink_mps / (0.55 * low * G)
     bank = max(float(rng.uniform(15.0, 20.0)), math.degrees(math.atan(need)))
     return setup, _changed("final", bank_deg=bank, turn_brake=0.5)
 

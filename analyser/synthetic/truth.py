@@ -49,6 +49,7 @@ class Truth:
     the arrays from ``t_utc_s`` on cover the canopy flight every 0.1 s: place, height, horizontal air velocity
     (heading times airspeed), gusts, heading and bank [deg], brake 0…1. ``kind`` and ``hand`` as in the debrief's JSON.
     ``landing_deg`` the true track of the last leg. ``airspeed_mps``, ``sink_mps`` trim at sea level.
+    ``optional`` names of legs that may be told or left out (flown, but not as a leg of their own).
     """
 
     seed: int
@@ -89,6 +90,7 @@ class Truth:
     errors: tuple[str, ...] = ()
     jump: str = "ordinary"
     receiver: str = "record"
+    optional: tuple[str, ...] = ()
 
     def wind(self, agl_m: ArrayLike) -> tuple[Vector, Vector]:
         """Mean wind (east, north) [m/s] at heights above the landing area."""
