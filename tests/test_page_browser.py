@@ -22,6 +22,7 @@ from analyser.report.palette import DARK, LIGHT
 from analyser.report.shell import write_assets
 from analyser.report.spec import displayed
 from analyser.settings_toml import read_settings
+from analyser.units import DISPLAY_SYSTEMS
 
 pytestmark = pytest.mark.browser
 
@@ -128,6 +129,30 @@ def test_unit_switch_gives_what_python_gives(wide: Watched, file: Path, full: De
     for name, spec in specs(full).items():
         compare_data(wide, name, displayed(spec, units))
     sound(wide, file)
+
+
+def test_page_rounds_as_python_does(wide: Watched) -> None:
+    rng = np.random.default_rng(20260614)
+    rows = [
+        (float(v), float(s) if k % 4 else None, bool(k % 3))
+        for k, (v, s) in enumerate(
+            zip(rng.normal(0, 200, 600) * 10 ** rng.uniform(-3, 1, 600), 10 ** rng.uniform(-2.5, 2.5, 600))
+        )
+    ]
+    rows += [
+        (v, s, True)
+        for v in (0.0, -0.04, 0.5, 1.5, 2.5, -2.5, 152.4, 304.8)
+        for s in (None, 0.5, 0.95, 3.55, 25.0)
+    ]
+    for units in ("us", "uk", "metric"):
+        for quantity in ("height", "speed", "distance"):
+            shown = wide.page.evaluate(
+                "([u, q, rows]) => rows.map(([v, s, signed]) => quantityText(u, q, v, s, signed))",
+                [units, quantity, rows],
+            )
+            unit = getattr(DISPLAY_SYSTEMS[units], quantity)
+            wanted = [unit.text(v, s, signed=signed).replace("-", "\N{MINUS SIGN}") for v, s, signed in rows]
+            assert shown == wanted
 
 
 def compare_data(seen: Watched, name: str, wanted: Any) -> None:

@@ -12,22 +12,24 @@ function tieToEven(value, digits) {
 }
 
 function unsignedZero(text) {
-  return /[1-9]/.test(text) ? text : text.replace(/^[+-]/, "");
+  return /[1-9]/.test(text) ? text : text.replace(/^-/, "");
+}
+
+function wholeSteps(value, step) {
+  return (Number(tieToEven(value / step, 0)) + 0) * step;
 }
 
 function rounded(value, sd, step, signed) {
   const sign = (text) => unsignedZero(signed && !text.startsWith("-") ? "+" + text : text);
   if (!(sd > 0) || !isFinite(sd)) {
     const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
-    const number = step >= 1 ? Number(tieToEven(value / step, 0)) * step : value;
-    return [sign(tieToEven(number, digits)), ""];
+    return [sign(tieToEven(step >= 1 ? wholeSteps(value, step) : value, digits)), ""];
   }
   const exponent = Math.floor(Math.log10(sd));
-  const leading = Number(tieToEven(sd / 10 ** (exponent - 2), 0));
-  const place = leading <= 354 ? exponent - 1 : exponent;
+  const leading = wholeSteps(sd, 10 ** (exponent - 2)) / 10 ** (exponent - 2);
+  const place = Math.round(leading) <= 354 ? exponent - 1 : exponent;
   const digits = Math.max(0, -place);
-  const scale = 10 ** Math.max(place, 0);
-  const at = (v) => tieToEven(Number(tieToEven(v / scale, place > 0 ? 0 : 12)) * scale, digits);
+  const at = (v) => tieToEven(wholeSteps(v, 10 ** place), digits);
   return [sign(at(value)), at(sd)];
 }
 
