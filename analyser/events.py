@@ -112,7 +112,7 @@ def _again(s: Signals, previous: Fall, start: int, stop: int) -> bool:
     if start <= previous.steady:
         return False
     since = float(np.median(s.sink[previous.steady : start]))
-    return float(np.max(s.sink[start:stop])) > 1.6 * since
+    return float(np.median(s.sink[start:stop])) > 1.6 * since
 
 
 def _slows_down(s: Signals, start: int, stop: int) -> int:
