@@ -25,6 +25,7 @@ Vector = NDArray[np.float64]
 STEP_M = 10.0
 DRAWS = 100
 ROOM_M = 20.0
+SURE = 2.0
 
 
 class Goal(NamedTuple):
@@ -40,7 +41,8 @@ class GoalReach:
     """Metres to spare for one goal at the times of the :class:`Reach`, all (m,); NaN once the flight is below the goal.
 
     ``margin_m`` how much farther off the goal could lie (negative: out of reach); ``up_m`` how much farther down the wind the
-    jumper could have been, ``down_m`` how much farther up the wind, and still have made it.
+    jumper could have been, ``down_m`` how much farther up the wind, and still have made it. ``worst_*`` the smallest margin;
+    ``lost_*`` from when on the goal stayed out of reach, by more than twice the margin's standard deviation.
     """
 
     margin_m: Vector
@@ -142,7 +144,7 @@ def _goal(air: Air, flight: tuple[Vector, ...], goal: Goal, line_deg: float) -> 
     central = np.where(above, margin[0], np.nan)
     sd = np.where(above, np.std(margin[1:], axis=0), np.nan) if len(air) > 1 else np.zeros_like(central)
     worst = int(np.nanargmin(central)) if bool(np.any(above)) else None
-    ever = np.flatnonzero(above & (margin[0] >= 0.0))
+    ever = np.flatnonzero(above & (central + SURE * sd >= 0.0))
     last = int(np.flatnonzero(above)[-1]) if worst is not None else None
     lost = int(ever[-1]) + 1 if ever.size and last is not None and ever[-1] < last else None
     if lost is None and worst is not None and not ever.size:

@@ -1,0 +1,168 @@
+"""Reach: closed forms in still and uniform air, the forward model at the edge, the wind line, who crossed it when."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pattern_cases import TRIM, fly_case, sheared, track_of, uniform
+
+from analyser.flight import Air, Order, Start, Trim, fly
+from analyser.pattern import Gate
+from analyser.reach import Goal, find_reach, reach_of, wind_line_deg
+from analyser.wind.profile import WindProfile
+
+PLAIN = Trim(10.0, 4.0, standard_air=False)
+
+
+def margins(
+    wind: WindProfile,
+    goal: Goal,
+    east: float,
+    north: float,
+    agl: float,
+    heading: float,
+    line: float = 0.0,
+    trim: Trim = PLAIN,
+):
+    rows = reach_of(Air.still(trim, wind), goal, *(np.array([v]) for v in (east, north, agl, heading)), line)
+    return tuple(float(r[0, 0]) for r in rows)
+
+
+def test_still_air_is_the_glide_cone() -> None:
+    margin, up, down = margins(uniform(0.0, 0.0), Goal(0.0, 0.0, 0.0), 0.0, -500.0, 300.0, 0.0)
+    assert margin == pytest.approx(300.0 * 2.5 - 500.0)
+    assert (up, down) == pytest.approx((250.0, 1250.0))
+
+
+def test_the_wind_moves_the_cone() -> None:
+    """Upwind reach (V−w)/sink, downwind reach (V+w)/sink times the height: the glide cone of the trade."""
+    wind = uniform(4.0, 0.0)
+    margin, _, _ = margins(wind, Goal(0.0, 0.0, 100.0), 0.0, -200.0, 300.0, 0.0)
+    assert margin == pytest.approx(200.0 * (10.0 - 4.0) / 4.0 - 200.0)
+    margin, _, _ = margins(wind, Goal(0.0, 0.0, 100.0), 0.0, 200.0, 300.0, 180.0)
+    assert margin == pytest.approx(200.0 * (10.0 + 4.0) / 4.0 - 200.0)
+
+
+def test_spare_metres_up_and_down_the_wind() -> None:
+    wind, goal = uniform(4.0, 0.0), Goal(0.0, 0.0, 0.0)
+    _, up, down = margins(wind, goal, 0.0, 100.0, 300.0, 90.0)
+    assert margins(wind, goal, 0.0, 100.0 - up, 300.0, 90.0)[0] == pytest.approx(0.0, abs=3.0)
+    other_way = margins(wind, goal, 0.0, 100.0 + down, 300.0, 90.0)[0]
+    assert other_way == pytest.approx(0.0, abs=55.0), "the turn is then flown the other way: two radii"
+    assert 0.0 < up < down
+
+
+def test_turning_first_costs() -> None:
+    straight = margins(uniform(0.0, 0.0), Goal(0.0, 500.0, 0.0), 0.0, 0.0, 300.0, 0.0)[0]
+    away = margins(uniform(0.0, 0.0), Goal(0.0, 500.0, 0.0), 0.0, 0.0, 300.0, 180.0)[0]
+    square = margins(uniform(0.0, 0.0), Goal(0.0, 500.0, 0.0), 0.0, 0.0, 300.0, 90.0)[0]
+    assert straight > square > away
+    assert straight - away > 60.0
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    speed=st.floats(0.0, 14.0),
+    from_deg=st.floats(0.0, 360.0),
+    heading=st.floats(0.0, 360.0),
+    bearing=st.floats(0.0, 360.0),
+    agl=st.floats(250.0, 900.0),
+)
+def test_at_the_edge_the_forward_model_just_arrives(speed, from_deg, heading, bearing, agl) -> None:
+    """Fly the model to the goal's height on a heading; a goal at its end is exactly at the edge."""
+    trim, wind = TRIM, sheared(speed, speed + 2.0, from_deg, 30.0)
+    air = Air.still(trim, wind)
+    still = Air(trim, air.agl_m, air.east * 0.0, air.north * 0.0, air.airspeed, air.sink)
+    turned = fly(still, Start(0.0, 0.0, agl, heading), [Order("final", agl, bearing)])
+    goal_agl = 100.0
+    nodes = [n for n in turned.nodes if n.agl_m[0] >= goal_agl]
+    # the way through the air in still air, then the drift of the same descent added
+    last = nodes[-1]
+    glide_on = (last.agl_m[0] - goal_agl) * trim.glide
+    end = np.array([last.east_m[0], last.north_m[0]]) + glide_on * np.array(
+        [math.sin(math.radians(bearing)), math.cos(math.radians(bearing))]
+    )
+    seconds = np.linspace(goal_agl, agl, 400)
+    middle = 0.5 * (seconds[1:] + seconds[:-1])
+    dt = np.diff(seconds) / (trim.sink_mps * trim.factor(middle))
+    drift = np.array([float(np.sum(w * dt)) for w in wind.vector(middle)])
+    goal = Goal(*(end + drift), goal_agl)
+    margin, _, _ = margins(wind, goal, 0.0, 0.0, agl, heading, trim=trim)
+    assert margin == pytest.approx(0.0, abs=6.0), (
+        "heights are lost a little faster in the turn, the drift a little shorter"
+    )
+
+
+def test_over_a_flight() -> None:
+    case = fly_case(sheared(4.0, 6.0, 10.0, sd=0.4), landing_deg=10.0)
+    track = track_of(case.flown.path, step_s=0.5)
+    stop = int(np.searchsorted(track.t_s, case.landing.t_s))
+    reach = find_reach(track, 0, stop, case.wind, case.trim, entry=case.plan.gates[0])
+    assert reach is not None
+    assert reach.from_deg == pytest.approx(10.0, abs=0.5)
+    assert np.all(np.diff(reach.t_s) == 1.0)
+    high = reach.agl_m > 110.0
+    assert np.nanmin(reach.target.margin_m[high]) > 0.0
+    assert np.nanmin(reach.target.margin_m) > -3.0, "on final in full flight the target lies just at the edge"
+    assert reach.target.lost_t_s is None
+    assert np.all(reach.target.margin_sd_m[np.isfinite(reach.target.margin_sd_m)] > 0.0)
+    # flown in the plan: upwind of the target on the downwind leg, downwind of it on final
+    assert reach.upwind_m[0] > 0.0 > reach.upwind_m[-5]
+    assert reach.crossed_agl_m is not None
+    assert 91.0 < reach.crossed_agl_m < 305.0
+    # a left-hand pattern lies on the left, looking up the wind
+    assert reach.right_m[5] < -100.0
+
+
+def test_lost_and_worst() -> None:
+    """Run down the wind, away from the entry: at some height it is gone for good."""
+    wind = uniform(6.0, 0.0, sd=0.2)
+    path = fly(Air.still(TRIM, wind), Start(0.0, 300.0, 900.0), [Order("final", 900.0, 180.0)]).path()
+    track = track_of(path)
+    entry = Gate("downwind", 300.0, 0.0, 300.0, 180.0, 180.0)
+    stop = int(np.searchsorted(track.t_s, path[-1][0]))
+    reach = find_reach(track, 0, stop, wind, TRIM, entry=entry)
+    assert reach is not None
+    assert reach.entry is not None
+    assert reach.entry.lost_agl_m is not None
+    assert 500.0 < reach.entry.lost_agl_m < 900.0
+    assert reach.entry.worst_margin_m < -500.0
+    assert reach.entry.worst_agl_m < reach.entry.lost_agl_m
+    before = reach.t_s < reach.entry.lost_t_s
+    assert reach.entry.margin_m[before][-1] >= -2.0 * reach.entry.margin_sd_m[before][-1]
+    assert np.all(reach.entry.margin_m[~before & (reach.agl_m > 320.0)] < 0.0)
+    assert np.all(np.isnan(reach.entry.margin_m[reach.agl_m < 320.0]))
+
+
+def test_turning_the_world_changes_no_margin() -> None:
+    case = fly_case(sheared(4.0, 6.0, 0.0), landing_deg=0.0)
+    track = track_of(case.flown.path)
+    turned_track = replace(
+        track,
+        east_m=track.north_m.copy(),
+        north_m=-track.east_m,
+        v_east=track.v_north.copy(),
+        v_north=-track.v_east,
+    )
+    stop = int(np.searchsorted(track.t_s, case.landing.t_s))
+    here = find_reach(track, 0, stop, case.wind, case.trim, draws=4)
+    there = find_reach(turned_track, 0, stop, sheared(4.0, 6.0, 90.0), case.trim, draws=4)
+    assert here is not None
+    assert there is not None
+    good = np.isfinite(here.target.margin_m)
+    assert there.target.margin_m[good] == pytest.approx(here.target.margin_m[good], abs=1e-6)
+    assert there.upwind_m == pytest.approx(here.upwind_m, abs=1e-6)
+    assert there.right_m == pytest.approx(here.right_m, abs=1e-6)
+
+
+def test_no_heights_no_reach_and_no_wind_no_line() -> None:
+    case = fly_case(uniform(4.0, 0.0))
+    track = track_of(case.flown.path)
+    blind = replace(track, agl_m=np.full(len(track), np.nan))
+    assert find_reach(blind, 0, len(track), case.wind, case.trim) is None
+    assert wind_line_deg(uniform(0.0, 0.0), 300.0) is None
