@@ -63,7 +63,7 @@ class _Slot(Generic[Job, Answer]):
         if kill and self.pid.done() and not self.pid.cancelled() and self.pid.exception() is None:
             with suppress(OSError):
                 os.kill(self.pid.result(), getattr(signal, "SIGKILL", signal.SIGTERM))
-        self.pool.shutdown(wait=False, cancel_futures=True)
+        self.pool.shutdown(wait=not kill, cancel_futures=True)
 
     def collect(self, timeout_s: float) -> Iterator[tuple[Job, Answer | Failed]]:
         """The answers that are there, in order; deals with a crash or a hang of the job in front."""

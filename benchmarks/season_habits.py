@@ -1,0 +1,76 @@
+"""Planted habits through the whole chain: made-up tracks, debriefs, logbook, statistics. Which seasons find all of them?
+
+Run: python benchmarks/season_habits.py [SEASONS] [FIRST_SEED] [JUMPS_EACH]. A season of 6 x 50 jumps takes about a minute.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+from analyser.season_run import run_season
+from analyser.season_stats import JumperSeason, Season
+from analyser.season_words import say
+from analyser.synthetic.season import JUMPERS, Habit, write_season
+from analyser.units import DISPLAY_SYSTEMS
+
+KINDS = ("final low", "strong wind", "canopy", "improves")
+
+
+def kind_of(habit: Habit) -> str | None:
+    """Which of KINDS is planted in a jumper."""
+    if habit.final_low_ft:
+        return "final low"
+    if habit.strong_share != 1.0:
+        return "strong wind"
+    if habit.later_wing:
+        return "canopy"
+    return "improves" if habit.error_last < habit.error_first else None
+
+
+def found(kind: str, jumper: JumperSeason) -> bool:
+    """Whether a season says what was planted."""
+    if kind == "canopy":
+        return len(jumper.groups) == 2 and all(group.trim is not None for group in jumper.groups)
+    for claim in jumper.claims:
+        low = claim.code == "turn height" and claim.evidence["gate"] == "final" and claim.value < 0
+        wind = claim.code in ("wind", "wind cause") and claim.value < 0
+        better = claim.code in ("distance", "steadiness") and claim.value < 0
+        if {"final low": low, "strong wind": wind, "improves": better}[kind]:
+            return True
+    return False
+
+
+def one_season(seed: int, jumps: int) -> Season:
+    """A made-up season, debriefed."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name) / "season"
+        write_season(folder, seed, jumps)
+        return run_season([folder]).season
+
+
+def main() -> None:
+    """Print a line per season and the sums."""
+    seasons, first, jumps = (int(a) for a in (sys.argv[1:] + ["20", "1", "50"][len(sys.argv) - 1 :]))
+    whole = silent = 0
+    for seed in range(first, first + seasons):
+        season = one_season(seed, jumps)
+        named = {jumper.name: jumper for jumper in season.jumpers}
+        hits = {kind: found(kind, named[h.name]) for h in JUMPERS if (kind := kind_of(h))}
+        clean = [named[h.name] for h in JUMPERS if kind_of(h) is None]
+        wrong = [f"{j.name}: {say(c, DISPLAY_SYSTEMS['uk'])}" for j in clean for c in j.claims]
+        whole += all(hits.values())
+        silent += not wrong
+        marks = "  ".join(f"{kind} {'yes' if hits[kind] else 'NO '}" for kind in KINDS)
+        print(
+            f"seed {seed:4d}  {marks}  failed {len(season.failures)}  about the others: {'; '.join(wrong) or '-'}",
+            flush=True,
+        )
+    print(
+        f"all planted habits found in {whole} of {seasons} seasons, nothing said about the others in {silent}"
+    )
+
+
+if __name__ == "__main__":
+    main()
