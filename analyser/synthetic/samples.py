@@ -18,6 +18,7 @@ from analyser.synthetic.scenario import Tweak, build
 from analyser.synthetic.setup import Setup
 from analyser.synthetic.truth import SyntheticJump
 from analyser.synthetic.write import fit_bytes, gpx_bytes, truth_bytes, write_whole
+from analyser.units import KNOT_MPS
 
 __all__ = ["SITE_FILE", "sample_names", "sample_plan", "write_sample", "write_samples"]
 
@@ -90,7 +91,7 @@ def _air(
     gusts: float = 0.1,
 ) -> Air:
     return power_law_air(
-        np.random.default_rng(seed), u10_mps=knots_10m * 1852.0 / 3600.0, factor=factor, extra_mps=0.5, from_deg=from_deg,
+        np.random.default_rng(seed), u10_mps=knots_10m * KNOT_MPS, factor=factor, extra_mps=0.5, from_deg=from_deg,
         veer_deg=veer_deg, wiggle_mps=0.3, gust_intensity=gusts,
     )  # fmt: skip
 
