@@ -238,7 +238,7 @@ _SAMPLES: dict[str, _Sample] = {
     "long_spot": _Sample("opened far downwind, straight in and short, 5 Hz GPX", ".gpx", _long_spot),
     "late_final": _Sample("all as planned but the turn onto final, 90 ft late, right-hand box, 5 Hz GPX", ".gpx", _late_final),
     "two_jumps": _Sample("a day with two jumps in one file, the wind rises between them, 1 Hz GPX", ".gpx", _two_jumps),
-    "hop_and_pop": _Sample("exit at 4,900 ft and a few seconds of fall, left-hand box, 5 Hz FIT", ".fit", _hop_and_pop),
+    "hop_and_pop": _Sample("exit at 5,000 ft and a few seconds of fall, left-hand box, 5 Hz FIT", ".fit", _hop_and_pop),
     "wingsuit": _Sample("wingsuit flight, then three legs left-hand, 1 Hz GPX", ".gpx", _wingsuit),
     "s_turns": _Sample("too high on final, S-turns, right-hand, 1 Hz watch, FIT", ".fit", _s_turns, True),
 }  # fmt: skip
