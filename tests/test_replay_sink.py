@@ -1,0 +1,54 @@
+"""Brakes on final from the sink: against the forward model flown with a slower wing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from pattern_cases import TRIM, fly_case, track_of, uniform
+
+from analyser.flight import Air, Order, Start, Trim, fly
+from analyser.pattern import Pattern
+from analyser.replay_sink import brakes_on_final
+
+
+def braked_final(share: float, wind_mps: float, trim: Trim = TRIM):
+    """A final flown at ``share`` of trim sink and airspeed (glide unchanged), as a track; what it cost against full flight."""
+    wind = uniform(wind_mps, 0.0, sd=0.2)
+    case = fly_case(wind, trim=trim)
+    last = case.flown.leg("final")
+    at = next(n for n in case.flown.path if n[0] >= last.start_s)
+    slow = Trim(share * trim.airspeed_mps, share * trim.sink_mps)
+    start = Start(at[1], at[2], at[3])
+    order = [Order("final", at[3], 0.0)]
+    path = fly(Air.still(slow, wind), start, order).path()
+    full = fly(Air.still(trim, wind), start, order).landing
+    rows = [n for n in case.flown.path if n[0] < at[0]] + [(at[0] + t, e, n, h) for t, e, n, h in path]
+    landing = replace(case.landing, t_s=rows[-1][0], north_m=rows[-1][2])
+    return track_of(rows, step_s=0.5), case, landing, wind, rows[-1][2] - float(full.north_m[0])
+
+
+@pytest.mark.parametrize(("share", "wind"), [(0.7, 6.0), (0.8, 4.0), (0.6, 2.0)])
+def test_the_metres_that_brakes_took(share: float, wind: float) -> None:
+    track, case, landing, profile, cost = braked_final(share, wind)
+    found = brakes_on_final(track, case.flown, landing, case.trim, profile)
+    assert found is not None
+    assert found.share == pytest.approx(share, abs=0.02)
+    assert cost < -5.0
+    assert found.along_m == pytest.approx(cost, rel=0.15)
+    assert found.extra_s > 0.0
+    assert found.along_sd_m > 0.0
+
+
+def test_full_flight_explains_nothing() -> None:
+    track, case, landing, profile, cost = braked_final(1.0, 5.0)
+    found = brakes_on_final(track, case.flown, landing, case.trim, profile)
+    assert found is not None
+    assert cost == pytest.approx(0.0, abs=1.5)
+    assert found.along_m == pytest.approx(0.0, abs=1.5)
+    assert found.share == pytest.approx(1.0, abs=0.01)
+
+
+def test_without_a_final_nothing_is_said() -> None:
+    track, case, landing, profile, _ = braked_final(0.8, 5.0)
+    assert brakes_on_final(track, Pattern("other", None, None), landing, case.trim, profile) is None
