@@ -66,7 +66,7 @@ def height_bar(x: Vector, y: Vector, agl_m: Vector, meta: dict[str, Any], **more
         "marker": {
             "opacity": 0,
             "size": 9,
-            "color": numbers(agl_m),
+            "color": numbers(np.where(np.isfinite(agl_m), agl_m, n * BAND_M)),
             "colorscale": steps,
             "cmin": 0.0,
             "cmax": n * BAND_M,

@@ -28,6 +28,7 @@ __all__ = ["JumpRow", "jump_rows", "print_comparison", "render_comparison"]
 
 WIND_STEP_M = 100.0
 SAME_FIELD_M = 3000.0
+OWN_AXES = '<p class="quiet">Long and short, right and left: each along its own direction of landing.</p>'
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +55,8 @@ def jump_rows(a: Debrief, b: Debrief) -> list[JumpRow]:
     """The quantities worth comparing, in the order of a debrief: turn heights, landing, canopy, winds."""
     rows = [_row(f"turn onto {name}", "height", a, b, lambda d, n=name: _turn(d, n)) for name in LEG_NAMES]  # type: ignore[misc]
     rows.append(_row("distance from the target", "distance", a, b, lambda d: _landing(d, "offset_m")))
-    rows.append(_row("long (+), short (−)", "distance", a, b, lambda d: _landing(d, "along_m")))
-    rows.append(_row("right (+), left (−)", "distance", a, b, lambda d: _landing(d, "across_m")))
+    rows.append(_row("long (+), short (−) of it", "distance", a, b, lambda d: _landing(d, "along_m")))
+    rows.append(_row("right (+), left (−) of it", "distance", a, b, lambda d: _landing(d, "across_m")))
     rows.append(_row("airspeed at trim", "speed", a, b, _airspeed))
     rows.append(_row("sink at trim", "speed", a, b, _sink))
     top = min((float(d.wind.profile.agl_m[-1]) for d in (a, b) if d.wind is not None), default=-1.0)
@@ -126,7 +127,7 @@ def render_comparison(a: Debrief, b: Debrief, *, units: str = "us", assets: Pure
         "Wind speed and direction by height of both jumps.",
     )
     story = (
-        chapter(1, "flights", "Two jumps at the same target", _remark(a, b) + ground, maps)
+        chapter(1, "flights", "Two jumps at the same target", _remark(a, b) + ground + OWN_AXES, maps)
         + chapter(
             2, "winds", "The winds they had", air or missing("no wind was found in either jump"), profiles
         )

@@ -8,20 +8,26 @@ import numpy as np
 
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
-from analyser.pattern import Gate, Pattern
+from analyser.pattern import Pattern
 from analyser.report.bands import band_traces, height_bar
+from analyser.report.map_parts import (
+    MAP,
+    gate_points,
+    map_layout,
+    outcome_traces,
+    pattern_traces,
+    ring,
+    rings,
+)
 from analyser.report.palette import LIGHT
 from analyser.report.path import FlownPath, flown_path
 from analyser.report.shell import escape
-from analyser.report.spec import Spec, axis, base_layout, numbers
+from analyser.report.spec import Spec, numbers
 
 __all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings"]
 
-RINGS_M = (10.0, 20.0, 50.0, 100.0)
-LABELLED_M = (50.0, 100.0)
 ARROW_SECONDS = 10.0
 WITHIN_95 = 2.448
-MAP = {"x": "distance", "y": "distance", "turn": True}
 
 
 def plan_view(debrief: Debrief) -> Spec:
@@ -30,6 +36,8 @@ def plan_view(debrief: Debrief) -> Spec:
     data: list[dict[str, Any]] = [*_keep_outs(debrief), *rings(debrief)]
     if debrief.plan is not None:
         data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
+    if debrief.plan_outcome is not None:
+        data += outcome_traces(debrief.plan_outcome)
     if path is not None:
         data += _flown(debrief, path)
         data.append(_hover(path))
@@ -43,76 +51,9 @@ def plan_view(debrief: Debrief) -> Spec:
     return {"data": data, "layout": map_layout(views, margin_bottom=76)}
 
 
-def map_layout(views: dict[str, list[list[float]]], *, margin_bottom: int = 30) -> dict[str, Any]:
-    """Equal scales, no numbers on the axes' edges but a grid in the chosen unit."""
-    layout = base_layout(
-        0.86,
-        xaxis=axis("", zeroline=False, ticksuffix=" {distance}", showticksuffix="last"),
-        yaxis=axis(
-            "", zeroline=False, ticksuffix=" {distance}", showticksuffix="last", scaleanchor="x", scaleratio=1
-        ),
-        meta={
-            "narrow": 1.05,
-            "print": 0.82,
-            "views": views,
-            "view_quantity": "distance",
-            "cursor": [{"x": "e", "y": "n", "turn": True, "qx": "distance", "qy": "distance"}],
-        },
-    )
-    layout["margin"]["b"] = margin_bottom
-    return layout
-
-
-def ring(east: float, north: float, radius: float, **more: Any) -> dict[str, Any]:
-    """A circle as a line trace that turns with the map."""
-    angle = np.linspace(0.0, 2 * np.pi, 73)
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "x": numbers(east + radius * np.sin(angle), 2),
-        "y": numbers(north + radius * np.cos(angle), 2),
-        "hoverinfo": "skip",
-        "showlegend": False,
-        "meta": MAP,
-    } | more
-
-
-def pattern_traces(pattern: Pattern, name: str, colour: str, dash: str) -> list[dict[str, Any]]:
-    """A planned pattern: its way over the ground and its gates."""
-    way = np.array([(p[1], p[2]) for p in pattern.path] or [(g.east_m, g.north_m) for g in pattern.gates])
-    if way.size == 0:
-        return []
-    line = {
-        "type": "scatter",
-        "mode": "lines",
-        "name": name,
-        "x": numbers(way[:, 0]),
-        "y": numbers(way[:, 1]),
-        "line": {"color": colour, "width": 2, "dash": dash},
-        "hoverinfo": "skip",
-        "meta": MAP,
-    }
-    gates = _gate_points(pattern.gates, colour, "diamond-open", f"{name} turn onto %{{customdata[1]}}")
-    return [line, gates]
-
-
-def _gate_points(gates: tuple[Gate, ...], colour: str, symbol: str, title: str) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "showlegend": False,
-        "x": numbers([g.east_m for g in gates]),
-        "y": numbers([g.north_m for g in gates]),
-        "customdata": [[round(g.agl_m, 1), g.name] for g in gates],
-        "hovertemplate": title + "<br>%{customdata[0]:.0f} {height}<extra></extra>",
-        "marker": {"color": colour, "symbol": symbol, "size": 11, "line": {"width": 2, "color": colour}},
-        "meta": MAP | {"custom": ["height", None]},
-    }
-
-
 def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
     difference = {row.gate: row.agl_m for row in debrief.comparison}
-    points = _gate_points(flown.gates, LIGHT["flown"], "circle", "flown turn onto %{customdata[1]}")
+    points = gate_points(flown.gates, LIGHT["flown"], "circle", "flown turn onto %{customdata[1]}")
     rows = [[round(g.agl_m, 1), g.name, difference.get(g.name)] for g in flown.gates]
     points |= {
         "mode": "markers+text",
@@ -180,6 +121,8 @@ def _arrows(debrief: Debrief, path: FlownPath) -> list[dict[str, Any]]:
     begin = entry_time(debrief)
     start = 0 if begin is None else int(np.argmin(np.abs(debrief.track.t_s[path.index] - begin)))
     agl = path.agl_m[start:]
+    if not np.isfinite(agl).any():
+        return []
     xs: list[float | None] = []
     ys: list[float | None] = []
     custom: list[list[Any]] = []
@@ -215,37 +158,6 @@ def _arrows(debrief: Debrief, path: FlownPath) -> list[dict[str, Any]]:
             "meta": MAP | {"custom": ["height", "speed", "speed", None]},
         }
     ]
-
-
-def rings(debrief: Debrief) -> list[dict[str, Any]]:
-    """Rings of distance about the target with their labels and its cross; nothing without a target."""
-    if not debrief.has_target:
-        return []
-    style = {"color": LIGHT["doubt"], "width": 1, "dash": "dot"}
-    labels = {
-        "type": "scatter",
-        "mode": "text",
-        "x": [0.0] * len(LABELLED_M),
-        "y": [-r for r in LABELLED_M],
-        "customdata": [[r] for r in LABELLED_M],
-        "texttemplate": "%{customdata[0]:.0f} {distance}",
-        "textfont": {"color": LIGHT["soft"], "size": 10, "shadow": LIGHT["halo"]},
-        "textposition": "bottom center",
-        "hoverinfo": "skip",
-        "showlegend": False,
-        "meta": {"x": "distance", "y": "distance", "custom": ["distance"]},
-    }
-    cross = {
-        "type": "scatter",
-        "mode": "markers",
-        "name": "target",
-        "x": [0.0],
-        "y": [0.0],
-        "hovertemplate": "target<extra></extra>",
-        "marker": {"symbol": "cross-thin", "size": 16, "line": {"width": 2.5, "color": LIGHT["ink"]}},
-        "meta": MAP,
-    }
-    return [*(ring(0.0, 0.0, r, line=style) for r in RINGS_M), labels, cross]
 
 
 def _landing(debrief: Debrief) -> list[dict[str, Any]]:

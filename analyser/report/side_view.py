@@ -25,7 +25,7 @@ AFTER_LANDING_S = 20.0
 def height_to_go(debrief: Debrief) -> Spec | None:
     """Height over the length of the way to touchdown, flown and planned, with the gates; None without a canopy flight."""
     path = flown_path(debrief)
-    if path is None:
+    if path is None or int(np.isfinite(path.agl_m).sum()) < 2:
         return None
     data = [_height_error(debrief, path)]
     plan = debrief.plan.pattern if debrief.plan is not None else None
@@ -38,10 +38,10 @@ def height_to_go(debrief: Debrief) -> Spec | None:
     data.append(_hover(path))
     top = 350.0
     if debrief.flown is not None and debrief.flown.gates:
-        places = [float(np.interp(g.agl_m, path.agl_m[::-1], path.togo_m[::-1])) for g in debrief.flown.gates]
+        places = [place_at(path, g.agl_m) for g in debrief.flown.gates]
         reach, top = max([reach, *places]), max([top, *(g.agl_m for g in debrief.flown.gates)])
         data.append(_gates(debrief.flown.gates, places, LIGHT["flown"], "circle", "flown turn"))
-    reach = reach or float(np.interp(350.0, path.agl_m[::-1], path.togo_m[::-1]))
+    reach = reach or place_at(path, 350.0)
     layout = base_layout(
         0.5,
         xaxis=axis("way to go over the ground [{distance}]"),
@@ -57,6 +57,12 @@ def height_to_go(debrief: Debrief) -> Spec | None:
         },
     )
     return {"data": data, "layout": layout}
+
+
+def place_at(path: FlownPath, agl_m: float) -> float:
+    """Way still to go [m] where the flight last was at the height ``agl_m``, or nearest to it."""
+    known = np.isfinite(path.agl_m)
+    return float(np.interp(agl_m, path.agl_m[known][::-1], path.togo_m[known][::-1]))
 
 
 def _planned_way(plan: Pattern) -> tuple[Vector, Vector]:

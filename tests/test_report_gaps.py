@@ -1,0 +1,162 @@
+"""Reports of debriefs with holes in them: whatever is missing or odd, every report is made and says so."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from fake_debrief import bare_debrief, fake_debrief
+from rich.console import Console
+
+from analyser.debrief import Debrief
+from analyser.pattern import Pattern
+from analyser.report import export
+from analyser.report.compare_jumps import print_comparison, render_comparison
+from analyser.report.figures import figure, specs
+from analyser.report.html import render_page
+from analyser.settings import PatternSetup
+from analyser.units import DISPLAY_SYSTEMS
+from analyser.wind.profile import WindProfile
+
+Change = Callable[[Debrief], Debrief]
+
+
+def heights_lost(d: Debrief, share: float) -> Debrief:
+    agl = d.track.agl_m.copy()
+    agl[: int(share * agl.size)] = np.nan
+    return replace(d, track=replace(d.track, agl_m=agl))
+
+
+def no_heights_at_all(d: Debrief) -> Debrief:
+    return heights_lost(d, 1.0)
+
+
+def heights_lost_at_first(d: Debrief) -> Debrief:
+    return heights_lost(d, 0.6)
+
+
+def no_landing(d: Debrief) -> Debrief:
+    phases = replace(d.phases, landing_s=None, landing_index=None, complete=False)
+    return replace(d, phases=phases, landing=None, reasons={"landing": "the recording stops under canopy"})
+
+
+def nothing_determined(d: Debrief) -> Debrief:
+    assert d.wind is not None
+    k = d.wind.profile.agl_m.size
+    void = replace(d.wind.profile, status=("undetermined",) * k, reason=("too few headings",) * k)
+    trim = replace(d.wind.canopy, airspeed_mps=None, airspeed_sd_mps=None, sink_mps=None, sink_sd_mps=None)
+    return replace(d, wind=replace(d.wind, profile=void, canopy=trim))
+
+
+def one_height(d: Debrief) -> Debrief:
+    assert d.wind is not None
+    return replace(d, wind=replace(d.wind, profile=WindProfile.from_points([(100.0, 4.0, 240.0)], 0.5)))
+
+
+def calm(d: Debrief) -> Debrief:
+    assert d.wind is not None
+    still = WindProfile.from_points([(h, 0.0, 0.0) for h in (0.0, 300.0, 900.0)], 0.4)
+    return replace(d, wind=replace(d.wind, profile=still))
+
+
+def straight_in(d: Debrief) -> Debrief:
+    assert d.flown is not None
+    legs, gates = d.flown.legs[-1:], d.flown.gates[-1:]
+    return replace(d, flown=replace(d.flown, kind="straight in", hand=None, legs=legs, gates=gates))
+
+
+def gates_without_time(d: Debrief) -> Debrief:
+    assert d.flown is not None
+    return replace(
+        d, flown=replace(d.flown, gates=tuple(replace(g, t_s=None, agl_sd_m=0.0) for g in d.flown.gates))
+    )
+
+
+def plan_without_path(d: Debrief) -> Debrief:
+    assert d.plan is not None
+    return replace(d, plan=replace(d.plan, pattern=replace(d.plan.pattern, path=())))
+
+
+def empty_patterns(d: Debrief) -> Debrief:
+    nothing = Pattern("other", None, None, reason="nothing like a pattern was flown")
+    assert d.plan is not None
+    return replace(d, flown=nothing, plan=replace(d.plan, pattern=nothing), redrawn=None, comparison=())
+
+
+def gates_not_flown(d: Debrief) -> Debrief:
+    rows = tuple(
+        replace(
+            r, flown_agl_m=None, agl_m=None, agl_sd_m=None, along_m=None, across_m=None, lateral_sd_m=None
+        )
+        for r in d.comparison
+    )
+    return replace(d, comparison=rows)
+
+
+def no_errors_known(d: Debrief) -> Debrief:
+    track = replace(d.track, agl_sd_m=0.0, position_sd_m=0.0, velocity_sd=0.0)
+    return replace(
+        d, track=track, budget=tuple(replace(r, along_sd_m=0.0, across_sd_m=0.0) for r in d.budget)
+    )
+
+
+def no_setup(d: Debrief) -> Debrief:
+    return replace(d, settings=replace(d.settings, pattern=PatternSetup(preset=None)))
+
+
+HOLES: list[Change] = [
+    no_heights_at_all,
+    heights_lost_at_first,
+    no_landing,
+    nothing_determined,
+    one_height,
+    calm,
+    straight_in,
+    gates_without_time,
+    plan_without_path,
+    empty_patterns,
+    gates_not_flown,
+    no_errors_known,
+    no_setup,
+]
+
+
+@pytest.mark.parametrize("hole", HOLES)
+def test_every_report_is_made(hole: Change) -> None:
+    odd = hole(fake_debrief())
+    made = render_page(odd, recollect=True)
+    assert "NaN" not in made.split('id="page-data">')[1].split("</script>")[0]
+    assert ">nan" not in made
+    json.dumps(specs(odd), allow_nan=False)
+    for name in specs(odd):
+        assert figure(odd, name, units="us", wind_up=True) is not None
+    for make in (export.gpx_text, export.geojson_text, export.winds_csv, export.samples_csv):
+        assert "nan" not in make(odd)
+    assert render_comparison(odd, fake_debrief())
+
+
+def test_what_stops_early_says_so() -> None:
+    made = render_page(no_landing(fake_debrief()))
+    assert "The recording stops under canopy." in made
+    assert "seconds from the end" in json.dumps(specs(no_landing(fake_debrief())))
+
+
+def test_comparison_on_a_terminal() -> None:
+    first = fake_debrief()
+    evil = replace(fake_debrief(), recording=replace(first.recording, file="\x1b[31mevil\n\u202e.gpx"))
+    out = io.StringIO()
+    print_comparison(
+        first, evil, DISPLAY_SYSTEMS["uk"], Console(file=out, width=80, no_color=True, highlight=False)
+    )
+    text = out.getvalue()
+    assert not set(text) & {"\x1b", "\u202e"}
+    assert max(map(len, text.splitlines())) <= 80
+    assert "turn onto final" in text
+    assert " kt" in text
+    bare = io.StringIO()
+    print_comparison(bare_debrief(), bare_debrief(), DISPLAY_SYSTEMS["us"], Console(file=bare, width=80))
+    assert "TWO JUMPS" in bare.getvalue()
