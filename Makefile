@@ -10,7 +10,7 @@ SAMPLE := first_light
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo test lint format wheel samples benchmark clean setup setup-test setup-lint axe
+.PHONY: demo test lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
@@ -44,6 +44,9 @@ lint: $(VENV)/.lint
 	$(BIN)/ruff check analyser tests benchmarks
 	$(BIN)/ruff format --check analyser tests benchmarks
 	$(BIN)/mypy
+
+notebooks: $(VENV)/.test
+	PLOTLY_RENDERER=png $(BIN)/jupyter execute --inplace notebooks/*.ipynb
 
 format: $(VENV)/.lint
 	$(BIN)/ruff check --fix analyser tests benchmarks
