@@ -268,7 +268,9 @@ def test_two_jumps(full: Debrief) -> None:
     other = replace(other, landing=replace(other.landing, along_m=10.0, across_m=0.0, offset_m=10.0))
     rows = {r.label: r for r in jump_rows(full, other)}
     assert rows["turn onto final"].difference[0] == 0.0
-    assert rows["long (+), short (−) of it"].difference[0] == pytest.approx(10.0 - (full.landing.along_m or 0.0))
+    assert rows["long (+), short (−) of it"].difference[0] == pytest.approx(
+        10.0 - (full.landing.along_m or 0.0)
+    )
     assert rows["long (+), short (−) of it"].difference[1] == pytest.approx(
         2**0.5 * (full.landing.offset_sd_m or 0.0)
     )

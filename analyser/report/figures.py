@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
 from analyser.report.budget_view import budget_bars
+from analyser.report.hodograph import hodograph
 from analyser.report.plan_view import plan_view
 from analyser.report.reach_view import reach_wedge
 from analyser.report.redrawn_view import redrawn_view
 from analyser.report.side_view import height_to_go, timeline
 from analyser.report.spec import Spec, displayed
-from analyser.report.wind_view import hodograph, mean_wind, pattern_top, wind_profile
+from analyser.report.wind_view import mean_wind, pattern_top, wind_profile
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
