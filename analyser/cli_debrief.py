@@ -125,7 +125,7 @@ def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[
     if outputs.images is not None:
         from analyser.report.export import write_images
 
-        write_images(result, outputs.images, outputs.image_format)
+        write_images(result, outputs.images, outputs.image_format, units=units)
 
 
 def exchange_texts(result: Debrief, outputs: Outputs) -> list[tuple[Path | None, str]]:
@@ -176,7 +176,8 @@ def run_two(
         )
     a, b = debrief(tracks[0], settings), debrief(tracks[1], settings)
     if outputs.html is not None:
-        write_text(outputs.html, render_comparison(a, b, units=units, assets=outputs.assets), inputs=inputs)
+        assets = assets_beside(outputs.html, outputs.assets)
+        write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)
     print_comparison(
         a, b, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
     )

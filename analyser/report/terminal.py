@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 __all__ = ["bullet", "degrees", "heading", "line", "print_debrief", "show", "table", "terminal_width"]
 
 WIDTH = 80
-HEIGHTS = {"barometric": "barometric heights", "gps": "satellite heights", "unknown": "heights of unknown source"}
+HEIGHTS = {
+    "barometric": "barometric heights",
+    "gps": "satellite heights",
+    "unknown": "heights of unknown source",
+}
 
 
 def print_debrief(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
