@@ -19,6 +19,7 @@ __all__ = ["Clock", "in_order"]
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+DISORDER: Final = 0.2  # ours: share of steps back in time from which a file is not in order at all
 _OLD: Final = datetime(
     2010, 1, 1, tzinfo=UTC
 ).timestamp()  # ours: no consumer recorder worn for this is older
@@ -46,6 +47,9 @@ def in_order(
     order = np.arange(time.size)
     if time.size > 1:
         order = _segments_in_order(time, segment)
+        if np.count_nonzero(np.diff(time[order]) < 0) > DISORDER * time.size:
+            order = np.argsort(time, kind="stable")
+            notes.append(Note("reordered", "the fixes do not stand in the order of their times; sorted"))
         shifted, leaps = undo_leaps(time[order], lat[order], lon[order], altitude[order])
         notes.extend(leaps)
         shifted = _spread_stamps(shifted, lat[order], lon[order], notes)

@@ -20,6 +20,7 @@ __all__ = ["Definition", "Walk", "crc16", "walk_fit"]
 
 MAX_MESSAGES = 8_000_000
 MAX_DEFINITIONS = 5_000
+MAX_CHAIN = 20_000
 _TIMESTAMP = 253
 
 
@@ -54,9 +55,9 @@ def _crc_table() -> list[int]:
     return [int(v) for v in table]
 
 
-def crc16(data: bytes | memoryview) -> int:
-    """FIT's CRC-16 of the bytes."""
-    table, crc = _crc_table(), 0
+def crc16(data: bytes | memoryview, table: Sequence[int] | None = None) -> int:
+    """FIT's CRC-16 of the bytes (``table``: one that is at hand)."""
+    table, crc = table or _crc_table(), 0
     view = memoryview(data)
     even = len(view) // 2 * 2
     for word in np.frombuffer(view[:even], dtype="<u2").tolist():
@@ -89,8 +90,8 @@ class _Walker:
         self.data, self.wanted = data, wanted
         self.cache: dict[bytes, Definition] = {}
         self.notes: dict[str, Note] = {}
-        self.messages = 0
         self.chain = 0
+        self.crc_table = _crc_table()
 
     def note(self, code: str, text: str, count: int | None = None) -> None:
         self.notes.setdefault(code, Note(code, text, count))
@@ -109,11 +110,15 @@ class _Walker:
         (length,) = unpack_from("<I", data, at + 4)
         start, end = at + header, at + header + length
         whole = length > 0 and end + 2 <= len(data)
-        if whole and crc16(memoryview(data)[at : end + 2]) != 0:
+        if whole and crc16(memoryview(data)[at : end + 2], self.crc_table) != 0:
             self.note("wrong-crc", "the checksum of the file is wrong: some values may be damaged")
         if not whole:
             end = self._mend(length, end)
         self.chain += 1
+        if self.chain > MAX_CHAIN:
+            raise FormatError(
+                "thousands of FIT files are chained in one", "copy the file from the device again"
+            )
         broken, place = self._records(min(start, len(data)), end)
         if broken and not (length == 0 and place >= end - 3):  # what is left there is the checksum
             self.note(

@@ -20,6 +20,7 @@ NOTE_CODES: Final[dict[str, str]] = {
     "no-time-zone": "times name no zone and were taken as UTC",
     "system-time": "times count from the start of the device and were set by its UTC stamps",
     "stamps-spread": "several fixes share each time stamp and were spread evenly",
+    "reordered": "the fixes did not stand in the order of their times and were sorted",
     "duplicate": "fixes that were already there were dropped",
     "backwards": "fixes whose time goes back or stands still were dropped",
     "clock-shift": "leaps of the receiver's clock while it went on recording were undone",

@@ -16,7 +16,9 @@ __all__ = ["MAX_FILE_BYTES", "MAX_FIT_BYTES", "MAX_UNPACKED_BYTES", "Source"]
 
 MAX_FILE_BYTES: Final = 1_000_000_000  # three million GPX points with every element: a week at 5 Hz
 MAX_FIT_BYTES: Final = 128_000_000
-MAX_UNPACKED_BYTES: Final = 200_000_000
+MAX_UNPACKED_BYTES: Final = (
+    80_000_000  # a larger track can be unpacked first; keeps 20 MB of gzip within ten seconds
+)
 MAX_RATIO: Final = 150.0  # ours: repetitive GPX packs 10-40 times
 _RATIO_FREE_BYTES: Final = 10_000_000
 _CHUNK: Final = 1 << 18
@@ -111,7 +113,12 @@ class Source:
 
 
 def _check_bloat(read: int, made: int) -> None:
-    if made > MAX_UNPACKED_BYTES or (made > _RATIO_FREE_BYTES and made > MAX_RATIO * read):
+    if made > MAX_UNPACKED_BYTES:
+        raise FormatError(
+            f"the gzip file unpacks to more than {MAX_UNPACKED_BYTES / 1e6:.0f} MB",
+            "unpack it and give what it holds",
+        )
+    if made > _RATIO_FREE_BYTES and made > MAX_RATIO * read:
         raise FormatError(
             "the gzip file unpacks to far more than a track", "unpack it and look at what it holds"
         )
