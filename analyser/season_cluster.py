@@ -16,6 +16,7 @@ Answer = TypeVar("Answer")
 
 PER_THREAD: Final = 4  # jobs under way for each thread of the cluster
 CONNECT_S: Final = 15.0
+POLL_S: Final = 0.05
 
 
 def run_cluster(
@@ -70,14 +71,10 @@ def _connect(address: str) -> Any:
 
 
 def _finished(under_way: dict[Any, Any]) -> list[Any]:
-    import distributed
-
-    wait: Any = distributed.wait
-    try:
-        wait(list(under_way), timeout=0.5, return_when="FIRST_COMPLETED")
-    except TimeoutError:
-        return []
-    return [future for future in under_way if future.done()]
+    done = [future for future in under_way if future.done()]
+    if not done:
+        time.sleep(POLL_S)
+    return done
 
 
 def _answer(future: Any, timeout_s: float) -> Any:
