@@ -41,6 +41,7 @@ _FOLLOW = np.array(
         [0.00, 0.00, 0.05, 0.20, 0.60, 0.15],
     ]
 )
+_HIGH_FINAL_M = 260.0  # ours: a final that begins higher follows no pattern
 _FIRST = np.array([0.68, 0.09, 0.11, 0.04, 0.07, 0.01])
 _WRONG_HAND = 0.04  # share of turns within a pattern that go to the other hand
 _WEAVE_DEG = 85.0  # an S-turn on final leaves the landing heading by less than this
@@ -96,9 +97,10 @@ def _height_score(agl_m: float, before: int, name: int) -> float:
         return -1.1
     if name == _OUTSIDE or (name == _FINAL and before == _OUTSIDE):
         return -1.1 - math.log1p(math.exp(-(agl_m - 200.0) / 50.0))
+    high = math.log1p(math.exp((agl_m - _HIGH_FINAL_M) / 25.0)) if name == _FINAL else 0.0
     z = math.log(agl_m / _HEIGHT_M[name]) / _HEIGHT_SPREAD[name]
     bell = 0.95 * math.exp(-0.5 * z * z) + 0.05 * math.exp(-0.5 * (z / 2.5) ** 2) / 2.5
-    return math.log(bell / (_HEIGHT_SPREAD[name] * math.sqrt(2.0 * math.pi)) + 1e-6)
+    return math.log(bell / (_HEIGHT_SPREAD[name] * math.sqrt(2.0 * math.pi)) + 1e-6) - high
 
 
 def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> float:
@@ -123,7 +125,7 @@ def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> floa
 def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
     """Log probability of the turn onto a stretch: its height and its hand."""
     if not math.isfinite(leg.turn_deg):
-        return _height_score(math.nan, before, name)
+        return _height_score(math.nan, before, name) - (2.0 if before == _DETOUR and name < _FINAL else 0.0)
     if before == name == _FINAL:
         weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(_WEAVE)
         low = -1.1 - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))

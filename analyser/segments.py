@@ -18,7 +18,11 @@ _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
 _TURN_DEG = 6.0  # smaller ones are none
 _PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
 _PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
-_ARC_S, _ARC_DPS = 8.0, 7.0  # a longer bend that is slower than this is neither a turn nor a leg
+_ARC_S, _ARC_DPS, _ARC_DEG = (
+    8.0,
+    7.0,
+    100.0,
+)  # a longer bend that is slower than this is neither a turn nor a leg
 _SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
 
 
@@ -149,7 +153,15 @@ def find_stretches(heading: AirHeading, *, wander_deg: float = 4.0, price: float
         return [Stretch(float(t[0]), float(t[-1]), float(y.mean()), float(y.mean()), False)]
     sigma = math.hypot(wander_deg, _noise(t, y))
     parts = [_fit(t, y, i, j) for i, j in _partition(t, y, sigma, price)]
-    return [q for p in _alternate(_with_jumps(parts)) for q in _split_at_pauses(heading, p)]
+    return [q for p in _alternate(_with_jumps(parts)) for q in _arc_or_turns(heading, p)]
+
+
+def _arc_or_turns(heading: AirHeading, p: Stretch) -> list[Stretch]:
+    """One long, slow bend is no turn; a turn may be several."""
+    slow = p.seconds > 2.0 * _ARC_S and abs(p.change_deg) / max(p.seconds, 1.0) < _ARC_DPS
+    if p.turning and slow and abs(p.change_deg) > _ARC_DEG:
+        return [p._replace(turning=False)]
+    return _split_at_pauses(heading, p)
 
 
 def _split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
