@@ -17,15 +17,20 @@ __all__ = ["Level", "find_level"]
 _SLOW_SD_M: Final = {"barometric": 5.0, "gps": 3.0, "unknown": 3.0}
 _PRIOR_WEIGHT: Final = 2.0  # ours: the figures above count as two observed differences of level
 _REFERENCE_SD_M: Final = 5.0  # ours: an altitude against the true height above the sea
+_GIVEN_SD_M: Final = 1.0  # ours: an elevation read off a map
 _UNSEEN_SD_M: Final = 300.0  # ours: how far below its last fix a jump may have landed
 LEVELS_AGREE_M: Final = 10.0  # ours: more is drift, a recalibration, or another elevation
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """Elevation [m] of the landing area and its sd, the slow sd of the heights, whether it was seen, and notes."""
+    """Elevation [m] of the landing area and its sd, the slow sd of the heights, whether it was seen, and notes.
+
+    ``zero_m`` is the altitude in the file from which heights are counted.
+    """
 
     elevation_m: float
+    zero_m: float
     elevation_sd_m: float
     agl_sd_m: float
     known: bool
@@ -35,11 +40,14 @@ class Level:
 def find_level(recording: Recording, ground: Ground, elevation_m: float | None, lowest_m: float) -> Level:
     """The level after the landing; else before take-off; else the lowest fix ``lowest_m``, with a note and a wide error.
 
-    ``elevation_m`` given by the user goes before all; where the track at rest disagrees, a note says so and half the difference
-    goes into the error. All NaN where the file has no altitude.
+    ``elevation_m`` given by the user is the elevation that is reported, and the zero of the heights where the track never rests
+    after the landing. Where it does rest, that is the zero: an altitude that is wrong by a constant (a pressure setting, the
+    geoid) then does no harm; a note says where the two disagree. All NaN where the file has no altitude.
     """
     if not math.isfinite(lowest_m):
-        return Level(math.nan, math.nan, math.nan, False, (Note("no-altitude", "the file has no altitude"),))
+        return Level(
+            math.nan, math.nan, math.nan, math.nan, False, (Note("no-altitude", "the file has no altitude"),)
+        )
     slow = _slow_sd(recording, ground)
     after, before = _seen(ground.after), _seen(ground.before)
     notes = _difference_note(ground)
@@ -54,13 +62,19 @@ def find_level(recording: Recording, ground: Ground, elevation_m: float | None, 
         text = "the track never rests on the ground: heights are above its lowest fix"
         notes = (*notes, Note("ground-level-unknown", text))
     if elevation_m is None:
-        return Level(level, math.hypot(sd, _REFERENCE_SD_M), sd, known, notes)
+        return Level(level, level, math.hypot(sd, _REFERENCE_SD_M), sd, known, notes)
     apart = elevation_m - level if known else 0.0
     if abs(apart) > LEVELS_AGREE_M:
-        text = f"the given elevation {elevation_m:.0f} m differs from the {level:.0f} m of the track at rest"
+        zero = "after the landing" if after is not None else "before take-off"
+        text = (
+            f"the given elevation {elevation_m:.0f} m differs from the {level:.0f} m of the track at rest {zero}"
+            + ("; heights count from the track's" if after is not None else "")
+        )
         notes = (*notes, Note("elevation-disagrees", text))
+    if after is not None:
+        return Level(elevation_m, level, _GIVEN_SD_M, sd, True, notes)
     error = math.hypot(slow, 0.5 * apart if known else _REFERENCE_SD_M)
-    return Level(elevation_m, error, error, True, notes)
+    return Level(elevation_m, elevation_m, _GIVEN_SD_M, error, True, notes)
 
 
 def _seen(rest: Rest | None) -> Rest | None:

@@ -147,7 +147,7 @@ def build_track(
         frame, east, north = _at_rest(recording, ground)
     lowest = float(np.nanmin(altitude)) if np.any(np.isfinite(altitude)) else math.nan
     level = find_level(recording, ground, elevation_m, lowest)
-    agl = altitude - level.elevation_m
+    agl = altitude - level.zero_m
     gaps = _gaps(t, start, gap_s, ground)
     notes = (*recording.notes, *motion.notes, *steps.notes, *level.notes)
     grade = grade_of(

@@ -323,13 +323,15 @@ def test_in_the_air_throughout_nothing_is_claimed() -> None:
     assert float(np.min(track.agl_m)) == 0.0
 
 
-def test_a_given_elevation_goes_before_and_is_questioned() -> None:
+def test_a_given_elevation_is_reported_but_heights_count_from_the_rest_after_landing() -> None:
     agreeing = build_track(jump(), elevation_m=303.0)
     assert notes(agreeing) == set()
-    assert np.median(agreeing.agl_m[-30:]) == pytest.approx(-3.0, abs=0.5)
+    assert agreeing.ground_elevation_m == 303.0
+    assert np.median(agreeing.agl_m[-30:]) == pytest.approx(0.0, abs=0.5)
     other = build_track(jump(), elevation_m=340.0)
     assert notes(other) == {"elevation-disagrees"}
-    assert other.agl_sd_m > 15.0
+    assert other.ground_elevation_m == 340.0
+    assert np.median(other.agl_m[-30:]) == pytest.approx(0.0, abs=0.5)
 
 
 def test_a_recording_without_heights() -> None:
