@@ -18,6 +18,7 @@ Index = NDArray[np.intp]
 STEP_M = 5.0  # ours: less hides in the motion of a canopy
 SIDE = 4  # fixes about a second apart on either side
 SPACING_S = 2.2  # sparser heights do not show a step
+STRAIGHT_M = 1.0  # ours: heights further beside their line are in the midst of an opening
 SLOPES_AGREE_MPS = 3.0  # ours: else it is an opening, a flare, the start of a spiral
 
 
@@ -30,14 +31,15 @@ class Steps(NamedTuple):
 
 
 def find_steps(t: Vector, altitude: Vector, gap_s: float) -> Steps:
-    """Leaps of at least 5 m between lines through the four seconds before and after, whose slopes agree."""
+    """Leaps of at least 5 m between straight lines through the four seconds before and after, whose slopes agree."""
     offset = np.zeros(t.shape)
     known = np.flatnonzero(np.isfinite(altitude))
     at = known[_apart(t[known])] if known.size else known
     if at.size < 2 * SIDE + 1:
         return Steps(offset, 0, ())
-    jump = _jumps(t[at], altitude[at], gap_s)
-    limit = max(STEP_M, 8.0 * float(np.nan_to_num(noise_sd(t[at], altitude[at], gap_s), nan=0.0)))
+    noise = float(np.nan_to_num(noise_sd(t[at], altitude[at], gap_s), nan=0.0))
+    jump = _jumps(t[at], altitude[at], gap_s, max(STRAIGHT_M, 3.0 * noise))
+    limit = max(STEP_M, 8.0 * noise)
     size = np.abs(jump)
     best = np.max(np.lib.stride_tricks.sliding_window_view(np.pad(size, SIDE), 2 * SIDE + 1), axis=1)
     found = np.flatnonzero((size > limit) & (size >= best))
@@ -59,22 +61,24 @@ def _apart(t: Vector) -> Index:
     return np.flatnonzero(np.concatenate([[True], np.diff(second) > 0]))
 
 
-def _jumps(t: Vector, z: Vector, gap_s: float) -> Vector:
+def _jumps(t: Vector, z: Vector, gap_s: float, straight_m: float) -> Vector:
     """Leap (m,) between each fix and the next, zero where it can not be told; ``z[i + 1]`` side minus ``z[i]`` side."""
     jump = np.zeros(t.shape)
     rows = np.arange(t.size - 2 * SIDE + 1)[:, None] + np.arange(2 * SIDE)
     middle = 0.5 * (t[rows[:, SIDE - 1]] + t[rows[:, SIDE]])
-    before, slope_before = _line(t[rows[:, :SIDE]] - middle[:, None], z[rows[:, :SIDE]])
-    after, slope_after = _line(t[rows[:, SIDE:]] - middle[:, None], z[rows[:, SIDE:]])
+    before, slope_before, bent_before = _line(t[rows[:, :SIDE]] - middle[:, None], z[rows[:, :SIDE]])
+    after, slope_after, bent_after = _line(t[rows[:, SIDE:]] - middle[:, None], z[rows[:, SIDE:]])
     joined = np.max(np.diff(t[rows], axis=1), axis=1) <= min(gap_s, SPACING_S)
     alike = np.abs(slope_after - slope_before) < SLOPES_AGREE_MPS
+    alike &= np.maximum(bent_before, bent_after) < straight_m
     jump[rows[:, SIDE - 1]] = np.where(joined & alike, after - before, 0.0)
     return jump
 
 
-def _line(t: Vector, z: Vector) -> tuple[Vector, Vector]:
-    """Least-squares line through each row: its value at t = 0 and its slope."""
+def _line(t: Vector, z: Vector) -> tuple[Vector, Vector, Vector]:
+    """Least-squares line through each row: its value at t = 0, its slope, and the root mean square beside it."""
     mean_t, mean_z = t.mean(axis=1), z.mean(axis=1)
     apart = t - mean_t[:, None]
     slope = np.sum(apart * (z - mean_z[:, None]), axis=1) / np.sum(apart * apart, axis=1)
-    return mean_z - slope * mean_t, slope
+    beside = z - mean_z[:, None] - slope[:, None] * apart
+    return mean_z - slope * mean_t, slope, np.sqrt(np.mean(beside**2, axis=1))
