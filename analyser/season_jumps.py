@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from array import array
 from collections import Counter, deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from sys import intern
 from typing import Final
 
 import numpy as np
@@ -68,16 +70,27 @@ class LeftOut:
 
 
 def read_jumps(rows: Iterable[Row]) -> tuple[Jumps, tuple[LeftOut, ...]]:
-    """The jumps that count, from logbook rows in order of landing.
+    """The jumps that count, from logbook rows in order of landing, one row in memory at a time.
 
     Left out: recordings without a jump, jumps excluded by hand, poor recordings, and a second recording of the same jump.
     """
     why: Counter[str] = Counter()
-    kept = list(_kept(rows, why))
-    columns = {name: np.array([_number(row[name]) for row in kept], dtype=np.float64) for name in NUMBERS}
-    texts = {name: tuple(row[name] for row in kept) for name in _TEXTS}
-    times = np.array([seconds(row["landing_utc"]) for row in kept], dtype=np.float64)
-    jumps = Jumps(times, tuple(int(row["jump"]) for row in kept), columns, texts)
+    times, numbers = array("d"), array("l")
+    columns = {name: array("d") for name in NUMBERS}
+    texts: dict[str, list[str | None]] = {name: [] for name in _TEXTS}
+    for row in _kept(rows, why):
+        times.append(seconds(row["landing_utc"]))
+        numbers.append(int(row["jump"]))
+        for name, values in columns.items():
+            values.append(_number(row[name]))
+        for name, words in texts.items():
+            words.append(None if row[name] is None else intern(row[name]))
+    jumps = Jumps(
+        np.array(times, dtype=np.float64),
+        tuple(numbers),
+        {name: np.array(values, dtype=np.float64) for name, values in columns.items()},
+        {name: tuple(words) for name, words in texts.items()},
+    )
     return jumps, tuple(LeftOut(reason, count) for reason, count in sorted(why.items()))
 
 

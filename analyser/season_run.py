@@ -12,6 +12,8 @@ from analyser.errors import InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook_plans import Plans
 from analyser.logbook_scan import scan
+from analyser.report.shell import write_assets
+from analyser.season_cluster import run_cluster
 from analyser.season_pool import Failed, run_processes
 from analyser.season_stats import Season, summarise
 from analyser.season_update import Counts, Pages, Progress, Runner, update
@@ -80,8 +82,6 @@ def run_season(
 
 def _prepare(folder: Path) -> None:
     """The folder of the pages with the plotting bundle they share."""
-    from analyser.report.shell import write_assets  # only where pages are asked for
-
     try:
         write_assets(folder)
     except OSError as error:
@@ -98,8 +98,6 @@ def _processes(count: int, work: Work, timeout_s: float) -> Runner:
 
 
 def _cluster(address: str, work: Work, timeout_s: float) -> Runner:
-    from analyser.season_cluster import run_cluster  # the extra is optional and heavy
-
     def run(jobs: Iterator[Job]) -> Iterator[tuple[Job, Answer | Failed]]:
         return run_cluster(jobs, work, address=address, timeout_s=timeout_s)
 

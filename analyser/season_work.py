@@ -10,6 +10,7 @@ from typing import NamedTuple
 from analyser.debrief import Debrief, debrief, debrief_all
 from analyser.errors import AnalyserError, OutputError
 from analyser.report.document import to_document
+from analyser.report.html import render_page
 from analyser.report.writing import write_text
 from analyser.season_rows import Row, jump_row
 from analyser.settings import Settings
@@ -78,8 +79,6 @@ def _answer(job: Job, result: Debrief) -> JumpAnswer:
 
 def _write_pages(job: Job, found: Sequence[Debrief]) -> str | None:
     """One page per jump; what went wrong with the disk, or None."""
-    from analyser.report.html import render_page  # only where pages are asked for
-
     try:
         for result in found:
             text = render_page(result, units=job.units, assets=PurePath("."))

@@ -447,6 +447,42 @@ def test_a_full_disk_keeps_what_was_done(folder: Path) -> None:
     assert len(rows_by_file(folder)) == 13 + 360
 
 
+LIMITED = """
+import resource, sys
+from pathlib import Path
+sys.path[:0] = [{tests!r}]
+from season_fakes import fake_job
+from analyser.errors import OutputError
+from analyser.logbook import Logbook
+from analyser.logbook_plans import Plans
+from analyser.season_update import update
+resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))
+try:
+    with Logbook({book!r}) as logbook:
+        update(logbook, [Path({folder!r})], Plans(), lambda jobs: ((job, fake_job(job)) for job in jobs))
+except OutputError as error:
+    print(error)
+"""
+
+
+def test_files_that_may_not_grow_are_one_clear_line(folder: Path) -> None:
+    run(folder)
+    before = dump(folder / "logbook.sqlite")
+    for i in range(40):
+        write_track(folder / "july" / f"{i}.gpx", f"july {i} jumps=9")
+    book = folder / "logbook.sqlite"
+    script = LIMITED.format(
+        tests=str(ROOT / "tests"), book=str(book), folder=str(folder), limit=book.stat().st_size + 30_000
+    )
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"}
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, env=environment)
+    assert done.stderr == ""
+    assert "disk is full or fails; what was done before is kept" in done.stdout
+    assert set(before) <= set(dump(book))
+    run(folder)
+    assert len(rows_by_file(folder)) == 13 + 360
+
+
 # --- versions -----------------------------------------------------------------------------------------------------
 
 
