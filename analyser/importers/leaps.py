@@ -1,0 +1,118 @@
+"""Leaps of the receiver's clock while it went on recording, undone where place and height show that no time was lost."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.importers.recording import Note
+
+__all__ = ["ROLLOVER_S", "distance_m", "undo_leaps"]
+
+Vector = NDArray[np.float64]
+Index = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+
+ROLLOVER_S: Final = 1024 * 7 * 86400.0  # the GPS week counter has ten bits (IS-GPS-200)
+_HOUR_S: Final = 3600.0
+_NAMED_S: Final = (_HOUR_S, 2 * _HOUR_S, 12 * _HOUR_S, 24 * _HOUR_S, ROLLOVER_S)
+_NEAR_M: Final = 300.0  # ours: a place from which the recording can have gone on after a shift of the clock
+_LONG_BACK_S: Final = 30.0  # ours: a shorter step back is a correction of seconds, not of the hour
+_LONG_ON_S: Final = 300.0  # ours: a shorter step on is a gap
+_MOST: Final = 30  # ours: a file with more leaps has no clock to be mended
+
+
+def distance_m(lat: Vector, lon: Vector, a: Index, b: Index) -> Vector:
+    """Distances [m] between fixes ``a`` and ``b``, on a sphere and for short ways, across ±180° too."""
+    north = 111195.0 * (lat[b] - lat[a])
+    east = 111195.0 * (np.mod(lon[b] - lon[a] + 180.0, 360.0) - 180.0) * np.cos(np.radians(lat[a]))
+    return np.hypot(east, north)
+
+
+def undo_leaps(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> tuple[Vector, tuple[Note, ...]]:
+    """Times (n,) in file order with leaps taken out, and a note that counts them. The greater part of the fixes keeps its
+    time; after a rollover of the week counter the later part does."""
+    steps = np.diff(time)
+    leaps = np.flatnonzero((steps < 0.0) | (steps > _LONG_ON_S))
+    if leaps.size == 0 or leaps.size > _MOST or not np.any(steps > 0):
+        return time, ()
+    typical = float(np.median(steps[steps > 0]))
+    away = distance_m(lat, lon, leaps, leaps + 1)
+    goes_on = _goes_on(time, lat, lon, altitude, leaps)
+    repeated = _repeated(time, lat, lon)
+    change, offset = np.zeros(time.size), 0.0
+    for i, apart, smooth in zip(leaps.tolist(), away.tolist(), goes_on.tolist()):
+        step = float(steps[i])
+        returns = offset != 0.0 and abs(step - offset) < 90.0
+        if repeated[i + 1] or apart > _NEAR_M:
+            continue
+        if -_LONG_BACK_S <= step < 0.0:
+            shift = typical - step if smooth and not _was_ahead(time, i, typical) else 0.0
+        elif returns:
+            shift = -offset
+        elif step < 0.0 or smooth or abs(step - ROLLOVER_S) < 86400.0:
+            shift = _shift(step, typical)
+        else:
+            continue
+        change[i + 1] = shift
+        offset += shift
+    return _based(time, change)
+
+
+def _based(time: Vector, change: Vector) -> tuple[Vector, tuple[Note, ...]]:
+    count = int(np.count_nonzero(change))
+    if count == 0:
+        return time, ()
+    total = np.cumsum(change)
+    values, sizes = np.unique(total, return_counts=True)
+    rolled = np.any(np.abs(np.abs(change) - ROLLOVER_S) < 1.0)
+    base = total[-1] if rolled else values[np.argmax(sizes)]
+    hours = float(np.max(np.abs(change))) / _HOUR_S
+    text = f"the receiver's clock leapt while it went on recording, {count} times (by up to {hours:.3g} h); undone"
+    return time + total - base, (Note("clock-shift", text, count),)
+
+
+def _shift(step: float, typical: float) -> float:
+    """What to add after a leap: a round amount where the leap is near one, else what leaves one usual interval."""
+    for named in _NAMED_S:
+        rest = step + named if step < 0 else step - named
+        if 0.0 < rest < 90.0:
+            return named if step < 0 else -named
+    return typical - step
+
+
+def _was_ahead(time: Vector, i: int, typical: float) -> bool:
+    """Whether the clock had run ahead shortly before it stepped back: then the fixes between are the wrong ones."""
+    first = i
+    while first > 0 and i - first < 1000 and time[first - 1] > time[i + 1] and time[first - 1] < time[first]:
+        first -= 1
+    recent = np.diff(time[max(first - 1, 0) : i + 1])
+    return bool(np.any(recent > max(3.0 * typical, 0.5 * (time[i] - time[i + 1]))))
+
+
+def _repeated(time: Vector, lat: Vector, lon: Vector) -> Flags:
+    """Fixes whose time and place have both occurred before in the file."""
+    rows = np.stack([time, lat, lon], axis=1)
+    _, first, inverse = np.unique(rows, axis=0, return_index=True, return_inverse=True)
+    return np.asarray(first[inverse.ravel()] != np.arange(time.size))
+
+
+def _goes_on(time: Vector, lat: Vector, lon: Vector, altitude: Vector, leaps: Index) -> Flags:
+    """Whether the fixes on both sides of each leap move (level or in height), and the way across is like theirs."""
+
+    def way(a: Index, b: Index) -> Vector:
+        return np.hypot(distance_m(lat, lon, a, b), np.nan_to_num(altitude[b] - altitude[a], nan=0.0))
+
+    before, after = np.maximum(leaps - 1, 0), np.minimum(leaps + 2, time.size - 1)
+    step_in, step_out, across = way(before, leaps), way(leaps + 1, after), way(leaps, leaps + 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        speed_in, speed_out = (
+            step_in / (time[leaps] - time[before]),
+            step_out / (time[after] - time[leaps + 1]),
+        )
+    usual = np.maximum(step_in, step_out)
+    return np.asarray(
+        (np.minimum(speed_in, speed_out) > 2.5) & (across < 2.5 * usual) & (across > 0.2 * usual)
+    )
