@@ -53,7 +53,6 @@ def layer_mean(profile: WindProfile, top_m: float = LAYER_TOP_M) -> LayerMean | 
     if np.count_nonzero(known) < 0.5 * heights.size:
         return None
     weights = rows[known].mean(axis=0)
-    k = weights.size
     east, north = float(weights @ profile.east), float(weights @ profile.north)
     speed = float(np.hypot(east, north))
     axis = np.array([east, north]) / speed if speed > 1e-9 else np.array([1.0, 0.0])
