@@ -203,16 +203,17 @@ def _correlation(x: Values, y: Values) -> float:
 
 
 def _by_wind(jumps: Jumps) -> Iterator[Question]:
-    """Levels above a wind speed against those below it, at the edge of the bands where they differ most.
+    """Levels above a wind speed against those below it, at the edge where they differ most.
 
-    The p value is that of the edge times the number of edges tried (Bonferroni).
+    Edges tried are those of the bands from 10 kt on and the wind of the ten strongest jumps; the p value is that of the edge times the
+    number of edges tried (Bonferroni).
     """
     wind = jumps["wind_speed_mps"]
     for name, code in (("along_m", "wind"), ("cause_wind_along_m", "wind cause")):
         good = np.isfinite(wind) & np.isfinite(jumps[name])
         values, speeds = jumps[name][good], wind[good]
         tried = []
-        for edge in WIND_EDGES_MPS[1:]:
+        for edge in (*WIND_EDGES_MPS[2:], *np.sort(speeds)[-LEAST:][:1].tolist()):
             light, strong = values[speeds < edge], values[speeds >= edge]
             if _enough(light, strong):
                 evidence = {"edge_mps": edge, "n_strong": strong.size, "strong_m": level(strong).value}

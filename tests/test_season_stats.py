@@ -62,12 +62,12 @@ def found_all(claims: dict[str, list[Question]]) -> bool:
 
 def test_planted_habits_are_found_and_nothing_is_said_about_the_others() -> None:
     found = silent = 0
-    for seed in range(100, 120):
+    for seed in range(100, 140):
         claims = claims_of(season(seed, named=False))
         found += found_all(claims)
         silent += not claims["Eve Plain"] and not claims["Flo Plain"]
-    assert found >= 18
-    assert silent >= 18
+    assert found >= 36  # 18 of 20
+    assert silent >= 38
 
 
 def test_where_nobody_has_a_habit_five_seasons_in_a_hundred_say_anything_at_most() -> None:
