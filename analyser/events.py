@@ -119,7 +119,7 @@ def _slows_down(s: Signals, start: int, stop: int) -> int:
     """Where a fast descent goes over into one that is far slower for a long time, though still fast; else its end."""
     slow = s.slow_sink[start:stop]
     above = np.flatnonzero(slow > 0.65 * float(np.percentile(slow, 80)))
-    last = start + int(above[-1]) + 1
+    last = start + int(above[-1]) + 1 if above.size else stop
     return last if last < stop and float(s.t[stop - 1] - s.t[last]) > 15.0 else stop
 
 

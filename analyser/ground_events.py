@@ -72,13 +72,17 @@ def find_takeoff(s: Signals, exit_: int) -> int:
     last = int(below[-1])
     waiting = h[s.span(float(s.t[last]) - 40.0, float(s.t[last]) - 12.0)]
     ground = float(np.median(waiting)) if waiting.shape[0] > 3 else low
-    quarter = np.flatnonzero(h[: last + 1] < ground + 0.25 * max(h[last] - ground, 4.0))
+    level = ground + 0.25 * max(float(h[last]) - ground, 4.0)
+    quarter = np.flatnonzero(h[: last + 1] < level)
     if quarter.size == 0:
         return 0
+    i = int(quarter[-1])
+    rising = i + 1 < exit_ and h[i + 1] > h[i]
+    passed = float(np.interp(level, h[i : i + 2], s.t[i : i + 2])) if rising else float(s.t[i])
     gone = s.speed[s.span(float(s.t[last]) + 15.0, float(s.t[last]) + 45.0)]
     taxiing = np.flatnonzero(s.speed[:last] < 0.75 * (float(np.median(gone)) if gone.shape[0] else PLANE_MPS))
     rolling = float(s.t[taxiing[-1]]) if taxiing.size else float(s.t[0])
-    lifted = max(2.0 * float(s.t[quarter[-1]]) - float(s.t[last]), rolling)
+    lifted = max(2.0 * passed - float(s.t[last]), rolling)
     return max(s.near(lifted), 1)
 
 

@@ -88,7 +88,7 @@ def moving_slope(t: Vector, y: Vector, half_s: float) -> Vector:
 
 def make_signals(t: Vector, e: Vector, n: Vector, h: Vector) -> Signals:
     """Signals of the fixes (all with finite height), by time stamp, whatever the sampling."""
-    step = float(np.median(np.diff(t))) if t.shape[0] > 1 else 1.0
+    step = float(np.percentile(np.diff(t), 20)) if t.shape[0] > 1 else 1.0
     half, wide = max(1.0, 1.05 * step), max(5.0, 2.0 * step)
     fast = [moving_slope(t, y, half) for y in (e, n, h)]
     slow = [moving_slope(t, y, wide) for y in (e, n, h)]
