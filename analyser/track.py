@@ -109,7 +109,7 @@ def grade_of(
     not known or another field, allowed), and at most 2 % of the fixes dropped.
     ``usable``: fixes at most 2.5 s (5 s) apart, no such gap longer than 20 s, noise at most 5 m, levels within
     30 m, at most 10 % dropped, and a level of the ground.
-    ``poor``: anything else.
+    ``poor``: anything else, and heights that may be feet.
     """
     differ = 0.0 if math.isnan(levels_differ_m) else abs(levels_differ_m)
     measured = (interval_s, longest_gap_s, noise_m, differ, dropped)
@@ -150,8 +150,9 @@ def build_track(
     agl = altitude - level.zero_m
     gaps = _gaps(t, start, gap_s, ground)
     notes = (*recording.notes, *motion.notes, *steps.notes, *level.notes)
+    feet = any(n.code == "altitude-maybe-feet" for n in notes)
     grade = grade_of(
-        has_ground=level.known,
+        has_ground=level.known and not feet,
         interval_s=max(interval, _long_interval(t) / 2.0),
         longest_gap_s=_longest_low_gap(t, agl, gap_s, ground),
         noise_m=motion.noise_m,
@@ -170,7 +171,7 @@ def build_track(
         frame=frame,
         ground_elevation_m=level.elevation_m,
         ground_elevation_sd_m=level.elevation_sd_m,
-        agl_sd_m=math.hypot(level.agl_sd_m, 2.0 * math.sqrt(steps.found)),
+        agl_sd_m=math.hypot(level.agl_sd_m, 2.0 * math.sqrt(steps.found), _feet_sd(agl) if feet else 0.0),
         position_sd_m=POSITION_SD_M,
         velocity_sd=motion.velocity_sd,
         velocity_source=motion.source,
@@ -178,6 +179,12 @@ def build_track(
             grade, recording.altitude_source, gaps, notes, 1.0 / interval if interval > 0 else 0.0
         ),
     )
+
+
+def _feet_sd(agl: Vector) -> float:
+    """Error [m] of heights that may be feet taken for metres: 70 % of each, as one figure for the lower half of the flight."""
+    high = agl[np.isfinite(agl) & (agl > LOW_M / 10.0)]
+    return 0.7 * float(np.percentile(high, 25.0)) if high.size else 0.0
 
 
 def _long_interval(t: Vector) -> float:

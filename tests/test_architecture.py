@@ -17,7 +17,7 @@ LAYERS: list[tuple[str, ...]] = [
     ("_version", "errors", "units", "angles"),
     ("frame", "atmosphere", "velocity"),
     ("settings*", "toml_lines", "pattern", "wind.profile", "importers.recording"),
-    ("importers.*", "track*", "ground", "level", "motion", "steps"),
+    ("importers.*", "track*", "ground", "level", "motion", "steps", "doppler"),
     (
         "phases*",
         "cuts",

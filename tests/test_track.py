@@ -246,6 +246,27 @@ def test_recorded_velocity_is_taken_whole_or_not_at_all(spoil: str, source: str,
         np.testing.assert_allclose(track.v_east[60:100], v[60:100, 0], atol=0.3)
 
 
+@pytest.mark.parametrize(
+    ("spoil", "taken"), [("nothing", True), ("late", False), ("feet", False), ("half missing", False)]
+)
+def test_recorded_climb_is_taken_where_it_agrees(spoil: str, taken: bool) -> None:
+    t = np.arange(0, 200, 0.2)
+    rng = np.random.default_rng(9)
+    climb = -5.0 - 4.0 * np.sin(t / 4)
+    z = 1500 - 5.0 * t + 16.0 * np.cos(t / 4) + rng.normal(0, 0.4, t.size)
+    place, _ = turn(t, 10.0)
+    said = climb + rng.normal(0, 0.05, t.size)
+    if spoil == "late":
+        said = said[np.maximum(np.arange(t.size) - 8, 0)]
+    if spoil == "feet":
+        said = said * 3.28
+    if spoil == "half missing":
+        said[::2] = np.nan
+    track = build_track(recording(t, place[:, 0], place[:, 1], z, climb_mps=said))
+    assert bool(np.array_equal(track.v_up, said)) == taken
+    assert np.sqrt(np.mean((track.v_up - climb)[20:-20] ** 2)) < (0.06 if taken else 0.4)
+
+
 # ---- level and frame -----------------------------------------------------------------------------------------------------
 
 
@@ -496,6 +517,9 @@ def test_receivers(name: str) -> None:
     assert must <= said
     assert said <= must | {"frozen", "ground-levels-differ", "landing-elevation"}
     assert rms < worst_mps
+    if name == "feet":
+        assert track.quality.grade == "poor"
+        assert track.agl_sd_m > 100.0
     if worst_sd is not None:
         assert max(abs(h) for h in heights) < worst_sd
 
