@@ -20,12 +20,13 @@ from season_fakes import fake_job, write_track
 from analyser import logbook_schema
 from analyser.errors import AnalyserError, OutputError, SettingsError, UnreadableError
 from analyser.logbook import Logbook
-from analyser.logbook_plans import Plans
+from analyser.logbook_plans import LOGBOOK_KEYS, Plans
 from analyser.season_pool import Failed
 from analyser.season_rows import COLUMNS, WHO
 from analyser.season_update import Counts, update
 from analyser.season_work import Answer, Job
 from analyser.settings import Settings
+from analyser.settings_given import parse_given
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -282,6 +283,13 @@ def test_a_plan_at_fault_costs_its_own_track_only(folder: Path) -> None:
     assert run(folder).debriefed == 1
 
 
+def test_the_documented_logbook_is_a_logbook() -> None:
+    text = (ROOT / "docs" / "season.md").read_text(encoding="utf-8").partition("```toml\n")[2].partition("```")[0]
+    given = parse_given(text, "docs/season.md", LOGBOOK_KEYS)
+    assert given["plan"].value == ("field.toml", "today.toml")
+    assert given["jump"].value[0]["jump"].value == 2
+
+
 def test_names_from_a_table(folder: Path) -> None:
     (folder / "logbook.toml").write_text('[canopy]\nname = "Wide 230"\narea_ft2 = 230\nairspeed_mps = 9.0\n')
     (folder / "logbook.csv").write_text(
@@ -454,7 +462,7 @@ sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
-from analyser.logbook_plans import Plans
+from analyser.logbook_plans import LOGBOOK_KEYS, Plans
 from analyser.season_update import update
 resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))
 try:
@@ -515,7 +523,7 @@ from pathlib import Path
 sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.logbook import Logbook
-from analyser.logbook_plans import Plans
+from analyser.logbook_plans import LOGBOOK_KEYS, Plans
 from analyser.season_update import update
 def serial(jobs):
     for job in jobs:
