@@ -1,26 +1,29 @@
-"""Knots of the piecewise linear wind and the prior on how it may change with height."""
+"""Knots of the piecewise linear wind and the prior on how it changes with height."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["hat_functions", "knot_heights", "prior_covariance"]
+from analyser.wind.priors import Priors
+
+__all__ = ["LOWEST_M", "hat_functions", "knot_heights", "prior_covariance"]
 
 Vector = NDArray[np.float64]
 
-LEVEL_SD = 9.0
-WARP_M = 30.0
+# The wind at the height 0 of a profile stands for the air two metres up, the lowest height at which winds are observed.
+LOWEST_M = 2.0
+REFERENCE_M = 300.0
+MOST_KNOTS = 32
 
 
-def knot_heights(low_m: float, high_m: float, spacing_m: float = 50.0, most: int = 30) -> Vector:
-    """Heights of the knots from ``low_m`` to ``high_m``: every ``spacing_m``, closer below 100 m, at most ``most``."""
+def knot_heights(low_m: float, high_m: float, spacing_m: float = 50.0) -> Vector:
+    """Heights of the knots from ``low_m`` to ``high_m``: every ``spacing_m`` (wider where there were too many), closer near the ground."""
     first, last = spacing_m * np.floor(low_m / spacing_m), spacing_m * np.ceil(high_m / spacing_m)
-    count = int(min(most, max(1, round((last - first) / spacing_m)))) + 1
+    count = int(min(MOST_KNOTS, max(1, round((last - first) / spacing_m)))) + 1
     knots = np.linspace(first, max(last, first + spacing_m), count)
-    near_ground = np.array([20.0])
-    if first <= 0.0:
-        knots = np.union1d(knots, near_ground)
+    if first <= 0.0 <= last:
+        knots = np.union1d(knots, [10.0, 25.0])
     return np.asarray(knots)
 
 
@@ -36,15 +39,18 @@ def hat_functions(knots: Vector, at: Vector) -> Vector:
     return weights
 
 
-def warped(agl_m: Vector) -> Vector:
-    """Height on the scale in which shear is equally likely everywhere: log(1 + h / 30 m), a log law above 30 m."""
-    return np.asarray(np.log1p(np.maximum(agl_m, 0.0) / WARP_M))
+def prior_covariance(knots: Vector, speed_mps: float, wiggle: float, priors: Priors) -> Vector:
+    """Covariance (k, k) of one wind component at the knots.
 
-
-def prior_covariance(knots: Vector, shear_sd: float) -> Vector:
-    """Covariance (k, k) of one wind component at the knots: a free level plus a random walk in warped height."""
-    z = warped(knots)
-    middle = z[z.size // 2]
-    left, right = np.minimum(z - middle, 0.0), np.maximum(z - middle, 0.0)
-    walk = np.minimum.outer(right, right) + np.minimum.outer(-left, -left)
-    return np.asarray(LEVEL_SD**2 + shear_sd**2 * walk)
+    A free level with the shape of a power law, an uncertain exponent and an even veer, both in proportion to the size
+    ``speed_mps`` of the wind, and smooth departures of ``wiggle`` [m/s].
+    """
+    ratio = np.clip(knots, LOWEST_M, None) / REFERENCE_M
+    shape = ratio**priors.exponent
+    bend = shape * np.log(ratio) * priors.exponent_sd * speed_mps
+    veer = shape * (np.clip(knots, 0.0, None) - REFERENCE_M) / 1000.0 * priors.turn * speed_mps
+    far = (knots[:, None] - knots) / priors.wiggle_m
+    cov = priors.level**2 * np.outer(shape, shape) + np.outer(bend, bend) + np.outer(veer, veer)
+    cov += wiggle**2 * np.exp(-0.5 * far * far)
+    cov[np.diag_indices_from(cov)] += 1e-4
+    return np.asarray(cov)

@@ -65,7 +65,8 @@ def fit_circle(
     if x.size < 3:
         raise EstimateError(f"a circle needs three velocities, got {x.size}")
     cost, step_scale = np.inf, 1.0
-    best, step = w, np.zeros(2)
+    best: Vector = w
+    step: Vector = np.zeros(2)
     for _ in range(60):
         jac, res, radius = _linear(x, y, w, phi)
         value = float(res @ res)
@@ -77,7 +78,7 @@ def fit_circle(
             continue
         done = np.isfinite(cost) and cost - value <= 1e-14 * max(value, 1e-30)
         cost, best, step_scale = value, w, 1.0
-        step = np.linalg.lstsq(jac, -res, rcond=None)[0]
+        step = np.asarray(np.linalg.lstsq(jac, -res, rcond=None)[0], dtype=np.float64)
         step *= min(1.0, 30.0 / max(float(np.hypot(*step)), 1e-30))
         if done or float(np.hypot(*step)) < 1e-10:
             break

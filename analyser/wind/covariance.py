@@ -1,4 +1,8 @@
-"""Error covariance of the airspeed residuals and the whitening by it."""
+"""Error covariance of the airspeed residuals, and the whitening by it.
+
+Three parts: white noise of positions (neighbours share a node) and their slow drift; an airspeed that wanders about its
+trim; gusts, which act along the air heading, so two samples share one as far as their headings agree.
+"""
 
 from __future__ import annotations
 
@@ -8,71 +12,119 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 
-__all__ = ["Noise", "blocks", "covariance", "whiten"]
+__all__ = ["Parts", "blocks", "error_parts", "exponential", "gust_sd", "node_noise", "whiten"]
 
 Vector = NDArray[np.float64]
 
 BLOCK = 400
+STRIP = 48
 
 
-@dataclass(frozen=True, slots=True)
-class Noise:
-    """Scales of the three parts of the error.
+@dataclass(frozen=True, slots=True, eq=False)
+class Parts:
+    """Covariances (n, n) of one stretch: ``gust`` for gustiness 1, everything ``else_``, and the times ``t_s`` (n,)."""
 
-    ``gust_sd`` [m/s] far aloft per component, ``gust_ground`` its growth toward the ground (added · exp(−h / 600 m)),
-    ``gust_s`` correlation time; ``wander_sd`` [m/s] and ``wander_s`` of the airspeed about its trim; ``white_sd`` [m/s].
-    """
+    gust: Vector
+    else_: Vector
+    t_s: Vector
 
-    gust_sd: float = 0.2
-    gust_ground: float = 0.5
-    gust_m: float = 150.0
-    wander_sd: float = 0.35
-    wander_s: float = 4.0
-    white_sd: float = 0.15
-
-
-def gust_scale(agl_m: Vector, noise: Noise) -> Vector:
-    """Standard deviation [m/s] of one gust component by height."""
-    return np.asarray(noise.gust_sd + noise.gust_ground * np.exp(-np.maximum(agl_m, 0.0) / 600.0))
+    def total(self, gustiness: float, wander: tuple[float, float], extra: Vector) -> Vector:
+        """Covariance for a gustiness and a wander (size [m/s], time [s]), with ``extra`` (n,) variance of outliers."""
+        c = wandering(self.t_s, wander[1])
+        c *= wander[0] ** 2
+        c += self.gust if gustiness == 1.0 else self.gust * gustiness**2
+        c += self.else_
+        c[np.diag_indices_from(c)] += extra
+        return c
 
 
-def covariance(
-    samples: Samples, heading_e: Vector, heading_n: Vector, airspeed: float, noise: Noise
-) -> Vector:
-    """Covariance (n, n) of airspeed residuals along the unit air headings.
+def gust_sd(agl_m: Vector, low_wind: float, priors: Priors) -> Vector:
+    """Usual standard deviation [m/s] of one gust component by height, for a wind of ``low_wind`` near the ground."""
+    fade = np.exp(-np.maximum(agl_m, 0.0) / priors.gust_decay_m)
+    return np.asarray(priors.gust_floor + priors.gust_intensity * low_wind * fade)
 
-    Gusts act along the heading: two samples share them as far as their headings agree. Differences of noisy node
-    positions are negatively correlated with their neighbours.
-    """
-    lag = np.abs(samples.t_s[:, None] - samples.t_s[None, :])
-    along = np.outer(heading_e, heading_e) + np.outer(heading_n, heading_n)
-    scale = gust_scale(samples.agl_m, noise)
-    gust_s = np.clip(noise.gust_m * (0.3 + samples.agl_m / 900.0), 30.0, 300.0) / max(airspeed, 3.0)
-    c = along * np.outer(scale, scale) * np.exp(-lag / np.sqrt(np.outer(gust_s, gust_s)))
-    c += noise.wander_sd**2 * np.exp(-lag / noise.wander_s)
-    i = np.arange(len(samples))
-    node = (samples.node_sd_m / samples.dt_s) ** 2
-    c[i, i] += 2.0 * node + noise.white_sd**2 + samples.white_sd**2
-    shared = np.where(
-        samples.linked[1:],
-        -(samples.node_sd_m**2) / (samples.dt_s[1:] * samples.dt_s[:-1]) * np.diagonal(along, 1),
-        0.0,
+
+def error_parts(
+    samples: Samples,
+    heading: Vector,
+    airspeed: float,
+    low_wind: float,
+    priors: Priors,
+    *,
+    loose: bool = False,
+) -> Parts:
+    """Parts of the covariance along the unit air ``heading`` (2, n), without brakes."""
+    t, h = samples.t_s, samples.agl_m
+    along = heading[0][:, None] * heading[0] + heading[1][:, None] * heading[1]
+    sd = gust_sd(h, low_wind, priors)
+    length = np.clip(
+        priors.gust_length_m + 0.26 * np.maximum(h, 0.0), priors.gust_length_m, priors.gust_length_top_m
     )
-    c[i[1:], i[:-1]] += shared
-    c[i[:-1], i[1:]] += shared
-    return np.asarray(c)
+    rate = max(airspeed, 3.0) / length
+    passed = np.concatenate([[0.0], np.cumsum(np.diff(t) * 0.5 * (rate[1:] + rate[:-1]))])
+    gust = along * (sd[:, None] * sd) * np.exp(-np.abs(passed[:, None] - passed))
+    if loose:
+        gust += along * (priors.loose_heading * airspeed) ** 2 * exponential(t, priors.loose_heading_s)
+    rest = node_noise(samples, samples.node_sd_m, np.sum(heading[:, 1:] * heading[:, :-1], axis=0))
+    rest[np.diag_indices_from(rest)] += samples.white_sd**2 + priors.drift**2 / samples.dt_s
+    return Parts(gust, rest, t)
+
+
+def exponential(t_s: Vector, seconds: float) -> Vector:
+    """Correlation (n, n) that fades over ``seconds``."""
+    return np.asarray(np.exp(np.abs(t_s[:, None] - t_s) * (-1.0 / seconds)))
+
+
+SLOW_SHARE = 0.4
+
+
+def wandering(t_s: Vector, seconds: float) -> Vector:
+    """Correlation (n, n) of an airspeed that wanders: most of it over ``seconds``, the rest over five times as long."""
+    slow = exponential(t_s, 5.0 * seconds)
+    fast = slow * slow
+    fast *= fast
+    fast *= slow
+    fast *= 1.0 - SLOW_SHARE
+    slow *= SLOW_SHARE
+    return np.asarray(fast + slow)
+
+
+def node_noise(samples: Samples, sd: float, shared: Vector) -> Vector:
+    """Covariance (n, n) of differences between nodes of white error ``sd`` [m]; neighbours share a node as far as ``shared`` (n − 1,)."""
+    n = len(samples)
+    c = np.zeros((n, n))
+    i = np.arange(n)
+    c[i, i] = 2.0 * (sd / samples.dt_s) ** 2
+    off = np.where(samples.linked[1:], -(sd**2) / (samples.dt_s[1:] * samples.dt_s[:-1]) * shared, 0.0)
+    c[i[1:], i[:-1]] = off
+    c[i[:-1], i[1:]] = off
+    return c
 
 
 def blocks(n: int) -> list[slice]:
-    """Stretches of at most ``BLOCK`` samples; errors of different stretches count as independent."""
+    """Stretches of at most ``BLOCK`` samples; errors of different stretches count as independent, so time grows linearly."""
     parts = max(1, -(-n // BLOCK))
     edges = np.linspace(0, n, parts + 1).astype(int)
     return [slice(int(a), int(b)) for a, b in pairwise(edges)]
 
 
 def whiten(c: Vector, columns: Vector) -> tuple[Vector, float]:
-    """L⁻¹ · columns for C = L Lᵀ, and log det C."""
-    lower = np.linalg.cholesky(c)
-    return np.linalg.solve(lower, columns), 2.0 * float(np.sum(np.log(np.diagonal(lower))))
+    """L⁻¹ · columns for C = L Lᵀ, and log det C, block by block (``c`` is used up).
+
+    numpy has no triangular solve; eliminating small blocks with matrix products takes half the time of a general solve.
+    """
+    n, y, logdet = c.shape[0], columns.copy(), 0.0
+    for i in range(0, n, STRIP):
+        j = min(i + STRIP, n)
+        lower = np.linalg.cholesky(c[i:j, i:j])
+        inverse = np.linalg.inv(lower)
+        logdet += 2.0 * float(np.sum(np.log(np.diagonal(lower))))
+        y[i:j] = inverse @ y[i:j]
+        if j < n:
+            below = c[j:, i:j] @ inverse.T
+            c[j:, j:] -= below @ below.T
+            y[j:] -= below @ y[i:j]
+    return y, logdet

@@ -9,34 +9,24 @@ from numpy.typing import ArrayLike, NDArray
 
 from analyser.errors import EstimateError
 from analyser.track import Track
-from analyser.wind.basis import hat_functions
 from analyser.wind.fit import Fit, fit_wind
-from analyser.wind.profile import WindProfile, WindStatus
+from analyser.wind.profile import WindProfile
 from analyser.wind.samples import Samples, from_positions, from_velocities
+from analyser.wind.status import undetermined_profile, wind_profile
+from analyser.wind.trim import CanopyEstimate, canopy_estimate
 
 __all__ = ["CanopyEstimate", "WindEstimate", "estimate_wind", "estimate_wind_arrays"]
 
 Vector = NDArray[np.float64]
 
 STEP_M = 50.0
-MEASURED_SD = 1.5
-OPENING_S = 5.0
+# Ours: the canopy is still opening and its brakes are stowed; and the flare is no flight the model knows.
+OPENING_S = 9.0
 FLARE_M = 4.0
 
 
-@dataclass(frozen=True, slots=True)
-class CanopyEstimate:
-    """Trim of the canopy at sea-level density, full flight, straight: horizontal airspeed and sink [m/s] with their sd; None where unknown."""
-
-    airspeed_mps: float | None
-    airspeed_sd_mps: float | None
-    sink_mps: float | None
-    sink_sd_mps: float | None
-
-    @property
-    def glide(self) -> float | None:
-        """Horizontal over vertical speed."""
-        return None if not self.airspeed_mps or not self.sink_mps else self.airspeed_mps / self.sink_mps
+def _none() -> Vector:
+    return np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,7 +34,8 @@ class WindEstimate:
     """The recovered profile (every 50 m from 0 up to the opening), the canopy's trim, and what the fit left over.
 
     ``t_s`` (m,) times used, ``residual_mps`` (m,) airspeed residuals, ``air_east``/``air_north`` (n,) air velocity of every
-    canopy fix [m/s], NaN where there is no wind to take out.
+    canopy fix [m/s], NaN where there is no wind to take out. ``details``: gustiness, wander and shear scale as the evidence
+    weighs them, and the canopy's parameters V, b, s, d, q.
     """
 
     profile: WindProfile
@@ -53,37 +44,45 @@ class WindEstimate:
     residual_mps: NDArray[np.float64]
     reason: str = ""
     details: dict[str, float] = field(default_factory=dict)
-    air_east: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
-    air_north: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    air_east: NDArray[np.float64] = field(default_factory=_none)
+    air_north: NDArray[np.float64] = field(default_factory=_none)
 
 
 def estimate_wind(
     track: Track, start: int, stop: int, *, airspeed_prior: tuple[float, float] | None = None
 ) -> WindEstimate:
-    """Least squares over the canopy fixes ``start:stop`` of the track; ``airspeed_prior`` (mean, sd) [m/s at sea level] where the wing is known."""
+    """Least squares over the canopy fixes ``start:stop`` of the track; ``airspeed_prior`` (mean, sd) [m/s at sea level] where the wing is known.
+
+    Never raises for a short or odd flight: the profile then is undetermined throughout, and ``reason`` says why.
+    """
     part = slice(start, stop)
     t, h = track.t_s[part], track.agl_m[part]
-    use = np.isfinite(h) & (t >= (t[0] if t.size else 0.0) + OPENING_S) & (h > FLARE_M)
-    top = float(np.nanmax(h)) if np.isfinite(h).any() else 0.0
+    known = np.isfinite(h)
+    heights = _heights(0.0, float(np.max(h[known])) if known.any() else 0.0)
+    if not known.any():
+        return _nothing(heights, "the recording holds no heights under canopy", t.size)
+    use = known & (t >= t[0] + OPENING_S) & (h > FLARE_M)
     try:
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
-        fit = fit_wind(
-            samples,
-            elevation_m=track.ground_elevation_m,
-            airspeed_prior=airspeed_prior,
-            reach_down_m=0.0,
-        )
+        elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
+        fit = fit_wind(samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0)
     except (EstimateError, np.linalg.LinAlgError) as problem:
-        return _nothing(_heights(0.0, top), str(problem), t.size)
-    profile = _profile(fit, samples, _heights(0.0, top))
-    east, north = profile.vector(h)
+        return _nothing(heights, str(problem), t.size)
+    return _estimate(track, part, fit, samples, heights)
+
+
+def _estimate(track: Track, part: slice, fit: Fit, samples: Samples, heights: Vector) -> WindEstimate:
+    profile = wind_profile(fit, samples, heights)
+    east, north = profile.vector(track.agl_m[part])
+    details = {"gustiness": fit.gustiness, "wander": fit.wander, "shear": fit.wiggle}
+    details.update(zip("Vbsdq", map(float, fit.canopy)))
     return WindEstimate(
         profile,
-        _canopy(fit),
+        canopy_estimate(fit),
         samples.t_s,
-        fit.residual,
+        fit.point.residual,
         "",
-        dict(fit.details),
+        details,
         track.v_east[part] - east,
         track.v_north[part] - north,
     )
@@ -99,94 +98,43 @@ def estimate_wind_arrays(
     velocity: tuple[ArrayLike, ArrayLike] | None = None,
     airspeed_prior: tuple[float, float] | None = None,
 ) -> WindProfile:
-    """Wind by height from the path of any flying thing whose airspeed holds roughly still.
+    """Wind by height, every 50 m, from the path of any flying thing whose airspeed holds roughly still.
 
-    Times [s], positions [m] and heights [m] of shape (n,); ``velocity`` (east, north) [m/s] as the receiver measured it, where
-    it did. Raises EstimateError for arrays of different shapes or that are not one-dimensional.
+    Times [s, increasing], positions [m] and heights [m] of shape (n,); ``elevation_m`` of the ground above sea level;
+    ``velocity`` (east, north) [m/s] as the receiver measured it, where it did; ``airspeed_prior`` (mean, sd) [m/s at
+    sea level], by default the typical ground speed give or take half. Values that are not finite are left out; too few
+    leave the profile undetermined. Raises EstimateError for arrays of different shapes, or times that do not increase.
     """
     rows = [np.asarray(a, dtype=np.float64) for a in (t_s, east_m, north_m, agl_m, *(velocity or ()))]
     if any(r.shape != rows[0].shape or r.ndim != 1 for r in rows):
-        raise EstimateError(f"arrays of one length are needed, got {[r.shape for r in rows]}")
+        raise EstimateError(f"arrays of one length are needed, got shapes {[r.shape for r in rows]}")
     good = np.all([np.isfinite(r) for r in rows], axis=0)
     rows = [r[good] for r in rows]
-    if rows[0].size > 1 and not bool(np.all(np.diff(rows[0]) > 0)):
-        raise EstimateError("times must increase strictly")
     t, e, n, h = rows[:4]
-    low, top = (float(h.min()), float(h.max())) if h.size else (0.0, 0.0)
-    heights = _heights(STEP_M * np.floor(low / STEP_M), top)
+    if t.size > 1 and not bool(np.all(np.diff(t) > 0)):
+        raise EstimateError("times must increase strictly")
+    heights = _heights(float(h.min()), float(h.max())) if h.size else _heights(0.0, 0.0)
     try:
         samples = from_velocities(t, h, rows[4], rows[5]) if velocity else from_positions(t, e, n, h)
-        fit = fit_wind(samples, elevation_m=elevation_m, airspeed_prior=airspeed_prior)
+        fit = fit_wind(samples, elevation_m=elevation_m, airspeed_prior=airspeed_prior or _broad(samples))
     except (EstimateError, np.linalg.LinAlgError) as problem:
-        return _nothing(heights, str(problem), 0).profile
-    return _profile(fit, samples, heights)
+        return undetermined_profile(heights, str(problem))
+    return wind_profile(fit, samples, heights)
+
+
+def _broad(samples: Samples) -> tuple[float, float]:
+    speed = float(np.median(np.hypot(samples.v_east, samples.v_north))) if len(samples) else 10.0
+    return max(speed, 2.0), 0.5 * speed + 2.0
 
 
 def _heights(low: float, top: float) -> Vector:
-    return np.arange(low, max(top, low + STEP_M) + 1e-6, STEP_M)
+    """Every 50 m from the one at or below ``low`` up to ``top``; at least one."""
+    first = STEP_M * np.floor(low / STEP_M)
+    return np.asarray(first + STEP_M * np.arange(int((top - first) / STEP_M + 1e-9) + 1))
 
 
 def _nothing(heights: Vector, reason: str, n: int) -> WindEstimate:
-    k = heights.size
-    status: tuple[WindStatus, ...] = ("undetermined",) * k
-    profile = WindProfile(
-        heights,
-        np.zeros(k),
-        np.zeros(k),
-        np.eye(2 * k) * 100.0,
-        status,
-        (reason,) * k,
-    )
     nan = np.full(n, np.nan)
-    return WindEstimate(
-        profile,
-        CanopyEstimate(None, None, None, None),
-        np.zeros(0),
-        np.zeros(0),
-        reason,
-        {},
-        nan,
-        nan.copy(),
-    )
-
-
-def _profile(fit: Fit, samples: Samples, heights: Vector) -> WindProfile:
-    hats = hat_functions(fit.knots, heights)
-    k, m = heights.size, fit.knots.size
-    spread = np.zeros((2 * k, 2 * m))
-    spread[:k, :m] = hats
-    spread[k:, m:] = hats
-    covariance = spread @ fit.covariance @ spread.T
-    east, north = hats @ fit.wind[0], hats @ fit.wind[1]
-    status: list[WindStatus] = []
-    reason: list[str] = []
-    for i, h in enumerate(heights):
-        pair = covariance[np.ix_([i, k + i], [i, k + i])]
-        worst = float(np.sqrt(np.linalg.eigvalsh(pair)[-1]))
-        other = 0.0
-        if fit.mirror is not None and fit.mirror_gain < 9.0:
-            d = hats[i] @ (fit.mirror - fit.wind).T
-            other = float(np.hypot(*d))
-        near = float(np.min(np.abs(samples.agl_m - h))) if len(samples) else np.inf
-        if other > max(1.0, 2.0 * worst):
-            status.append("undetermined")
-            reason.append("a mirrored wind fits nearly as well")
-        elif worst > MEASURED_SD:
-            status.append("undetermined")
-            reason.append(f"headings cover too little arc near this height (± {worst:.1f} m/s)")
-        elif near > STEP_M:
-            status.append("bridged")
-            reason.append("no fixes near this height")
-        else:
-            status.append("measured")
-            reason.append("")
-    return WindProfile(heights, east, north, covariance, tuple(status), tuple(reason))
-
-
-def _canopy(fit: Fit) -> CanopyEstimate:
-    v, b = fit.canopy[:2]
-    sink = float(np.percentile(fit.corrected_sink, 65.0))
-    trim = v + b * (sink - fit.sink_reference)
-    return CanopyEstimate(
-        float(trim), float(np.sqrt(fit.canopy_covariance[0, 0])), sink, max(0.1, 0.05 * abs(sink))
-    )
+    profile = undetermined_profile(heights, reason)
+    unknown = CanopyEstimate(None, None, None, None)
+    return WindEstimate(profile, unknown, _none(), _none(), reason, {}, nan, nan.copy())

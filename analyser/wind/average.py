@@ -1,0 +1,80 @@
+"""The estimate for every gustiness, wander and shear scale, and their average weighted by evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.wind.model import Model, linearise
+from analyser.wind.solve import (
+    State,
+    curved,
+    error_covariance,
+    outlier_variance,
+    prior,
+    prior_mean,
+    scale_grid,
+    whitened,
+)
+
+__all__ = ["Averaged", "average"]
+
+Vector = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Choice:
+    log_evidence: float
+    theta: Vector
+    covariance: Vector
+    scales: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Averaged:
+    """Mean (2k + 5,) and covariance of all parameters; mean gustiness, wander [m/s] and shear scale [m/s]."""
+
+    theta: Vector
+    covariance: Vector
+    gustiness: float
+    wander: float
+    wiggle: float
+
+
+def average(model: Model, state: State) -> Averaged:
+    """Mean and covariance over the choices, each with the weight of its evidence (Bayesian model averaging)."""
+    choices = _choices(model, state)
+    logs = np.array([c.log_evidence for c in choices])
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    mean = np.sum([w * c.theta for w, c in zip(weights, choices)], axis=0)
+    cov = np.zeros_like(choices[0].covariance)
+    for w, c in zip(weights, choices):
+        cov += w * (c.covariance + np.outer(c.theta - mean, c.theta - mean))
+    scales = weights @ np.array([c.scales for c in choices])
+    return Averaged(mean, cov, float(scales[0]), float(scales[1]), float(scales[2]))
+
+
+def _choices(model: Model, state: State) -> list[_Choice]:
+    """The linear problem at the state, solved for every choice of scales."""
+    theta, priors = state.theta, model.priors
+    plain = linearise(model, theta)
+    extra = outlier_variance(plain.residual)
+    point, parts = curved(model, plain, error_covariance(model, plain, theta), state.covariance)
+    mean = prior_mean(model)
+    shears = [(w, *prior(model, theta, w)) for w in priors.wiggles]
+    found = []
+    for gustiness, wander in scale_grid(model, theta):
+        z, r, logdet = whitened(model, point, parts, (gustiness, wander), extra)
+        y = z @ theta - r
+        zz, zy = z.T @ z, z.T @ y
+        for wiggle, precision, prior_logdet in shears:
+            covariance = np.asarray(np.linalg.inv(zz + precision), dtype=np.float64)
+            new = covariance @ (zy + precision @ mean)
+            left, d = y - z @ new, new - mean
+            cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet
+            cost += (np.log(gustiness) / priors.gust_log_sd) ** 2 - float(np.linalg.slogdet(covariance)[1])
+            found.append(_Choice(-0.5 * cost, new, covariance, (gustiness, wander[0], wiggle)))
+    return found

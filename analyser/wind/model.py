@@ -1,0 +1,205 @@
+"""The model of a flight and its linearisation.
+
+|g_i − w(h_i)| = κ_i ρ_i (V (1 + s F_i + d (f_i − F_i) − q ω_i²/2) + b x_i) + e_i
+
+g ground velocity, w wind, ρ = 1/√(density ratio), V trim airspeed at sea-level density; f what a steady turn of rate ω adds to
+the airspeed, F the same after the canopy's response, x the sink's departure from its reference as the airspeed has answered
+it (brakes), κ the shortening of the chord over a step, e the errors of :mod:`analyser.wind.covariance`. The parameters are the
+wind at the knots, then V, b, s, d, q.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.atmosphere import true_airspeed_factor
+from analyser.errors import EstimateError
+from analyser.wind.basis import hat_functions
+from analyser.wind.covariance import blocks, node_noise
+from analyser.wind.priors import Priors
+from analyser.wind.response import Brakes, brake_filter, lagged_sink, responded, turn_factors
+from analyser.wind.samples import Samples
+
+__all__ = ["CANOPY", "Model", "Point", "build_model", "linearise"]
+
+Vector = NDArray[np.float64]
+
+CANOPY = 5
+G = 9.80665
+SINKING_MPS = 1.0
+SWING_S = 15.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Frozen:
+    """Samples of straight flight, ``where`` (n,), whose airspeed stays linearised about ``wind`` (2k,): ``heading`` (2, n), ``speed`` (n,)."""
+
+    where: NDArray[np.bool_]
+    wind: Vector
+    heading: Vector
+    speed: Vector
+    covariance: Vector | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Model:
+    """What stays the same over the iterations; ``known`` (n,) the true airspeed where an instrument measured it."""
+
+    samples: Samples
+    rho: Vector
+    knots: Vector
+    hats: Vector
+    known: Vector | None
+    prior_mean: Vector
+    prior_sd: Vector
+    brakes: tuple[Brakes, ...]
+    parts: tuple[slice, ...]
+    priors: Priors
+    frozen: Frozen | None = None
+
+    @property
+    def size(self) -> int:
+        """Number of knots."""
+        return int(self.knots.size)
+
+    @property
+    def loose(self) -> bool:
+        """Whether nothing is known of how the thing flies: it does not sink, and nobody measured its airspeed."""
+        return not self.brakes and self.known is None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Point:
+    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 5), unit air heading (2, n), turn rate [rad/s],
+    ``corrected_sink`` (n,) at sea level and load 1, its ``reference``, and the brakes' effect x (n,)."""
+
+    residual: Vector
+    speed: Vector
+    jacobian: Vector
+    heading: Vector
+    rate: Vector
+    corrected_sink: Vector
+    reference: float
+    effect: Vector
+
+
+def build_model(
+    samples: Samples,
+    *,
+    elevation_m: float,
+    airspeed_prior: tuple[float, float],
+    airspeed: Vector | None,
+    knots: Vector,
+    priors: Priors,
+) -> Model:
+    """Priors, and the brake filter where the thing sinks. Raises EstimateError for values that are not finite."""
+    for name in ("t_s", "agl_m", "v_east", "v_north", "sink_mps"):
+        if not np.isfinite(getattr(samples, name)).all():
+            raise EstimateError(f"the samples' {name} holds values that are not finite")
+    h = samples.agl_m
+    parts = tuple(blocks(len(samples)))
+    sinking = float(np.median(samples.sink_mps)) > SINKING_MPS and airspeed is None
+    mean = np.array([airspeed_prior[0], priors.brake_slope, priors.load, 0.0, priors.blur])
+    sd = np.array([airspeed_prior[1], priors.brake_slope_sd, priors.load_sd, priors.surge_sd, priors.blur_sd])
+    if not sinking:
+        mean[1], sd[1] = priors.energy, priors.energy_sd
+    filters = tuple(_brakes(samples.part(p), priors) for p in parts) if sinking else ()
+    rho = true_airspeed_factor(elevation_m + h)
+    return Model(samples, rho, knots, hat_functions(knots, h), airspeed, mean, sd, filters, parts, priors)
+
+
+def _brakes(samples: Samples, priors: Priors) -> Brakes:
+    noise = node_noise(samples, samples.height_sd_m, np.ones(max(len(samples) - 1, 0)))
+    noise[np.diag_indices_from(noise)] += priors.sink_drift**2 / samples.dt_s
+    return brake_filter(samples.t_s, noise, priors)
+
+
+def linearise(model: Model, theta: Vector) -> Point:
+    """Residual and Jacobian at the parameters; turn, brakes and chord are taken as they are there."""
+    s, k = model.samples, model.size
+    air = np.stack([s.v_east - model.hats @ theta[:k], s.v_north - model.hats @ theta[k : 2 * k]])
+    speed = np.maximum(np.hypot(air[0], air[1]), 0.5)
+    heading = air / speed
+    if model.frozen is not None:
+        heading, speed = _held(model, model.frozen, theta, heading, speed)
+    rate = turn_rate(s, heading)
+    v = max(float(theta[2 * k]), 2.0)
+    faster, corrected = _turning(model, speed, rate, v)
+    reference = float(np.median(_rolling(corrected)))
+    dev = np.clip(corrected - reference, -5.0, 5.0)
+    x = np.zeros_like(speed)
+    for brakes, part in zip(model.brakes, model.parts):
+        x[part] = brakes.gain @ dev[part]
+    if not model.brakes:
+        x = -G / v * height_swing(s.t_s, s.agl_m)
+    lifted = responded(s.t_s, faster, model.priors)
+    bent = -0.5 * np.minimum(rate * rate, 1.0)
+    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent])
+    chord = np.sinc(rate * s.dt_s / (2 * np.pi)) * np.sinc(rate * s.blur_s / (2 * np.pi))
+    chord = np.maximum(chord, 0.5)
+    shape *= (chord * model.rho)[:, None]
+    known = np.zeros_like(speed)
+    if model.known is not None:
+        shape[:, :4] = 0.0
+        known = chord * model.known
+    residual = speed - known - shape @ theta[2 * k :]
+    jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])
+    return Point(residual, speed, jacobian, heading, rate, corrected, reference, x)
+
+
+def _held(
+    model: Model, frozen: Frozen, theta: Vector, heading: Vector, speed: Vector
+) -> tuple[Vector, Vector]:
+    """Headings and airspeeds with those of straight flight as they were linearised."""
+    k = model.size
+    moved = theta[: 2 * k] - frozen.wind
+    east, north = model.hats @ moved[:k], model.hats @ moved[k:]
+    linear = frozen.speed - frozen.heading[0] * east - frozen.heading[1] * north
+    return (
+        np.where(frozen.where, frozen.heading, heading),
+        np.where(frozen.where, np.maximum(linear, 0.5), speed),
+    )
+
+
+def _turning(model: Model, speed: Vector, rate: Vector, v: float) -> tuple[Vector, Vector]:
+    """What the turns add to the airspeed (share of V), and the sink reduced to sea level and straight flight."""
+    s = model.samples
+    sink = s.sink_mps / model.rho
+    level = float(np.median(sink))
+    glide = v / level if level > 0.1 * v else np.inf
+    faster, steeper = turn_factors(np.clip(speed * rate / G, -2.0, 2.0), glide)
+    if level <= SINKING_MPS:
+        return faster - 1.0, sink
+    return faster - 1.0, sink / lagged_sink(s.t_s, steeper, model.priors)
+
+
+def height_swing(t: Vector, h: Vector) -> Vector:
+    """Heights [m] about a line through their neighbours within 15 s."""
+    first = np.searchsorted(t, t - SWING_S, side="left")
+    last = np.searchsorted(t, t + SWING_S, side="right")
+    t0, h0 = t - t.mean(), h - h.mean()
+    sums = [np.concatenate([[0.0], np.cumsum(v)]) for v in (np.ones_like(t0), t0, h0, t0 * t0, t0 * h0)]
+    c, st, sh, stt, sth = (s[last] - s[first] for s in sums)
+    slope = (sth - st * sh / c) / np.maximum(stt - st * st / c, 1e-6)
+    return np.asarray(h0 - sh / c - slope * (t0 - st / c))
+
+
+def turn_rate(samples: Samples, heading: Vector) -> Vector:
+    """Turn rate of the air heading [rad/s]: slope of a line over five samples within four seconds."""
+    psi = np.unwrap(np.arctan2(heading[0], heading[1]))
+    n = psi.size
+    j = np.clip(np.arange(n)[:, None] + np.arange(-2, 3), 0, n - 1)
+    t, y = samples.t_s[j], psi[j]
+    w = (np.abs(t - samples.t_s[:, None]) < 4.0).astype(np.float64)
+    w /= w.sum(1, keepdims=True)
+    t = t - (w * t).sum(1, keepdims=True)
+    slope = (w * t * y).sum(1) / np.maximum((w * t * t).sum(1), 1e-6)
+    return np.asarray(np.clip(slope, -2.0, 2.0))
+
+
+def _rolling(x: Vector, width: int = 7) -> Vector:
+    ones = np.convolve(np.ones_like(x), np.ones(width), mode="same")[: x.size]
+    return np.asarray(np.convolve(x, np.ones(width), mode="same")[: x.size] / ones)

@@ -1,0 +1,111 @@
+"""Every prior and scale of the wind fit: its value here, its unit and where it comes from in :data:`SOURCES`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+__all__ = ["SOURCES", "Priors"]
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """Numbers the fit rests on besides the data; SI units; see :data:`SOURCES`."""
+
+    level: float = 8.0
+    exponent: float = 0.15
+    exponent_sd: float = 0.07
+    turn: float = 0.27
+    wiggle_m: float = 130.0
+    wiggles: tuple[float, ...] = (0.3, 0.4, 0.55)
+    gust_floor: float = 0.15
+    gust_intensity: float = 0.10
+    gust_decay_m: float = 600.0
+    gust_length_m: float = 40.0
+    gust_length_top_m: float = 300.0
+    gusts: tuple[float, ...] = (0.65, 1.0, 1.55)
+    gust_log_sd: float = 0.18
+    wanders: tuple[tuple[float, float], ...] = ((0.15, 3.0), (0.5, 5.0), (1.5, 6.0))
+    loose_wanders: tuple[tuple[float, float], ...] = ((0.025, 4.0), (0.05, 4.0), (0.10, 4.0))
+    loose_heading: float = 0.02
+    loose_heading_s: float = 60.0
+    drift: float = 0.18
+    sink_drift: float = 0.30
+    airspeed: float = 11.0
+    airspeed_sd: float = 2.5
+    energy: float = 0.7
+    energy_sd: float = 0.3
+    brake_slope: float = 2.1
+    brake_slope_sd: float = 0.6
+    load: float = 1.0
+    load_sd: float = 0.15
+    surge_sd: float = 0.15
+    blur: float = 0.1
+    blur_sd: float = 0.15
+    sink_sd: float = 0.6
+    brake_s: float = 9.0
+    scatter: float = 1.0
+    scatter_s: float = 10.0
+    period_s: float = 4.5
+    damping: float = 0.6
+    sink_lag_s: float = 0.8
+
+
+OURS: Final = "ours"
+SOURCES: Final[dict[str, tuple[str, str]]] = {
+    "level": (
+        "m/s",
+        "ours: one component of the wind at 300 m, wide enough for any wind in which jumps are made",
+    ),
+    "exponent": (
+        "1",
+        "power law of the wind with height: 1/7 classical, 0.2 in IEC 61400-1, 0.14 offshore, 0.11 extreme",
+    ),
+    "exponent_sd": ("1", "spread of the published exponents, 0.05 to 0.3 from unstable to stable air"),
+    "turn": (
+        "rad per 1,000 m",
+        "wind turns 10–30° over land through the lowest kilometre (from memory: Ekman layer)",
+    ),
+    "wiggle_m": ("m", "ours: length over which smooth departures from power law and even veer hold together"),
+    "wiggles": ("m/s", "ours: their size, averaged over by evidence"),
+    "gust_floor": ("m/s", "ours: gusts that remain aloft and in calm air, per component"),
+    "gust_intensity": (
+        "1",
+        "turbulence intensity 0.1–0.2 over open land (ESDU, WMO/TD-1555); 0.11 per component at canopy height",
+    ),
+    "gust_decay_m": ("m", "ours: height over which gusts fade"),
+    "gust_length_m": ("m", "length scale of gusts near the ground; order of IEC 61400-1, 0.7·z below 60 m"),
+    "gust_length_top_m": ("m", "length scale aloft; 340 m in IEC 61400-1"),
+    "gusts": ("1", "ours: factors on the usual gustiness, averaged over by evidence"),
+    "gust_log_sd": ("1", "ours: prior spread of that factor's logarithm"),
+    "wanders": (
+        "m/s, s",
+        "ours: airspeed about its trim and how long that lasts, averaged over by evidence; canopy, restless canopy, soaring",
+    ),
+    "energy": (
+        "1",
+        "height exchanged for speed: 1 is the full exchange V·dV = −g·dh; 0.66 on the circling sailplane's own pitot",
+    ),
+    "energy_sd": ("1", "ours"),
+    "drift": ("m/√s", "slow position error: 0.5–2.5 m over a minute, as a random walk"),
+    "sink_drift": ("m/√s", "slow height error: 1.5 times the position's"),
+    "airspeed": ("m/s", "8.9 m/s in a student handbook to 14 m/s for intermediate loadings, sea level"),
+    "airspeed_sd": ("m/s", "ours: wide about it"),
+    "brake_slope": (
+        "1",
+        "airspeed lost per sink lost in brakes: half brakes take 25–35 % of airspeed at an unchanged glide ratio near 2.7",
+    ),
+    "brake_slope_sd": ("1", "ours"),
+    "load": ("1", "1 = steady gliding turn at constant lift coefficient (textbook)"),
+    "load_sd": ("1", "ours"),
+    "surge_sd": ("1", "ours: departure from the second-order response after turns"),
+    "blur": ("s²", "ours: receivers smooth over up to 0.6 s; the square shortens turns"),
+    "blur_sd": ("s²", "ours"),
+    "sink_sd": ("m/s", "ours: changes of sink by brakes"),
+    "brake_s": ("s", "ours: how long brakes stay where they are"),
+    "scatter": ("1", "ours: airspeed lost at the same sink differs, shallow and deep brakes sink alike"),
+    "scatter_s": ("s", "ours: over which that stays the same"),
+    "period_s": ("s", "airspeed answers as a pendulum does: period about 4.5 s"),
+    "damping": ("1", "and damping about 0.6"),
+    "sink_lag_s": ("s", "sink answers within a second"),
+}
