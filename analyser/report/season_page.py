@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import PurePath
 from typing import Final
+
+import numpy as np
 
 from analyser._version import __version__
 from analyser.findings import CAUTIONS
@@ -82,7 +84,7 @@ def render_season(
     parts = [_overview(season, words, private)]
     for number, jumper in enumerate(season.jumpers, 1):
         name = f"Jumper {number}" if private else jumper.name or "Jumper not named"
-        found = list(_parts(logbook, jumper, private, None if private else link))
+        found = sorted(_parts(logbook, jumper, private, None if private else link), key=lambda p: p.places[0])
         pictures = jumper_pictures(found, dates=not private) if number <= MOST_JUMPERS else {}
         slots = ""
         for key, spec in pictures.items():
@@ -142,19 +144,18 @@ def _sentence(words: Words, claim: Question, private: bool) -> str:
 
 def _parts(logbook: Logbook, jumper: JumperSeason, private: bool, link: Link | None) -> Iterator[Part]:
     jumps, _ = read_jumps(logbook.rows(jumper.name, one_jumper=True))
-    before = 0
     for i, ((_, part, mine, _q), group) in enumerate(zip(group_jumps(jumps), jumper.groups, strict=True), 1):
         name = f"canopy {i}" if private else group.canopy or "canopy not named"
         name = f"{name}, part {part}" if part else name
         hashes = mine.text["sha256"]
         links = [link(str(sha), jump) if link else "" for sha, jump in zip(hashes, mine.jump, strict=True)]
-        yield Part(name, mine, group, tuple(_labels(mine, private, before)), tuple(links))
-        before += len(mine)
+        places = tuple(int(k) + 1 for k in np.searchsorted(jumps.t_s, mine.t_s))
+        yield Part(name, mine, group, places, tuple(_labels(mine, private, places)), tuple(links))
 
 
-def _labels(jumps: Jumps, private: bool, before: int) -> Iterator[str]:
-    for i, t in enumerate(jumps.t_s, before + 1):
-        yield f"jump {i}" if private else f"{datetime.fromtimestamp(float(t), UTC):%Y-%m-%d %H:%M} UTC"
+def _labels(jumps: Jumps, private: bool, places: Sequence[int]) -> Iterator[str]:
+    for place, t in zip(places, jumps.t_s, strict=True):
+        yield f"jump {place}" if private else f"{datetime.fromtimestamp(float(t), UTC):%Y-%m-%d %H:%M} UTC"
 
 
 def _jumper(jumper: JumperSeason, parts: list[Part], words: Words, private: bool) -> str:

@@ -32,11 +32,13 @@ Vector = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """One canopy of a jumper: its name as shown, its jumps and figures, and for every jump a label and a link (or "")."""
+    """One canopy of a jumper: its name as shown, its jumps and figures, and for every jump its place in the jumper's order of
+    landing (from 1), a label and a link (or "")."""
 
     name: str
     jumps: Jumps
     group: GroupSeason
+    places: tuple[int, ...]
     labels: tuple[str, ...]
     links: tuple[str, ...]
 
@@ -156,14 +158,10 @@ def _ellipses(x: Vector, y: Vector, i: int) -> list[dict[str, Any]]:
     return rows
 
 
-def _when(jumps: Jumps, good: NDArray[np.bool_], first: int, dates: bool) -> list[Any]:
+def _when(part: Part, good: NDArray[np.bool_], dates: bool) -> list[Any]:
     if not dates:
-        return [first + int(i) for i in np.flatnonzero(good)]
-    return [datetime.fromtimestamp(float(t), UTC).strftime("%Y-%m-%d %H:%M:%S") for t in jumps.t_s[good]]
-
-
-def _first(parts: list[Part], i: int) -> int:
-    return 1 + sum(len(part.jumps) for part in parts[:i])
+        return [part.places[i] for i in np.flatnonzero(good)]
+    return [datetime.fromtimestamp(float(t), UTC).strftime("%Y-%m-%d %H:%M:%S") for t in part.jumps.t_s[good]]
 
 
 def _time_axis(dates: bool) -> dict[str, Any]:
@@ -177,7 +175,7 @@ def _over_time(parts: list[Part], dates: bool) -> Spec | None:
         good = np.isfinite(along)
         if not np.any(good):
             continue
-        when = _when(part.jumps, good, _first(parts, i), dates)
+        when = _when(part, good, dates)
         meta = {"y": "distance", "custom": _CUSTOM}
         data.append(_points(part, i, when, numbers(along[good]), good, meta=meta))
         data.append(
@@ -259,10 +257,10 @@ def _gates(parts: list[Part], dates: bool) -> Spec | None:
         x: list[Any] = []
         y: list[Any] = []
         names: list[str] = []
-        for i, part in enumerate(parts):
+        for part in parts:
             error = part.jumps[f"{gate}_agl_error_m"]
             good = np.isfinite(error)
-            x += _when(part.jumps, good, _first(parts, i), dates)
+            x += _when(part, good, dates)
             y += numbers(error[good])
             names += [part.labels[r] for r in np.flatnonzero(good)]
         if x:
@@ -285,6 +283,7 @@ def _gates(parts: list[Part], dates: bool) -> Spec | None:
 def _causes(parts: list[Part]) -> Spec | None:
     names = [f"cause_{cause.replace(' ', '_')}_along_m" for cause in CAUSES]
     table = np.concatenate([np.array([part.jumps[n] for n in names]) for part in parts], axis=1)
+    table = table[:, np.argsort([place for part in parts for place in part.places])]
     table = table[:, np.all(np.isfinite(table), axis=0)]
     n = table.shape[1]
     if n == 0:

@@ -123,6 +123,7 @@ function swatch(trace) {
   const line = trace.line || {}, marker = trace.marker || {};
   const parts = [];
   const draw = (tag, attributes) => parts.push([tag, attributes]);
+  if (trace.type === "bar") draw("rect", { x: 4, y: 2, width: 18, height: 10, fill: marker.color });
   if (trace.fill) draw("rect", { x: 1, y: 2, width: 24, height: 10, fill: trace.fillcolor || "none", opacity: trace.opacity || 0.7 });
   if (trace.fill || /lines/.test(trace.mode)) {
     const dash = DASHES[line.dash] || "none", d = trace.fill ? "M1 2h24v10h-24z" : "M1 7h24";
