@@ -15,6 +15,9 @@ def density_ratio(altitude_m: ArrayLike) -> NDArray[np.float64]:
 
     ISO 2533:1975: T = 288.15 − 0.0065 H, σ = (T/288.15)^(g/(R·L) − 1). Geopotential and geometric
     height are not told apart (less than 3e-4 at 4 km).
+
+    >>> round(float(density_ratio(1000.0)), 6)
+    0.907463
     """
     temperature_ratio = (
         1.0 - _LAPSE * np.clip(np.asarray(altitude_m, dtype=np.float64), -1000.0, 11000.0) / _T0
@@ -23,5 +26,9 @@ def density_ratio(altitude_m: ArrayLike) -> NDArray[np.float64]:
 
 
 def true_airspeed_factor(altitude_m: ArrayLike) -> NDArray[np.float64]:
-    """1/√σ: true airspeed (and sink) over its value at sea-level density."""
+    """1/√σ: true airspeed (and sink) over its value at sea-level density, ``altitude_m`` above sea level, any shape.
+
+    >>> round(float(true_airspeed_factor(1000.0)), 4)
+    1.0497
+    """
     return np.asarray(1.0 / np.sqrt(density_ratio(altitude_m)))

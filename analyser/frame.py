@@ -30,7 +30,17 @@ def _ecef(lat_deg: ArrayLike, lon_deg: ArrayLike, height_m: ArrayLike) -> tuple[
 
 @dataclass(frozen=True, slots=True)
 class LocalFrame:
-    """East/north metres about (``lat_deg``, ``lon_deg``), degrees of WGS 84."""
+    """East/north metres about (``lat_deg``, ``lon_deg``), degrees of WGS 84. Raises ValueError for a place not on the globe.
+
+    A degree of longitude on the equator is a·π/180 = 111,319.49 m:
+
+    >>> east, north = LocalFrame(0.0, 0.0).to_local(0.0, 0.001)
+    >>> round(float(east), 3), round(float(north), 3)
+    (111.319, 0.0)
+    >>> lat, lon = LocalFrame(49.7215, -107.9342).to_geodetic(100.0, -50.0)
+    >>> round(float(lat), 5), round(float(lon), 5)
+    (49.72105, -107.93281)
+    """
 
     lat_deg: float
     lon_deg: float

@@ -45,7 +45,11 @@ class Unit:
         return value_si / self.si
 
     def text(self, value_si: float | None, sd_si: float | None = None, *, signed: bool = False) -> str:
-        """``12 ft`` or ``12 ± 3 ft``, rounded by the error; ``–`` where there is no value."""
+        """``12 ft`` or ``12 ± 3 ft``, rounded by the error; ``–`` where there is no value.
+
+        >>> DISPLAY_SYSTEMS["us"].height.text(100.0, 5.0)
+        '328 ± 16 ft'
+        """
         value = self.show(value_si)
         if value is None:
             return "–"
@@ -85,6 +89,11 @@ def rounded(value: float, sd: float | None, *, step: float = 1.0, signed: bool =
 
     The three leading digits of the error decide: up to 354 keep two digits, up to 949 one, above that
     round up to 1000 and keep two. Without an error the value is rounded to ``step``.
+
+    The examples of the rule itself (Review of Particle Physics, introduction, section on rounding):
+
+    >>> rounded(0.827, 0.119), rounded(0.827, 0.367)
+    (('0.83', '0.12'), ('0.8', '0.4'))
     """
     sign = "+" if signed else ""
     if sd is None or not math.isfinite(sd) or sd <= 0.0:
