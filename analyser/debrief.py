@@ -103,7 +103,10 @@ def debrief(
 
 
 def debrief_all(path: str | os.PathLike[str], settings: Settings | None = None) -> tuple[Debrief, ...]:
-    """The debriefs of every jump of the file at ``path``, in order; one without a jump where it holds none."""
+    """The debriefs of every jump of the file at ``path``, in order; one without a jump where it holds none.
+
+    Raises ``AnalyserError`` where the file can not be used.
+    """
     recording = read(path)
     ranges = split_jumps(recording)
     if len(ranges) == 1:
@@ -115,7 +118,10 @@ def debrief_all(path: str | os.PathLike[str], settings: Settings | None = None) 
 def debrief_recording(
     recording: Recording, settings: Settings | None = None, *, jump: int | None = None
 ) -> Debrief:
-    """The debrief of one jump of a recording."""
+    """The debrief of one jump of a recording: number ``jump`` counting from 1, or the last.
+
+    Raises ``InputError`` where it holds no such jump.
+    """
     settings = settings or Settings()
     ranges = split_jumps(recording)
     if len(ranges) == 1:

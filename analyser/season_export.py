@@ -118,7 +118,11 @@ def _blocks(path: Path) -> Iterator[bytes]:
 
 
 def load_frame(path: str | os.PathLike[str]) -> pd.DataFrame:
-    """A logbook as a pandas DataFrame in order of landing, for notebooks; ``landing_utc`` as times, numbers as float64."""
+    """A logbook as a pandas DataFrame, one row per jump in order of landing, for notebooks.
+
+    Columns are those of the CSV: SI units, angles in degrees true; ``landing_utc`` as times with zone, numbers as float64 (NaN
+    where there is no value). Raises OutputError where the file is no logbook.
+    """
     import pandas as pd  # a season in a notebook is the one place that wants it
 
     with Logbook(path) as logbook:

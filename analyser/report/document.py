@@ -27,7 +27,11 @@ def schema_text() -> str:
 
 
 def to_document(debrief: Debrief) -> Json:
-    """Every result of ``debrief`` under the names, units and signs of the published interface."""
+    """Every result of ``debrief`` under the names, units and signs of the published interface (docs/interface.md).
+
+    SI units, UTC as ISO 8601 with ``Z``, angles in degrees true; None where there is no value. Plain dicts, lists, texts and
+    numbers, ready for :func:`to_json`.
+    """
     at = debrief.track.start_utc_s
     document: Json = {"schema": SCHEMA_NAME, "version": __version__}
     document["source"] = _source(debrief)

@@ -35,5 +35,8 @@ def angle(value: float | None) -> float | None:
 
 
 def to_json(document: Json) -> str:
-    """The document as UTF-8 text, identical for identical input."""
+    """The document as text (to be written as UTF-8), one space of indent, identical for identical input.
+
+    Raises ValueError for a number that is not finite: documents say null.
+    """
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

@@ -51,7 +51,11 @@ class Flown:
 
 
 def record_jump(seed: int, **overrides: Any) -> SyntheticJump:
-    """One jump of the ensemble of record; ``overrides`` replace fields of :class:`Setup` after the draw."""
+    """One jump of the ensemble of record (docs/synthetic.md); the same for the same ``seed``.
+
+    ``overrides`` replace fields of :class:`analyser.synthetic.setup.Setup` after the draw, in SI units. The jump has the
+    recording as a receiver would have made it, and the truth. Raises TypeError for a field that a setup does not have.
+    """
     return build(replace(draw_setup(seed), **overrides))
 
 
