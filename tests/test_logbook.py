@@ -284,7 +284,12 @@ def test_a_plan_at_fault_costs_its_own_track_only(folder: Path) -> None:
 
 
 def test_the_documented_logbook_is_a_logbook() -> None:
-    text = (ROOT / "docs" / "season.md").read_text(encoding="utf-8").partition("```toml\n")[2].partition("```")[0]
+    text = (
+        (ROOT / "docs" / "season.md")
+        .read_text(encoding="utf-8")
+        .partition("```toml\n")[2]
+        .partition("```")[0]
+    )
     given = parse_given(text, "docs/season.md", LOGBOOK_KEYS)
     assert given["plan"].value == ("field.toml", "today.toml")
     assert given["jump"].value[0]["jump"].value == 2

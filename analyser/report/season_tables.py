@@ -134,8 +134,8 @@ def gate_table(part: Part, words: Words) -> str:
         for s in part.group.causes
     ]
     if shares:
-        head = ("cause", "part of all metres missed", "level along", "level across")
-        html += table(f"{part.name}: where the metres went", head, shares)
+        titles = ("cause", "part of all metres missed", "level along", "level across")
+        html += table(f"{part.name}: where the metres went", titles, shares)
     return html
 
 
