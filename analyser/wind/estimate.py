@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from analyser.errors import EstimateError
 from analyser.track import Track
 from analyser.wind.fit import Fit, fit_wind
+from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
 from analyser.wind.samples import Samples, from_positions, from_velocities
 from analyser.wind.status import undetermined_profile, wind_profile
@@ -49,10 +50,16 @@ class WindEstimate:
 
 
 def estimate_wind(
-    track: Track, start: int, stop: int, *, airspeed_prior: tuple[float, float] | None = None
+    track: Track,
+    start: int,
+    stop: int,
+    *,
+    airspeed_prior: tuple[float, float] | None = None,
+    priors: Priors | None = None,
 ) -> WindEstimate:
     """Least squares over the canopy fixes ``start:stop`` of the track; ``airspeed_prior`` (mean, sd) [m/s at sea level] where the wing is known.
 
+    ``priors`` other numbers than the usual ones, to see what each is worth.
     Never raises for a short or odd flight: the profile then is undetermined throughout, and ``reason`` says why.
     """
     part = slice(start, stop)
@@ -65,7 +72,7 @@ def estimate_wind(
     try:
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
         elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
-        fit = fit_wind(samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0)
+        fit = fit_wind(samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0, priors=priors)
     except (EstimateError, np.linalg.LinAlgError) as problem:
         return _nothing(heights, str(problem), t.size)
     return _estimate(track, part, fit, samples, heights)
