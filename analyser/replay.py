@@ -1,14 +1,14 @@
 """replay: where the metres of a miss came from, and whether the plan would have worked in the wind that was there.
 
 The plan is flown again in the recovered wind from one gate after the other, each time from where the jumper really was:
-L0 the target; L1 the whole plan from its own entry; L2, L3, L4 the rest of the plan from the flown turns onto downwind, base
-and final; L5 the real landing. Successive differences are the causes, so they add up to the miss exactly.
+L0 the target; L1 the whole plan from its own entry; L2, L3, L4 the rest of the plan from where the jumper was when turned onto
+downwind, base and final; L5 the real landing. Successive differences are the causes, so they add up to the miss exactly.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -18,6 +18,7 @@ from analyser.compare import GateDifference, compare
 from analyser.flight import Air, Start, Trim, fly
 from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan import orders_from
+from analyser.replay_places import established, heading_before
 from analyser.score import Landing
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -29,7 +30,6 @@ __all__ = [
     "Cause",
     "PlanCheck",
     "budget",
-    "heading_before",
     "would_the_plan_have_worked",
 ]
 
@@ -108,14 +108,6 @@ class _Errors(NamedTuple):
     rng: np.random.Generator
 
 
-def heading_before(flown: Pattern, name: LegName) -> float | None:
-    """Air heading [deg true] flown before the turn onto a leg, or None where no turn was found."""
-    leg = flown.leg(name)
-    if leg is None or leg.turn is None:
-        return None
-    return leg.heading_deg - leg.turn.change_deg
-
-
 def budget(
     plan: Pattern,
     flown: Pattern,
@@ -138,8 +130,9 @@ def budget(
     compares two different patterns: hand over the plan for the flown hand. Standard deviations: ``draws`` draws of winds, trim
     speeds, places and heights.
 
-    A plan that begins with the downwind leg asks for a place at a height, not for a turn: where the jumper was on that leg already
-    above it, L2 starts from where they were at that height, read from ``track``.
+    With ``track`` the rest of the plan is flown from where the jumper was once established on each leg, so that the turn itself
+    counts with the leg before it, and a plan that begins with the downwind leg asks for a place at a height, not for a turn; without
+    it from the gates, turns included, whose places are less certain.
     """
     if landing.landing_deg is None or landing.along_m is None or not plan.gates:
         return ()
@@ -188,37 +181,12 @@ def _from_gate(
     if gate is None or plan.gate(name) is None:
         return None
     heading = heading_before(flown, name)
-    if plan.gates[0].name == name and track is not None:
-        passed = entry_passed(plan.gates[0], flown, track)
-        gate, heading = (passed, None) if passed is not None else (gate, heading)
+    if track is not None:
+        first = plan.gates[0]
+        on_leg = established(flown, name, track, first.agl_m if first.name == name else None)
+        gate, heading = (on_leg, on_leg.heading_deg) if on_leg is not None else (gate, heading)
     end = fly(air, _start(gate, heading, errors), orders_from(plan, name)).landing
     return end.east_m, end.north_m
-
-
-def entry_passed(planned: Gate, flown: Pattern, track: Track) -> Gate | None:
-    """Where the jumper, already on the first leg of the plan, came through its planned height; None where they turned lower."""
-    gate = flown.gate(planned.name)
-    if gate is None or gate.t_s is None or gate.agl_m <= planned.agl_m:
-        return None
-    later = [g.t_s for g in flown.gates if g.t_s is not None and g.t_s > gate.t_s]
-    turn = flown.leg(planned.name)
-    begin = turn.start_s if turn is not None else gate.t_s
-    on_leg = (track.t_s >= begin) & (track.t_s <= min(later, default=math.inf))
-    below = np.flatnonzero(on_leg & (track.agl_m <= planned.agl_m))
-    if below.size == 0 or not bool(on_leg[max(below[0] - 1, 0)]):
-        return None
-    t = float(track.t_s[below[0]])
-    near = np.abs(track.t_s - t) <= 1.5
-    place = [float(np.mean(v[near])) for v in (track.east_m, track.north_m, track.agl_m)]
-    return replace(
-        gate,
-        east_m=place[0],
-        north_m=place[1],
-        agl_m=place[2],
-        t_s=t,
-        agl_sd_m=track.agl_sd_m,
-        lateral_sd_m=track.position_sd_m,
-    )
 
 
 def _start(gate: Gate, heading: float | None, errors: _Errors) -> Start:

@@ -15,7 +15,8 @@ from analyser.flight import Air, Flight, Order, Start, Trim, fly
 from analyser.frame import LocalFrame
 from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan_areas import crossed
-from analyser.replay import Advice, heading_before
+from analyser.replay import Advice
+from analyser.replay_places import heading_before
 from analyser.score import Landing
 from analyser.settings import Method, Site
 from analyser.wind.profile import WindProfile

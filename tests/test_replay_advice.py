@@ -14,8 +14,9 @@ from analyser.findings_text import fill
 from analyser.flight import Air, Start, fly
 from analyser.plan import orders_of
 from analyser.plan_areas import crossed
-from analyser.replay import Advice, heading_before
+from analyser.replay import Advice
 from analyser.replay_advice import advise
+from analyser.replay_places import heading_before
 from analyser.settings import KeepOut, Method, PatternSetup, Site
 from analyser.units import DISPLAY_SYSTEMS
 
