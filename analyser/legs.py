@@ -21,6 +21,7 @@ __all__ = ["S_TURN_DEG", "find_legs"]
 Vector = NDArray[np.float64]
 
 _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
+_LAST_S = 300.0  # the last minutes of a flight hold its pattern
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 _WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
@@ -45,7 +46,8 @@ def find_legs(
     """
     end_s = float(track.t_s[min(stop, len(track)) - 1]) if landing_s is None else landing_s
     part = _pattern_part(track, start, stop)
-    if part.stop - part.start < 8 or track.t_s[part.stop - 1] - track.t_s[part.start] < 8.0:
+    known = int(np.isfinite(track.agl_m[part]).sum())
+    if known < 8 or track.t_s[part.stop - 1] - track.t_s[part.start] < 8.0:
         return Pattern("other", None, None, reason="less than eight seconds of canopy flight near the ground")
     heading, blind = _heading(track, part, wind)
     if heading.t.shape[0] < 6:
@@ -58,10 +60,12 @@ def find_legs(
 
 
 def _pattern_part(track: Track, start: int, stop: int) -> slice:
-    """The fixes of the canopy flight after it was last above 600 m."""
+    """The fixes of the canopy flight after it was last above 600 m, at most five minutes."""
     h = track.agl_m[start:stop]
     high = np.flatnonzero(np.nan_to_num(h, nan=0.0) > _BELOW_M)
-    return slice(start + (int(high[-1]) + 1 if high.size else 0), stop)
+    first = start + (int(high[-1]) + 1 if high.size else 0)
+    last = track.t_s[min(stop, len(track)) - 1]
+    return slice(max(first, int(np.searchsorted(track.t_s, last - _LAST_S))), stop)
 
 
 def _heading(track: Track, part: slice, wind: WindProfile) -> tuple[AirHeading, bool]:
@@ -223,13 +227,16 @@ def _choice_sd(pieces: list[_Piece], naming: Naming, name: LegName, chosen: _Pie
 
 
 def _kind(legs: tuple[Leg, ...]) -> PatternKind:
+    """The kind by the legs flown; a final that ends a low circle is no straight approach."""
     names = tuple(leg.name for leg in legs)
     kinds: dict[tuple[str, ...], PatternKind] = {
         ("crosswind", "downwind", "base", "final"): "box",
         ("downwind", "base", "final"): "three-leg",
         ("final",): "straight in",
     }
-    return kinds.get(names, "other")
+    turn = legs[-1].turn if legs else None
+    circled = turn is not None and abs(turn.change_deg) > 200.0 and turn.start_agl_m < 300.0
+    return "other" if circled else kinds.get(names, "other")
 
 
 def _hand(hand: Hand | None, legs: tuple[Leg, ...]) -> Hand | None:

@@ -153,7 +153,11 @@ def _refine(
 
 def _details(heading: AirHeading, start_s: float, end_s: float, change: float, heights: Heights) -> Turn:
     """Rate over the middle of the turn; bank of the coordinated turn with that rate, tan φ = V ω / g."""
-    rate = change / max(end_s - start_s, 0.5)
+    quarter = 0.25 * (end_s - start_s)
+    middle = np.interp([start_s + quarter, end_s - quarter], heading.t, heading.deg)
+    rate = float(middle[1] - middle[0]) / max(2.0 * quarter, 0.25)
+    if rate * change <= 0.0:
+        rate = change / max(end_s - start_s, 0.5)
     inside = (heading.t >= start_s) & (heading.t <= end_s)
     speed = float(np.median(heading.speed[inside])) if inside.any() else 0.0
     bank = math.degrees(math.atan(speed * math.radians(abs(rate)) / _G))

@@ -96,3 +96,48 @@ def simple_jump(rate_hz: float = 5.0, noise_m: float = 0.0, seed: int = 0) -> tu
         for v in (np.cumsum(wind) * step, north, height)
     ]
     return track_of(t, rows[0], rows[1], rows[2]), marks
+
+
+def flown_pattern(
+    headings_deg: list[float],
+    gates_m: list[float],
+    *,
+    airspeed_mps: float = 10.0,
+    sink_mps: float = 4.0,
+    wind_mps: tuple[float, float] = (0.0, 0.0),
+    turn_dps: float = 30.0,
+    start_agl_m: float = 450.0,
+    rate_hz: float = 5.0,
+    noise_m: float = 0.0,
+    seed: int = 0,
+    sides: list[int] | None = None,
+) -> Track:
+    """A canopy flight of straight headings with turns of one rate; turn ``k`` onto ``headings_deg[k + 1]`` begins at ``gates_m[k]``.
+
+    Uniform wind (east, north), landing at height 0, then a minute of standing. ``sides`` +1 right, −1 left, 0 the shorter way.
+    """
+    step = 0.02
+    psi, agl, k = headings_deg[0], start_agl_m, 0
+    side, left = 0, 0.0
+    east, north = [0.0], [0.0]
+    heights = [agl]
+    while agl > 0.0:
+        if left <= 0.0 and k < len(gates_m) and agl <= gates_m[k]:
+            want = (headings_deg[k + 1] - psi + 180.0) % 360.0 - 180.0
+            side = (sides[k] if sides else 0) or (1 if want >= 0.0 else -1)
+            left, k = (want * side) % 360.0, k + 1
+        turn = min(turn_dps * step, left)
+        psi, left = psi + side * turn, left - turn
+        a = math.radians(psi)
+        east.append(east[-1] + (airspeed_mps * math.sin(a) + wind_mps[0]) * step)
+        north.append(north[-1] + (airspeed_mps * math.cos(a) + wind_mps[1]) * step)
+        agl -= sink_mps * step
+        heights.append(agl)
+    clock = np.arange(len(heights)) * step
+    t = np.arange(0.0, clock[-1] + 60.0, 1.0 / rate_hz)
+    rng = np.random.default_rng(seed)
+    rows = [
+        np.interp(t, clock, np.array(v)) + noise_m * rng.standard_normal(t.shape[0])
+        for v in (east, north, heights)
+    ]
+    return track_of(t, rows[0], rows[1], rows[2])
