@@ -61,7 +61,10 @@ def main() -> None:
         whole = time.perf_counter() - begin
         for i in range(kills):
             process = subprocess.Popen(
-                command(top / "wild" / "season"), env=environment(), stdout=subprocess.DEVNULL
+                command(top / "wild" / "season"),
+                env=environment(),
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
             )
             time.sleep(rng.uniform(0.2, max(1.5, 0.25 * whole)))
             process.send_signal(signal.SIGKILL)
