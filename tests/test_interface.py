@@ -78,6 +78,15 @@ def test_the_columns_of_a_season() -> None:
     assert {*legs, *parts} <= set(EXPORTED)
 
 
+def test_the_codes_of_the_findings() -> None:
+    page = (ROOT / "docs" / "reading-the-page.md").read_text(encoding="utf-8")
+    source = "".join(p.read_text(encoding="utf-8") for p in sorted((ROOT / "analyser").glob("findings*.py")))
+    found = set(re.findall(r'"([a-z]+(?:_[a-z]+)+)", "(good|note|caution)"', source))
+    assert len(found) > 15
+    for code, level in found:
+        assert re.search(rf"^\| .*`{code}`.* \| {level} \|", page, re.MULTILINE), f"{code} ({level})"
+
+
 def test_every_option_is_named() -> None:
     for command in ("debrief", "plan", "season", "info", "sample"):
         for option in re.findall(r"^\s+(--[a-z-]+)", run(f"crabline {command} --help"), re.MULTILINE):
