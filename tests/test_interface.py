@@ -13,11 +13,13 @@ import pytest
 from console_blocks import run
 
 from analyser.debrief import debrief
+from analyser.logbook_plans import LOGBOOK_KEYS
 from analyser.report.document import to_document
 from analyser.season_document import to_season_document
 from analyser.season_export import EXPORTED
 from analyser.season_run import run_season
-from analyser.settings_toml import read_settings
+from analyser.settings_given import parse_given
+from analyser.settings_toml import parse_settings, read_settings
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = (ROOT / "docs" / "interface.md").read_text(encoding="utf-8")
@@ -91,3 +93,10 @@ def test_every_option_is_named() -> None:
     for command in ("debrief", "plan", "season", "info", "sample"):
         for option in re.findall(r"^\s+(--[a-z-]+)", run(f"crabline {command} --help"), re.MULTILINE):
             assert option == "--help" or option in PAGE, f"{command} {option}"
+
+
+def test_the_settings_in_the_documents_are_settings() -> None:
+    texts = {n: (ROOT / "docs" / n).read_text(encoding="utf-8") for n in ("first-debrief.md", "season.md")}
+    found = {name: re.findall(r"```toml\n(.*?)```", text, re.DOTALL) for name, text in texts.items()}
+    assert [parse_settings(text).wind for text in found["first-debrief.md"]] != [()]
+    assert all(parse_given(text, "docs/season.md", LOGBOOK_KEYS)["jump"].value for text in found["season.md"])
