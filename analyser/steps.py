@@ -15,6 +15,7 @@ __all__ = ["Steps", "find_steps"]
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+MOST_STEPS = 8  # ours: a barometer is set again a few times in a recording; more is no barometer
 STEP_M = 5.0  # ours: less hides in the motion of a canopy
 SIDE = 4  # fixes about a second apart on either side
 SPACING_S = 2.2  # sparser heights do not show a step
@@ -43,6 +44,10 @@ def find_steps(t: Vector, altitude: Vector, gap_s: float) -> Steps:
     size = np.abs(jump)
     best = np.max(np.lib.stride_tricks.sliding_window_view(np.pad(size, SIDE), 2 * SIDE + 1), axis=1)
     found = np.flatnonzero((size > limit) & (size >= best))
+    if found.size > MOST_STEPS:
+        return Steps(
+            offset, 0, (Note("altitude-step", f"the altitude steps {found.size} times; left as it is"),)
+        )
     for i in found.tolist():
         a, b = int(at[i]), int(at[i + 1])
         between = known[(known >= a) & (known <= b)]

@@ -25,6 +25,7 @@ Vector = NDArray[np.float64]
 _KERNEL_VARIANCE = 15.970279720279720
 _KERNEL_BIAS = 8.741258741258741e-4
 _SAMPLED = 4000  # stretches of five fixes that the noise is taken from, spread over the recording
+_BLOCK = 20_000  # fixes fitted at once: keeps the memory of long recordings down
 _MAX_SIDE = 64  # fixes used on either side at most: 2.5 s at 25 Hz
 
 
@@ -122,20 +123,42 @@ def local_velocity(
         noise = float(np.nanmean(scales)) if np.any(np.isfinite(scales)) else 1.0
     noise = max(noise, 0.02)
     width = half_width_s(noise, interval) if half_width is None else half_width
-    known = np.all(np.isfinite(columns), axis=1)
     part = segments(t, gap)
+    found = np.empty((3, columns.shape[1], t.size))
+    sd = np.empty(t.size)
+    for start in range(0, t.size, _BLOCK):
+        stop = min(start + _BLOCK, t.size)
+        low, high = max(start - _MAX_SIDE, 0), min(stop + _MAX_SIDE, t.size)
+        inner = slice(start - low, stop - low)
+        fit, slope_sd = _block(
+            t[low:high], columns[low:high], part[low:high], width, noise, (acceleration_sd, jerk_sd)
+        )
+        found[:, :, start:stop], sd[start:stop] = fit[:, :, inner], slope_sd[inner]
+    position, velocity, acceleration = (np.ascontiguousarray(f.T).reshape(values.shape) for f in found)
+    return LocalFit(position, velocity, acceleration, sd)
+
+
+def _block(
+    t: Vector,
+    columns: Vector,
+    part: NDArray[np.intp],
+    width: float,
+    noise: float,
+    prior_sd: tuple[float, float],
+) -> tuple[Vector, Vector]:
+    """Position, velocity, acceleration (3, k, n) and the sd (n,) of a velocity component, for a stretch of fixes."""
+    known = np.all(np.isfinite(columns), axis=1)
     spread = _spread(t, part, width)
     window = _Window(t, part, spread, known)
     prior = np.zeros((4, t.size))
-    prior[2] = (noise / (0.5 * acceleration_sd * spread**2)) ** 2
-    prior[3] = (noise / (jerk_sd / 6.0 * spread**3)) ** 2
+    prior[2] = (noise / (0.5 * prior_sd[0] * spread**2)) ** 2
+    prior[3] = (noise / (prior_sd[1] / 6.0 * spread**3)) ** 2
     coefficients, slope_sd = _fit(window, np.where(known, columns.T, 0.0), prior)
     lonely, alone = window.support < 1, window.support < 2
     scale = np.stack([np.ones_like(spread), spread, 0.5 * spread**2])
     hidden = np.stack([lonely, lonely | alone, lonely | alone])
     found = np.where(hidden[:, None, :], np.nan, coefficients[:3] / scale[:, None, :])
-    position, velocity, acceleration = (np.ascontiguousarray(f.T).reshape(values.shape) for f in found)
-    return LocalFit(position, velocity, acceleration, np.where(hidden[1], np.nan, noise * slope_sd / spread))
+    return found, np.where(hidden[1], np.nan, noise * slope_sd / spread)
 
 
 def _spread(t: Vector, part: NDArray[np.intp], width: float) -> Vector:

@@ -22,6 +22,7 @@ from analyser.importers.fit import FIT_EPOCH_S, read_fit
 from analyser.importers.fit_walk import crc16
 from analyser.importers.raw import RawFixes
 
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real" / "fit"
 SEMI = 180.0 / 2**31
 
@@ -62,14 +63,14 @@ def by_fitparse(data: bytes) -> np.ndarray:
     return np.array(rows, dtype=float).reshape(-1, 5)
 
 
-def by_fitdecode(data: bytes) -> np.ndarray:
+def by_fitdecode(data: bytes, message: str = "record") -> np.ndarray:
     rows = []
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
             with fitdecode.FitReader(data, check_crc=fitdecode.CrcCheck.DISABLED) as reader:
                 for frame in reader:
-                    if isinstance(frame, fitdecode.FitDataMessage) and frame.name == "record":
+                    if isinstance(frame, fitdecode.FitDataMessage) and frame.name == message:
                         rows.append(
                             row_of({f.name: f.value for f in frame.fields if f.field_def is not None})
                         )
@@ -109,6 +110,24 @@ def test_real_files(path: Path | None) -> None:
         return
     found = ours(data)
     np.testing.assert_allclose(found[: len(expected)], expected, rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    "path", sorted(SAMPLES.glob("*.fit")) or [None], ids=lambda p: p.name if p else "absent"
+)
+def test_sample_tracks_as_fitdecode_reads_them(path: Path | None) -> None:
+    if path is None:
+        pytest.skip("no sample tracks yet")
+    data = path.read_bytes()
+    expected = max(by_fitdecode(data, "gps_metadata"), by_fitdecode(data, "record"), key=len)
+    found = ours(data)
+    np.testing.assert_allclose(found[:, 1:3], expected[:, 1:3], atol=1e-9)
+    np.testing.assert_allclose(
+        np.floor(found[:, 0] + 1e-6), expected[:, 0]
+    )  # fractions stand in a field beside
+    raw = read_fit(data)
+    height = raw.altitude_m if raw.gps_altitude_m is None else raw.gps_altitude_m
+    np.testing.assert_allclose(height, expected[:, 3], atol=1e-9)
 
 
 def test_epoch_and_checksum_against_the_references() -> None:

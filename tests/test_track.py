@@ -139,6 +139,17 @@ def test_no_difference_over_a_gap() -> None:
     np.testing.assert_allclose(found[30:], -8.0, atol=1e-6)
 
 
+def test_long_recordings_are_fitted_in_blocks_without_seams(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(6)
+    t = np.cumsum(rng.choice([0.05, 0.1, 0.1, 0.2, 5.0], 1200, p=[0.2, 0.3, 0.3, 0.19, 0.01]))
+    x = rng.normal(0, 1, (1200, 2)).cumsum(axis=0)
+    x[rng.random(1200) < 0.05] = np.nan
+    whole = local_velocity(t, x, noise=0.3)
+    monkeypatch.setattr("analyser.velocity._BLOCK", 70)
+    for one, other in zip(whole, local_velocity(t, x, noise=0.3)):
+        np.testing.assert_allclose(other, one, rtol=1e-9, atol=1e-9)
+
+
 def test_lonely_and_unknown_fixes() -> None:
     t = np.array([0.0, 1.0, 2.0, 50.0, 100.0, 101.0, 102.0])
     x = np.array([0.0, 5.0, 10.0, 3.0, 0.0, math.nan, 4.0])
@@ -536,3 +547,32 @@ def test_height_errors_are_as_large_as_they_are_said_to_be() -> None:
         scaled.append(float(np.mean(off)) / track.agl_sd_m)
     assert 0.1 < np.mean(np.square(scaled)) < 1.5
     assert max(np.abs(scaled)) < 3.5
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(0.001, 5000.0) | st.just(1.0),
+            st.floats(-90.0, 90.0) | st.floats(46.99, 47.01),
+            st.floats(-180.0, 180.0) | st.floats(7.99, 8.01),
+            st.floats(-600.0, 30_000.0) | st.floats(300.0, 900.0) | st.just(math.nan),
+            st.just(math.nan) | st.floats(0.0, 300.0),
+            st.just(math.nan) | st.floats(0.0, 360.0),
+        ),
+        min_size=1,
+        max_size=60,
+    )
+)
+def test_any_recording_gives_a_track(rows: list[tuple[float, ...]]) -> None:
+    """Fixes anywhere on the globe, at any intervals (a mutation of a good file once put the frame off the globe)."""
+    columns = np.array(rows).T
+    found = Recording(START + np.cumsum(columns[0]), *(c.copy() for c in columns[1:]))
+    track = build_track(found)
+    assert len(track) == len(rows)
+    assert abs(track.frame.lat_deg) <= 90.0
+    assert abs(track.frame.lon_deg) <= 180.0
+    assert np.all(np.isfinite(track.east_m))
+    np.testing.assert_array_equal(np.isnan(track.agl_m), np.isnan(found.altitude_m))
+    for values in (track.v_east, track.v_north, track.v_up):
+        assert not np.any(np.isinf(values))

@@ -78,7 +78,9 @@ def fit_of(
 def fit_fixes(count: int, step: int) -> bytes:
     layout = bytes(FitFile().define(0, 20, [(253, 4, 0x86), (0, 4, 0x85), (1, 4, 0x85), (78, 4, 0x86)]).body)
     rows = (
-        struct.pack("<BIiiI", 0, 1_780_000_000 - EPOCH + i * step, 560_000_000 + i, 95_000_000, 4500)
+        struct.pack(
+            "<BIiiI", 0, 1_780_000_000 - EPOCH + i * step, 560_000_000 + i, 95_000_000, 4500 + i % 9000
+        )
         for i in range(count)
     )
     return fit(layout + b"".join(rows))
@@ -139,7 +141,7 @@ FILES: dict[str, Callable[[], bytes]] = {
     "gzip, bomb": lambda: gzip.compress(b"<gpx>" + bytes(1_000_000_000), 9),
     "gzip, members without content": lambda: filled(gzip.compress(b"")),
     "gzip, a member of blanks each": lambda: filled(gzip.compress(b"<gpx>" + b" " * 400)),
-    "gzip, points": lambda: gzip.compress(points(lambda i: i / 5, 600_000), 1),
+    "gzip, points": lambda: gzip.compress(points(lambda i: i / 5, 580_000), 1),
     "random": lambda: random.Random(3).randbytes(SIZE),
 }  # fmt: skip
 
