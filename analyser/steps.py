@@ -39,8 +39,8 @@ def find_steps(t: Vector, altitude: Vector, gap_s: float) -> Steps:
     if at.size < 2 * SIDE + 1:
         return Steps(offset, 0, ())
     noise = float(np.nan_to_num(noise_sd(t[at], altitude[at], gap_s), nan=0.0))
-    jump = _jumps(t[at], altitude[at], gap_s, max(STRAIGHT_M, 3.0 * noise))
     limit = max(STEP_M, 8.0 * noise)
+    jump = _jumps(t[at], altitude[at], min(gap_s, SPACING_S), max(STRAIGHT_M, 3.0 * noise), 0.5 * limit)
     size = np.abs(jump)
     best = np.max(np.lib.stride_tricks.sliding_window_view(np.pad(size, SIDE), 2 * SIDE + 1), axis=1)
     found = np.flatnonzero((size > limit) & (size >= best))
@@ -56,7 +56,8 @@ def find_steps(t: Vector, altitude: Vector, gap_s: float) -> Steps:
     if found.size == 0:
         return Steps(offset, 0, ())
     sizes = ", ".join(f"{v:+.0f}" for v in jump[found][:5])
-    text = f"the altitude steps {found.size} times ({sizes} m); the heights before were moved to join"
+    often = "once" if found.size == 1 else f"{found.size} times"
+    text = f"the altitude steps {often} ({sizes} m); the heights before were moved to join"
     return Steps(offset, int(found.size), (Note("altitude-step", text, int(found.size)),))
 
 
@@ -66,14 +67,20 @@ def _apart(t: Vector) -> Index:
     return np.flatnonzero(np.concatenate([[True], np.diff(second) > 0]))
 
 
-def _jumps(t: Vector, z: Vector, gap_s: float, straight_m: float) -> Vector:
-    """Leap (m,) between each fix and the next, zero where it can not be told; ``z[i + 1]`` side minus ``z[i]`` side."""
+def _jumps(t: Vector, z: Vector, apart_s: float, straight_m: float, least_m: float) -> Vector:
+    """Leap (m,) between each fix and the next, zero where it can not be told; ``z[i + 1]`` side minus ``z[i]`` side.
+
+    Looked for only where a difference of height departs from those before and after by ``least_m``.
+    """
     jump = np.zeros(t.shape)
-    rows = np.arange(t.size - 2 * SIDE + 1)[:, None] + np.arange(2 * SIDE)
+    rise = np.diff(z)
+    odd = np.abs(rise[1:-1] - 0.5 * (rise[:-2] + rise[2:])) > least_m
+    first = np.flatnonzero(odd) + 2 - SIDE
+    rows = first[(first >= 0) & (first <= t.size - 2 * SIDE)][:, None] + np.arange(2 * SIDE)
     middle = 0.5 * (t[rows[:, SIDE - 1]] + t[rows[:, SIDE]])
     before, slope_before, bent_before = _line(t[rows[:, :SIDE]] - middle[:, None], z[rows[:, :SIDE]])
     after, slope_after, bent_after = _line(t[rows[:, SIDE:]] - middle[:, None], z[rows[:, SIDE:]])
-    joined = np.max(np.diff(t[rows], axis=1), axis=1) <= min(gap_s, SPACING_S)
+    joined = np.max(np.diff(t[rows], axis=1), axis=1, initial=0.0) <= apart_s
     alike = np.abs(slope_after - slope_before) < SLOPES_AGREE_MPS
     alike &= np.maximum(bent_before, bent_after) < straight_m
     jump[rows[:, SIDE - 1]] = np.where(joined & alike, after - before, 0.0)
