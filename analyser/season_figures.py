@@ -217,9 +217,10 @@ def causes(jumps: Jumps, *, draws: int = 1000) -> tuple[Share, ...]:
     total_a, total_c = along.sum(axis=0), across.sum(axis=0)
     miss = np.hypot(total_a, total_c)
     toward = (along * total_a + across * total_c) / np.maximum(miss, 1e-9)
-    draws = max(200, min(draws, 2_000_000 // n))
+    draws = max(200, min(draws, 500_000 // n))
     picks = np.random.default_rng(n).integers(0, n, (draws, n))
-    parts = toward[:, picks].sum(axis=2) / np.maximum(miss[picks].sum(axis=1), 1e-9)
+    missed = np.maximum(miss[picks].sum(axis=1), 1e-9)
+    parts = np.array([row[picks].sum(axis=1) / missed for row in toward])
     low, high = np.quantile(parts, (0.025, 0.975), axis=1)
     whole = toward.sum(axis=1) / max(float(miss.sum()), 1e-9)
     return tuple(

@@ -245,7 +245,7 @@ def quantile_interval(values: ArrayLike, q: float, *, draws: int = 1000) -> tupl
     x = np.sort(_finite(values))
     rng = np.random.default_rng(x.size)
     draws = max(200, min(draws, 20_000_000 // max(x.size, 1)))
-    block = max(1, 2_000_000 // max(x.size, 1))
+    block = max(1, 500_000 // max(x.size, 1))
     found = np.concatenate(
         [
             np.quantile(x[rng.integers(0, x.size, (min(block, draws - i), x.size))], q, axis=1)
