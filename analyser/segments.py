@@ -15,6 +15,7 @@ __all__ = ["AirHeading", "Stretch", "air_heading", "edge_of_turn", "find_stretch
 Vector = NDArray[np.float64]
 
 _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
+_BEND_DPS = 1.4  # still slower ones are a steady heading
 _TURN_DEG = 6.0  # smaller ones are none
 _PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
 _PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
@@ -98,14 +99,18 @@ def _grid(heading: AirHeading, step_s: float) -> tuple[Vector, Vector]:
 
 
 def _costs(t: Vector, y: Vector) -> tuple[Vector, Vector]:
-    """Sum of squares about the mean and about the best line of every stretch i…j of the grid, (n, n), infinite for j < i."""
+    """Sum of squares about the mean and about the best line of every stretch i…j of the grid, (n, n), infinite for j < i.
+
+    A line that hardly bends is none: two steady headings either side of a small turn would hide in it.
+    """
     x, v = t - t.mean(), y - y.mean()
     sums = [np.concatenate([[0.0], np.cumsum(a)]) for a in (np.ones_like(x), x, v, x * x, x * v, v * v)]
     n, sx, sy, sxx, sxy, syy = (s[None, 1:] - s[:-1, None] for s in sums)
     n = np.where(n > 0, n, np.inf)
     flat = syy - sy * sy / n
     spread = np.maximum(sxx - sx * sx / n, 1e-9)
-    line = flat - (sxy - sx * sy / n) ** 2 / spread
+    slope = (sxy - sx * sy / n) / spread
+    line = np.where(np.abs(slope) < _BEND_DPS, np.inf, flat - slope**2 * spread)
     below = np.tril(np.ones(flat.shape, dtype=bool), -1)
     flat[below], line[below] = np.inf, np.inf
     return np.maximum(flat, 0.0), np.maximum(line, 0.0)
@@ -197,7 +202,7 @@ def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:
     x = t[i : j + 1]
     slope, level = np.polyfit(x - x.mean(), y[i : j + 1], 1)
     half = 0.5 * float(x[-1] - x[0])
-    bend = abs(slope) * 2.0 * half > 4.0 * _TURN_DEG and abs(slope) > 0.4 * _TURN_DPS
+    bend = abs(slope) * 2.0 * half > 4.0 * _TURN_DEG and abs(slope) > _BEND_DPS
     if abs(slope) < _TURN_DPS and not bend:
         mean = float(np.mean(y[i : j + 1]))
         return Stretch(float(x[0]), float(x[-1]), mean, mean, False)
