@@ -42,7 +42,8 @@ def find_legs(
     """Segment the air heading of the canopy flight ``start:stop`` (``stop`` at the landing) and name the legs backwards from it.
 
     ``landing_s`` time of touchdown [track s] where it is known more finely than ``stop``. Where the wind is undetermined the ground track
-    stands for the heading, with half the confidence. Legs that were not flown are left out; "other" is an answer.
+    stands for the heading, with half the confidence. Legs that were not flown are left out; "other" is an answer. Heights [m above
+    the landing area], places [m from the origin of the track's frame], angles [deg true]. Raises nothing: what can not be named has a reason.
     """
     end_s = float(track.t_s[min(stop, len(track)) - 1]) if landing_s is None else landing_s
     part = _pattern_part(track, start, stop)

@@ -62,7 +62,9 @@ def plan_pattern(
     landing_deg: float,
     instant_turns: bool = False,
 ) -> Pattern:
-    """Ground places of the gates, east/north from the target, such that the pattern flown at the planned heights ends on it.
+    """Ground places of the gates, east/north from the target [m], such that the pattern flown at the planned heights ends on it.
+
+    ``landing_deg`` direction of flight on final [deg true]; ``instant_turns``: corners without radius and height loss.
 
     Crosswind and base tracks are square to the final and the downwind track is parallel to it, the nose crabbing as the wind
     asks; where the cross wind is stronger than the airspeed the nose points into it, the leg drifts, and ``reason`` says so.

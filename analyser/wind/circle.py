@@ -55,8 +55,9 @@ def algebraic_circle(east: ArrayLike, north: ArrayLike) -> tuple[float, float, f
 def fit_circle(
     east: ArrayLike, north: ArrayLike, *, phi: float = 0.0, start: tuple[float, float] | None = None
 ) -> Circle:
-    """Geometric fit by Gauss–Newton with the radius eliminated: minimises Σ(|g − w| − V)² over w.
+    """Geometric fit by Gauss–Newton with the radius eliminated: minimises Σ(|g − w| − V)² over w (Chernov & Lesort 2004).
 
+    ``east``, ``north`` (n,) ground velocities g [m/s]; ``start`` first guess of the wind w (default: Taubin's algebraic fit).
     ``phi`` > 0: residuals with AR(1) correlation ``phi`` between consecutive velocities (Weinzierl et al. 2016).
     Raises EstimateError for fewer than three points.
     """
