@@ -123,12 +123,15 @@ class Plans:
                 overrides.append((jump, own))
         return _assignment(settings, tuple(overrides), names, jump_names)
 
-    def unused(self) -> Iterator[str]:
-        """Corrections that met no track, as ``FILE: line N: …``, in the order of their files."""
+    def unused(self, folders: Sequence[Path]) -> Iterator[str]:
+        """Corrections for tracks below ``folders`` that met none, as ``FILE: line N: …``, in the order of their files."""
+        tops = [Path(os.path.abspath(folder)) for folder in folders]
         seen: set[int] = set()
         for _, layer in sorted(self._layers.items()):
-            for row in (row for _, rows in layer.corrections for row in rows):
-                if id(row) not in self._used | seen:
+            for folder, row in ((folder, row) for folder, rows in layer.corrections for row in rows):
+                place = _place(folder, row) if "file" in row else folder
+                concerned = any(place.is_relative_to(top) for top in tops)
+                if concerned and id(row) not in self._used | seen:
                     seen.add(id(row))
                     entry = row.get("file") or row["content"]
                     yield f"{entry.file}: line {entry.line}: no track {entry.shown}"
@@ -241,7 +244,11 @@ def _meant(folder: Path, row: Given, path: Path, sha256: str) -> bool:
     content = row.get("content")
     if content is not None and len(content.value) >= 8 and sha256.startswith(content.value.lower()):
         return True
-    return "file" in row and path == Path(os.path.normpath(folder / row["file"].value))
+    return "file" in row and path == _place(folder, row)
+
+
+def _place(folder: Path, row: Given) -> Path:
+    return Path(os.path.normpath(folder / row["file"].value))
 
 
 _ROW_KEYS: Final = {

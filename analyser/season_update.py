@@ -67,7 +67,7 @@ def update(
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)
     run.counts.missing = logbook.finish(folders)
-    run.counts.warnings += plans.unused()
+    run.counts.warnings += plans.unused(folders)
     return run.counts
 
 

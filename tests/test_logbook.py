@@ -252,6 +252,13 @@ def test_corrections_by_hand_survive_a_re_run(folder: Path) -> None:
     assert moved == {"may/1.gpx#1"}
 
 
+def test_corrections_for_other_folders_are_no_warning(folder: Path) -> None:
+    (folder / "logbook.toml").write_text('[[jump]]\nfile = "may/none.gpx"\nexclude = "x"\n')
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        assert update(logbook, [folder / "june"], Plans(), serial).warnings == []
+        assert len(update(logbook, [folder / "may"], Plans(), serial).warnings) == 1
+
+
 def test_one_jump_of_a_day_may_have_its_own_target(folder: Path) -> None:
     run(folder)
     before = rows_by_file(folder)
