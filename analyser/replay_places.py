@@ -11,7 +11,7 @@ from analyser.track import Track
 
 __all__ = ["established", "heading_before"]
 
-SETTLE_S, SETTLE_SHARE = 2.0, 0.25
+SETTLE_S, SETTLE_SHARE = 1.0, 0.25
 HALF_WINDOW_S = 1.0
 OWN_SD_M = 1.0
 

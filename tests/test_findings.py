@@ -27,16 +27,21 @@ CALM = uniform(4.0, 0.0, sd=0.3)
 
 
 def inputs_for(
-    case: Case, *, site: Site | None = None, lateral_sd: float = 4.0, agl_sd: float = 3.0, **changes
+    case: Case,
+    *,
+    site: Site | None = None,
+    lateral_sd: float = 4.0,
+    agl_sd: float = 3.0,
+    track_sd: tuple[float, float] = (1.0, 2.5),
+    **changes,
 ) -> FindingInputs:
     """Everything a composer would hand over, with the errors of a usable track."""
     gates = tuple(replace(g, agl_sd_m=agl_sd, lateral_sd_m=lateral_sd) for g in case.flown.gates)
     legs = tuple(replace(leg, turn_agl_sd_m=agl_sd) for leg in case.flown.legs)
     flown = replace(case.flown, gates=gates, legs=legs)
-    track = track_of(case.flown.path)
-    rows = budget(
-        case.plan, flown, case.landing, case.trim, case.wind, position_sd_m=2.5, agl_sd_m=1.0, track=track
-    )
+    track = track_of(case.flown.path, agl_sd_m=track_sd[0], position_sd_m=track_sd[1])
+    errors = {"agl_sd_m": track_sd[0], "position_sd_m": track_sd[1]}
+    rows = budget(case.plan, flown, case.landing, case.trim, case.wind, track=track, **errors)
     fields: dict[str, object] = {
         "settings": Settings(site=site or Site(target=(FRAME.lat_deg, FRAME.lon_deg))),
         "track": track,
@@ -109,7 +114,12 @@ def test_at_most_three_causes() -> None:
     entry=st.tuples(st.floats(-7.0, 7.0), st.floats(-7.0, 7.0)),
 )
 def test_no_cause_inside_the_error(final: float, base: float, entry: tuple[float, float]) -> None:
-    x = inputs_for(fly_case(CALM, final_m=final, base_m=base, entry_error=entry), agl_sd=7.0, lateral_sd=9.0)
+    x = inputs_for(
+        fly_case(CALM, final_m=final, base_m=base, entry_error=entry),
+        agl_sd=7.0,
+        lateral_sd=9.0,
+        track_sd=(5.0, 6.0),
+    )
     assert not [f for f in find_findings(x) if f.metres > 0.0]
 
 
