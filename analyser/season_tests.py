@@ -133,7 +133,7 @@ def _turn_heights(jumps: Jumps) -> Iterator[Question]:
 
 def _change(jumps: Jumps) -> Iterator[Question]:
     good = np.isfinite(jumps["along_m"])
-    found = change_point(jumps["along_m"][good]) if int(np.sum(good)) >= 2 * LEAST else None
+    found = change_point(jumps["along_m"][good], LEAST) if int(np.sum(good)) >= 2 * LEAST else None
     if found is not None:
         low, high = found.step.interval()
         since = float(jumps.t_s[good][found.index])
@@ -243,7 +243,7 @@ def _by_site(jumps: Jumps) -> Iterator[Question]:
 def trim_change(jumps: Jumps) -> tuple[int, Question] | None:
     """Does the trim airspeed change its level (another canopy, brakes or weight)? Index of the first jump after, and the question."""
     good = np.flatnonzero(np.isfinite(jumps["airspeed_mps"]))
-    found = change_point(jumps["airspeed_mps"][good]) if good.size >= 2 * LEAST else None
+    found = change_point(jumps["airspeed_mps"][good], LEAST) if good.size >= 2 * LEAST else None
     if found is None:
         return None
     low, high = found.step.interval()
