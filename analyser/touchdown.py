@@ -12,6 +12,7 @@ __all__ = ["Touchdown", "find_touchdown"]
 Vector = NDArray[np.float64]
 
 _BEFORE_S, _AFTER_S = 6.0, 6.0
+_SHAPE_SD_S = 0.35  # ours: how far the shape of a flare and of the first steps moves the hinge
 
 
 class Touchdown(NamedTuple):
@@ -37,7 +38,7 @@ def find_touchdown(t: Vector, e: Vector, n: Vector, h: Vector, guess_s: float) -
     Before it the height falls and the position moves (each a quadratic, so that a flare fits), after it the height
     stays and the feet walk straight on or stand; both are continuous. The time that leaves the least is taken: the
     profile likelihood of height and position together, so that a landing into a wind as fast as the canopy is timed by
-    its height. The standard deviation is the curvature of that likelihood.
+    its height. The standard deviation is the width of that likelihood and what the shape of the flare adds.
     """
     use = (t >= guess_s - _BEFORE_S - 4.0) & (t <= guess_s + _AFTER_S + 4.0)
     t, e, n, h = t[use], e[use] - e[use].mean(), n[use] - n[use].mean(), h[use] - h[use].mean()
@@ -59,4 +60,6 @@ def find_touchdown(t: Vector, e: Vector, n: Vector, h: Vector, guess_s: float) -
     likelihood = np.exp(cost.min() - cost)
     likelihood /= likelihood.sum()
     mean = float(likelihood @ tau)
-    return Touchdown(mean, float(np.sqrt(likelihood @ (tau - mean) ** 2 + 0.01 + (0.15 * step) ** 2)))
+    return Touchdown(
+        mean, float(np.sqrt(likelihood @ (tau - mean) ** 2 + _SHAPE_SD_S**2 + (0.15 * step) ** 2))
+    )

@@ -228,7 +228,7 @@ def test_touchdown_of_an_exact_hinge() -> None:
     left = np.maximum(10.37 - t, 0.0)
     found = find_touchdown(t, -7.0 * left, 0.0 * t, 3.0 * left, 9.0)
     assert found.t_s == pytest.approx(10.37, abs=0.1)
-    assert found.sd_s < 0.3
+    assert found.sd_s < 0.45
 
 
 def test_touchdown_into_a_wind_as_fast_as_the_canopy_is_timed_by_the_height() -> None:
