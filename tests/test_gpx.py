@@ -5,8 +5,6 @@ from __future__ import annotations
 import gzip
 import math
 import re
-import time
-import tracemalloc
 import xml.etree.ElementTree as ElementTree
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,42 +13,14 @@ import gpxpy
 import gpxpy.parser
 import numpy as np
 import pytest
+from gpx_cases import BLOCK, HEAD, PLAIN, codes, document, ours, parse, point
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analyser.errors import AnalyserError, FormatError, NoFixesError
-from analyser.importers.gpx import parse_time, read_gpx
-from analyser.importers.raw import RawFixes
+from analyser.importers.gpx import parse_time
 
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
-HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
-NS11 = 'xmlns="http://www.topografix.com/GPX/1/1" xmlns:x="http://example.org/x"'
-BLOCK = 1 << 16
-
-
-def parse(data: bytes | str, block: int = BLOCK) -> RawFixes:
-    raw = data.encode() if isinstance(data, str) else data
-    return read_gpx(lambda: (raw[i : i + block] for i in range(0, len(raw), block)))
-
-
-def codes(raw: RawFixes) -> set[str]:
-    return {n.code for n in raw.notes}
-
-
-def point(i: int, inside: str = "", lat: str | None = None) -> str:
-    lat = f"{47 + i * 1e-4:.6f}" if lat is None else lat
-    return (
-        f'<trkpt lat="{lat}" lon="8.5"><ele>{400 + i}</ele>'
-        f"<time>2026-05-01T10:{i // 60 % 60:02d}:{i % 60:02d}Z</time>{inside}</trkpt>"
-    )
-
-
-def document(points: str, *, version: str = "1.1", namespace: str = NS11, head: str = HEAD) -> str:
-    return f'{head}<gpx version="{version}" creator="test" {namespace}><trk><name>a</name><trkseg>{points}</trkseg></trk></gpx>'
-
-
-PLAIN = "".join(point(i) for i in range(30))
 
 
 def by_gpxpy(data: bytes | str) -> np.ndarray:
@@ -74,12 +44,6 @@ def _seconds(moment: datetime | None) -> float:
     if moment is None:
         return math.nan
     return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
-
-
-def ours(raw: RawFixes) -> np.ndarray:
-    return np.stack(
-        [raw.time_s, raw.lat_deg, raw.lon_deg, raw.altitude_m, raw.speed_mps, raw.course_deg], axis=1
-    )
 
 
 # ---- the reference library agrees ----------------------------------------------------------------------------------------
@@ -254,155 +218,3 @@ def test_names_of_the_header() -> None:
     )
     assert (raw.device, raw.name) == ("test", "a")
     assert raw.created_s == datetime(2026, 5, 1, 11, tzinfo=UTC).timestamp()
-
-
-# ---- broken and hostile --------------------------------------------------------------------------------------------------
-
-
-def test_a_cut_document_keeps_the_whole_points_before() -> None:
-    text = document(PLAIN)
-    for size in range(0, len(text), 13):
-        complete = text[:size].count("</trkpt>")
-        if complete == 0:
-            with pytest.raises((FormatError, NoFixesError)):
-                parse(text[:size])
-            continue
-        raw = parse(text[:size])
-        assert len(raw) == complete
-        assert codes(raw) == {"file-cut"}
-
-
-def test_damage_in_the_middle_keeps_what_comes_before() -> None:
-    broken = point(20).replace("</trkpt>", "</trkpt")
-    raw = parse(document(PLAIN).replace(point(20), broken))
-    assert len(raw) == 20
-    assert codes(raw) == {"file-cut"}
-    raw = parse(document(PLAIN).replace(point(20), point(20) + "<&&>"))
-    assert len(raw) == 21
-    assert codes(raw) == {"file-cut"}
-
-
-ENTITIES = '<!DOCTYPE gpx [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">%s]>'
-BOMB = "".join(f'<!ENTITY e{i} "{f"&e{i - 1};" * 10}">' for i in range(1, 10))
-REFUSED = {
-    "entity bomb": document(
-        PLAIN.replace("<ele>400", "<ele>&e9;"), head=HEAD + ENTITIES % ('<!ENTITY e0 "x">' + BOMB)
-    ),
-    "quadratic entity": document("&b;" * 99, head=HEAD + ENTITIES % ""),
-    "external entity": document(
-        PLAIN, head=HEAD + '<!DOCTYPE gpx [<!ENTITY x SYSTEM "file:///etc/passwd">]>'
-    ),
-    "external document type": document(PLAIN, head=HEAD + '<!DOCTYPE gpx SYSTEM "http://example.org/x.dtd">'),
-    "parameter entity": document(
-        PLAIN, head=HEAD + '<!DOCTYPE gpx [<!ENTITY % p SYSTEM "file:///etc/passwd">%p;]>'
-    ),
-    "deep nesting": document(PLAIN + "<a>" * 300_000),
-    "deep nesting in a point": document(point(0, "<extensions>" + "<ele>" * 300_000)),
-    "endless attribute": document(f'<trkpt lat="{"4" * 9_000_000}" lon="8"/>'),
-    "endless comment": document("<!--" + "a" * 9_000_000),
-    "unknown encoding": document(PLAIN).replace("UTF-8", "UTY-8"),
-    "multi-byte encoding": document(PLAIN).replace("UTF-8", "Shift_JIS"),
-    "another root": "<kml><Document/></kml>",
-    "a page": "<!DOCTYPE html><html><body>track</body></html>",
-    "broken page": "<html><body><p>track</body></html>",
-    "only an XML head": HEAD,
-}
-
-
-@pytest.mark.parametrize("name", REFUSED)
-def test_refused_with_one_line(name: str) -> None:
-    started = time.process_time()
-    with pytest.raises(FormatError) as caught:
-        parse(REFUSED[name], 1 << 18)
-    assert "\n" not in str(caught.value)
-    assert "; " in str(caught.value)
-    assert time.process_time() - started < 5.0
-
-
-@pytest.mark.parametrize(
-    ("text", "match"),
-    [
-        (HEAD + "<gpx/>", "no track point"),
-        (HEAD + '<gpx><wpt lat="1" lon="2"/></gpx>', "waypoints or a route"),
-        (HEAD + '<gpx><rte><rtept lat="1" lon="2"/></rte></gpx>', "waypoints or a route"),
-        (document(""), "no track point"),
-    ],
-)
-def test_a_document_without_track(text: str, match: str) -> None:
-    with pytest.raises(NoFixesError, match=match):
-        parse(text)
-
-
-def test_thousands_of_namespaces_and_names_cost_linear_time() -> None:
-    started = time.process_time()
-    assert len(parse(document(PLAIN.replace("<ele>", f"<!-- {' xmlns' * 50_000} =x --><ele>", 1)))) == 30
-    assert len(parse(document(PLAIN, namespace=" ".join(f'xmlns:n{i}="u"' for i in range(20_000))))) == 30
-    with pytest.raises(FormatError, match="element names"):
-        parse(document(PLAIN + "".join(f"<n{i}/>" for i in range(20_000))))
-    assert time.process_time() - started < 3.0
-
-
-def test_time_and_memory_grow_with_the_points() -> None:
-    """A tenfold file takes about ten times the time (< 20), and less than 200 bytes a point beyond the file itself."""
-    seconds, peak = [], []
-    for n in (2_000, 20_000):
-        text = document("".join(point(i) for i in range(n))).encode()
-        started = time.process_time()
-        parse(text, 1 << 18)
-        seconds.append(time.process_time() - started)
-        tracemalloc.start()
-        parse(text, 1 << 18)
-        peak.append(tracemalloc.get_traced_memory()[1])
-        tracemalloc.stop()
-    assert seconds[1] < 20 * seconds[0] + 0.1
-    assert peak[1] - peak[0] < 200 * 18_000
-
-
-# ---- hypothesis ----------------------------------------------------------------------------------------------------------
-
-piece = st.one_of(
-    st.sampled_from(
-        [
-            point(1),
-            point(2),
-            "<trkpt lat='1' lon='2'>",
-            "</trkpt>",
-            "<trkseg>",
-            "</trkseg>",
-            "</trk>",
-            "<time>",
-            "<ele>1",
-            "</ele>",
-            "<extensions><speed>",
-            "<rtept lat='' lon=''/>",
-            "<!--",
-            "-->",
-            "<![CDATA[",
-            "]]>",
-            "&amp;",
-            "&x;",
-            "<?xml?>",
-            "<!DOCTYPE a>",
-            "\0",
-            "<a:b xmlns:a=''>",
-            " xmlns:q='r'",
-        ]
-    ),
-    st.text(max_size=8),
-)
-
-
-@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(
-    st.lists(piece, max_size=14),
-    st.sampled_from([HEAD, "", "\ufeff", HEAD.replace("UTF-8", "latin1")]),
-    st.integers(1, 99),
-)
-def test_only_our_errors_escape(pieces: list[str], head: str, block: int) -> None:
-    text = head + "<gpx><trk><trkseg>" + "".join(pieces) + "</trkseg></trk></gpx>"
-    try:
-        raw = parse(text.encode("utf-8", "surrogatepass"), block)
-    except AnalyserError:
-        return
-    assert len(raw) > 0
-    assert not np.any(np.isinf(ours(raw)))

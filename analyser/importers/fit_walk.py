@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from struct import Struct, unpack_from
 
 import numpy as np
@@ -47,6 +48,7 @@ class Walk:
     notes: tuple[Note, ...]
 
 
+@cache
 def _crc_table() -> list[int]:
     """CRC-16 with polynomial 0xA001 (reflected 0x8005) of every two-byte word, as FIT uses it."""
     table = np.arange(65536, dtype=np.uint32)
@@ -55,9 +57,9 @@ def _crc_table() -> list[int]:
     return [int(v) for v in table]
 
 
-def crc16(data: bytes | memoryview, table: Sequence[int] | None = None) -> int:
-    """FIT's CRC-16 of the bytes (``table``: one that is at hand)."""
-    table, crc = table or _crc_table(), 0
+def crc16(data: bytes | memoryview) -> int:
+    """FIT's CRC-16 of the bytes."""
+    table, crc = _crc_table(), 0
     view = memoryview(data)
     even = len(view) // 2 * 2
     for word in np.frombuffer(view[:even], dtype="<u2").tolist():
@@ -91,7 +93,6 @@ class _Walker:
         self.cache: dict[bytes, Definition] = {}
         self.notes: dict[str, Note] = {}
         self.chain = 0
-        self.crc_table = _crc_table()
 
     def note(self, code: str, text: str, count: int | None = None) -> None:
         self.notes.setdefault(code, Note(code, text, count))
@@ -110,7 +111,7 @@ class _Walker:
         (length,) = unpack_from("<I", data, at + 4)
         start, end = at + header, at + header + length
         whole = length > 0 and end + 2 <= len(data)
-        if whole and crc16(memoryview(data)[at : end + 2], self.crc_table) != 0:
+        if whole and crc16(memoryview(data)[at : end + 2]) != 0:
             self.note("wrong-crc", "the checksum of the file is wrong: some values may be damaged")
         if not whole:
             end = self._mend(length, end)
