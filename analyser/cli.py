@@ -46,6 +46,8 @@ UnitsOption = Annotated[
 
 def main() -> None:
     """Run the command; every foreseen error is one line on stderr and exit code 1."""
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
     try:
         app(prog_name="crabline")
     except AnalyserError as error:
@@ -277,7 +279,7 @@ def season(
     run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs)
 
 
-@app.command(epilog="Example: crabline sample --out tracks")
+@app.command(epilog="Example: crabline sample first_light --out tracks")
 def sample(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,
     out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where to write it.")] = Path("."),

@@ -65,11 +65,9 @@ def run_debrief(
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
     if len(tracks) == 2:
-        run_two(tracks, settings, units, outputs, inputs)
+        run_two(tracks, settings, jump, units, outputs, inputs)
         return
-    result = debrief(tracks[0], settings, jump=jump)
-    if jump is None and result.jumps > 1:
-        say(f"{result.recording.file}: holds {result.jumps} jumps, this is the last; --jump N picks another")
+    result = the_jump(tracks[0], settings, jump)
     write_files(result, units, outputs, inputs)
     if outputs.json == "-":
         sys.stdout.write(to_json(to_document(result)))
@@ -77,6 +75,14 @@ def run_debrief(
         show(result, units)
     if outputs.open and outputs.html is not None:
         webbrowser.open(outputs.html.resolve().as_uri())
+
+
+def the_jump(track: Path, settings: Settings, jump: int | None) -> Debrief:
+    """The debrief of jump ``jump``, or of the last, saying so where the file holds several."""
+    result = debrief(track, settings, jump=jump)
+    if jump is None and result.jumps > 1:
+        say(f"{result.recording.file}: holds {result.jumps} jumps, this is the last; --jump N picks another")
+    return result
 
 
 def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
@@ -155,7 +161,12 @@ def show(result: Debrief, units: str) -> None:
 
 
 def run_two(
-    tracks: Sequence[Path], settings: Settings, units: str, outputs: Outputs, inputs: Sequence[Path]
+    tracks: Sequence[Path],
+    settings: Settings,
+    jump: int | None,
+    units: str,
+    outputs: Outputs,
+    inputs: Sequence[Path],
 ) -> None:
     """Two jumps side by side, at the same target."""
     from rich.console import Console
@@ -174,7 +185,7 @@ def run_two(
         raise AnalyserError(
             "two tracks give a page and a table only", "debrief each alone for JSON and exchange files"
         )
-    a, b = debrief(tracks[0], settings), debrief(tracks[1], settings)
+    a, b = (the_jump(track, settings, jump) for track in tracks)
     if outputs.html is not None:
         assets = assets_beside(outputs.html, outputs.assets)
         write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)

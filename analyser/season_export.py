@@ -125,6 +125,8 @@ def load_frame(path: str | os.PathLike[str]) -> pd.DataFrame:
     """
     import pandas as pd  # a season in a notebook is the one place that wants it
 
+    if not Path(path).is_file():
+        raise OutputError("no such logbook", "crabline season FOLDER makes one", str(path))
     with Logbook(path) as logbook:
         frame = pd.DataFrame(list(export_rows(logbook)), columns=list(EXPORTED))
     frame[list(NUMBERS)] = frame[list(NUMBERS)].astype("float64")

@@ -110,6 +110,9 @@ def _csv(text: str, file: str) -> WindProfile:
         cells = next(csv.reader([line], delimiter=delimiter))
         if len(cells) != len(header):
             _fail(file, f"line {number}: {len(cells)} cells under {len(header)} columns")
+        blank = [not cells[i].strip() for name, (i, _) in columns.items() if name != "agl"]
+        if all(blank):
+            continue  # a height without a wind, as the table of recovered winds has them
         rows.append(_row(file, number, cells, columns, ";" in delimiter))
     return _profile(file, rows, [("measured", "")] * len(rows))
 

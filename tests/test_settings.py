@@ -385,3 +385,12 @@ def test_winds_refused(tmp_path: Path, name: str, text: str, part: str) -> None:
     with pytest.raises(SettingsError) as caught:
         read_winds(write(tmp_path / name, text))
     assert part in str(caught.value)
+
+
+def test_a_height_without_a_wind_is_passed_over(tmp_path: Path) -> None:
+    table = tmp_path / "winds.csv"
+    table.write_text(
+        "agl_m,east_mps,north_mps,status\n0,,,undetermined\n50,2.0,-1.0,measured\n", encoding="utf-8"
+    )
+    profile = read_winds(table)
+    assert profile.agl_m.tolist() == [50.0]

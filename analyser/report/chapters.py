@@ -157,7 +157,7 @@ def _landing(debrief: Debrief, words: Words) -> str:
         )
         items.append(_standards(landing, words))
     if landing.ground_speed_mps is not None:
-        items.append(f"Over the ground at touchdown {words.speed(landing.ground_speed_mps)}")
+        items.append(f"Over the ground before the flare {words.speed(landing.ground_speed_mps)}")
     if landing.sink_before_flare_mps is not None:
         items.append(f"Sinking {words.speed(landing.sink_before_flare_mps)} before the flare")
     items.append(_into_wind(debrief.into_wind_error_deg, debrief.into_wind_error_sd_deg))

@@ -10,7 +10,7 @@ import numpy as np
 
 from analyser._version import __version__
 from analyser.debrief import Debrief
-from analyser.findings import CAUTIONS
+from analyser.findings import CAUTIONS, render
 from analyser.pattern import Leg, Pattern
 from analyser.report.document_more import more
 from analyser.report.values import Json, angle, number, to_json, utc
@@ -95,7 +95,7 @@ def to_document(debrief: Debrief) -> Json:
         for a in debrief.advice
     ]
     document["findings"] = [
-        {"code": f.code, "level": f.level, "text": f.text, "evidence": _evidence(f.evidence)}
+        {"code": f.code, "level": f.level, "text": render(f), "evidence": _evidence(f.evidence)}
         for f in debrief.findings
     ]
     document |= more(debrief)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
+from analyser.findings_text import fill
 from analyser.report.plain import plain, utc_minute
 from analyser.units import DisplaySystem, Unit
 
@@ -40,7 +41,7 @@ def print_debrief(debrief: Debrief, display: DisplaySystem, console: Console) ->
     _budget(debrief, display, console)
     _winds(debrief, display, console)
     _findings(debrief, display, console, ("note", "caution"), "WORTH A TALK")
-    _advice(debrief, console)
+    _advice(debrief, display, console)
     heading(console, "CAUTIONS")
     for caution in CAUTIONS:
         bullet(console, caution, style="dim")
@@ -282,11 +283,12 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
         )
 
 
-def _advice(debrief: Debrief, console: Console) -> None:
+def _advice(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
     if not debrief.advice:
         return
     heading(console, "ONE THING TO CHANGE")
-    bullet(console, debrief.advice[0].text)
+    advice = debrief.advice[0]
+    bullet(console, fill(advice.template, advice.evidence, display) if advice.template else advice.text)
 
 
 def terminal_width() -> int:
