@@ -11,7 +11,9 @@ from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
 from analyser.findings_text import fill
 from analyser.report.plain import plain, utc_minute
+from analyser.report.wind_view import direction_sd_deg, speed_sd
 from analyser.units import DisplaySystem, Unit
+from analyser.wind.profile import WindProfile
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -259,8 +261,8 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
         known = at.status != "undetermined"
         row = [
             display.height.text(float(height)),
-            f"{at.from_deg:03.0f}°" if known and at.speed >= 0.5 else "–" if not known else "calm",
-            display.speed.text(at.speed, at.worst_sd) if known else "–",
+            _direction(profile, float(height)) if known else "–",
+            display.speed.text(at.speed, speed_sd(profile, float(height))) if known else "–",
             at.status,
         ]
         if assumed:
@@ -281,6 +283,12 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
             f"{display.speed.text(mean.speed_mps, mean.speed_sd_mps)}, "
             f"{display.distance.text(mean.drift_m, mean.drift_sd_m)} of drift over 100 s",
         )
+
+
+def _direction(profile: WindProfile, agl_m: float) -> str:
+    """Where the wind comes from, with its error; no direction where the error leaves all of them open."""
+    sd = direction_sd_deg(profile, agl_m)
+    return "any" if sd is None else f"{profile.at(agl_m).from_deg:03.0f} ± {sd:.0f}°"
 
 
 def _advice(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
