@@ -33,7 +33,7 @@ class _Piece(NamedTuple):
     end_s: float
     heading_deg: float
     turn: TurnFound | None
-    curved: bool = False
+    bend_deg: float = 0.0
 
 
 def find_legs(
@@ -95,7 +95,7 @@ def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> l
             continue
         begin = turn.turn.end_s if turn else s.start_s
         middle_deg = 0.5 * (s.start_deg + s.end_deg) % 360.0
-        pieces.append(_Piece(begin, max(s.end_s, begin), middle_deg, turn, s.curved))
+        pieces.append(_Piece(begin, max(s.end_s, begin), middle_deg, turn, s.end_deg - s.start_deg))
         turn = None
     if turn is not None or not pieces:
         last = stretches[-1]
@@ -154,7 +154,7 @@ def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
         seconds,
         turn.start_agl_m if turn else math.nan,
         turn.change_deg if turn else math.nan,
-        p.curved,
+        p.bend_deg,
     )
 
 

@@ -51,7 +51,7 @@ _WEAVE = 0.35  # share of a step from final to final, for each further turn of m
 class StraightLeg(NamedTuple):
     """A stretch: air heading and ground track [deg true], the error of the track [deg], length in time [s], the turn onto
     it: height where it begins [m above the landing area] and signed change of heading [deg, right positive], or NaN; and
-    whether it is one long bend."""
+    by how much it bends where it is one long bend."""
 
     heading_deg: float
     track_deg: float
@@ -59,7 +59,7 @@ class StraightLeg(NamedTuple):
     seconds: float
     turn_agl_m: float
     turn_deg: float
-    curved: bool = False
+    bend_deg: float = 0.0
 
 
 class Landing(NamedTuple):
@@ -108,8 +108,8 @@ def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> floa
     if name == _OUTSIDE:
         return -math.log(360.0)
     if name == _DETOUR:
-        return -math.log(360.0) - (0.0 if leg.curved else 1.5)
-    bent = -4.0 if leg.curved else -1.6 * math.exp(-leg.seconds / 2.0)
+        return -math.log(360.0) - (0.0 if leg.bend_deg else 1.5)
+    bent = -0.06 * abs(leg.bend_deg) - 1.6 * math.exp(-leg.seconds / 2.0)
     if name == _FINAL:
         off = min(
             abs(_wrap(leg.heading_deg - landing.heading_deg)), abs(_wrap(leg.track_deg - landing.track_deg))
@@ -125,7 +125,8 @@ def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> floa
 def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
     """Log probability of the turn onto a stretch: its height and its hand."""
     if not math.isfinite(leg.turn_deg):
-        return _height_score(math.nan, before, name) - (2.0 if before == _DETOUR and name < _FINAL else 0.0)
+        unturned = 0 < name < _FINAL and before != name
+        return _height_score(math.nan, before, name) - (3.0 if unturned else 0.0)
     if before == name == _FINAL:
         weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(_WEAVE)
         low = -1.1 - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
@@ -133,7 +134,7 @@ def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
     if before == name and name not in (_OUTSIDE, _DETOUR):
         return -0.2 - abs(leg.turn_deg) / 20.0
     height = _height_score(leg.turn_agl_m, before, name)
-    if before in (_OUTSIDE, _DETOUR) or name == _DETOUR:
+    if before == _OUTSIDE or name == _DETOUR:
         return height - math.log(2.0)
     right_way = leg.turn_deg * side < 0.0
     return height + math.log(1.0 - _WRONG_HAND if right_way else _WRONG_HAND)
