@@ -122,16 +122,17 @@ def _against_target(landing: Landing, track: Track, standards: Sequence[Accuracy
 def judge(offset_m: float, offset_sd_m: float, standards: Sequence[AccuracyStandard]) -> tuple[Standard, ...]:
     """Each standard, widest first, with ``met`` True or False only where 95 % of the position error agrees.
 
-    A ring smaller than the 95 % circle of the position error (2.45 sd per axis) is never answered.
+    A ring smaller than the 95 % circle of the position error (2.45 sd per axis) is never called met, and called missed only
+    where that circle is missed too.
     """
     rows = []
     for row in sorted(standards, key=lambda r: (-r.radius_m, r.name)):
+        finest = max(row.radius_m, CIRCLE_95 * offset_sd_m)
         met: bool | None = None
-        if row.radius_m >= CIRCLE_95 * offset_sd_m:
-            if offset_m + ONE_SIDED_95 * offset_sd_m <= row.radius_m:
-                met = True
-            elif offset_m - ONE_SIDED_95 * offset_sd_m > row.radius_m:
-                met = False
+        if offset_m - ONE_SIDED_95 * offset_sd_m > finest:
+            met = False
+        elif row.radius_m >= finest and offset_m + ONE_SIDED_95 * offset_sd_m <= row.radius_m:
+            met = True
         rows.append(Standard(row.name, row.radius_m, row.source, met))
     return tuple(rows)
 
