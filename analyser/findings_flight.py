@@ -15,8 +15,7 @@ from analyser.replay_advice import wind_over_airspeed
 
 __all__ = ["flight_rules"]
 
-CHANGE_SD_DEG = 8.0
-TURNING_DPS = 6.0
+CHANGE_SD_DEG = 5.0
 
 Vector = NDArray[np.float64]
 
@@ -63,14 +62,17 @@ def _wind_read(x: FindingInputs) -> Iterator[Finding]:
 
 
 def _last_turn(x: FindingInputs) -> Iterator[Finding]:
+    method = x.settings.method
     final = x.flown.leg("final") if x.flown else None
-    if final is None or final.turn is None:
+    if x.flown is None or final is None or final.turn is None:
         return
-    method, change = x.settings.method, abs(final.turn.change_deg)
-    if clearly(change, CHANGE_SD_DEG, method.last_turn.value, method.certainty.value):
+    if min(final.confidence, x.flown.confidence) < method.pattern_confidence.value:
+        return
+    change = abs(final.turn.change_deg)
+    if clearly(change, 2.0 * CHANGE_SD_DEG, method.last_turn.value, method.certainty.value):
         values: Values = {
             "change_deg": change,
-            "change_sd_deg": CHANGE_SD_DEG,
+            "change_sd_deg": 2.0 * CHANGE_SD_DEG,
             "limit_deg": method.last_turn.value,
         }
         text = "The turn onto final changed the heading by {change_deg:angle}, more than {limit_deg:angle~}."
@@ -88,7 +90,8 @@ def _low_turn(x: FindingInputs) -> Iterator[Finding]:
             values: Values = {"turn_agl_m": final.turn_agl_m, "turn_agl_sd_m": sd, "limit_m": low}
             text = "The turn onto final began at {turn_agl_m:height}, below the {limit_m:height~} set for this site."
             yield Finding("final_turn_below_minimum", "caution", text, values, group="low turn")
-    change = _change_below(x, method.low_turn.value - method.certainty.value * sd)
+    slow = x.track.agl_sd_m if x.track is not None else 0.0
+    change = _change_below(x, method.low_turn.value - method.certainty.value * slow)
     if clearly(change, CHANGE_SD_DEG, method.low_turn_change.value, method.certainty.value):
         values = {
             "change_deg": change,
@@ -130,7 +133,7 @@ def _full_turns(x: FindingInputs) -> Iterator[Finding]:
     found = _headings(x, method.flare_height.value, limit - method.certainty.value * sd)
     if found is None:
         return
-    largest = longest_turn_deg(*found)
+    largest = longest_turn_deg(*found, method.turning_rate.value)
     if clearly(largest, 2.0 * CHANGE_SD_DEG, method.full_turn.value, method.certainty.value / 2.0):
         values: Values = {
             "change_deg": largest,
@@ -141,7 +144,7 @@ def _full_turns(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("full_turn_low", "caution", text, values, group="turns")
 
 
-def longest_turn_deg(t: Vector, heading_deg: Vector) -> float:
+def longest_turn_deg(t: Vector, heading_deg: Vector, turning_dps: float) -> float:
     """The largest change of heading in one turn that never stops for two seconds [deg]; headings unwrapped."""
     if t[-1] - t[0] < 4.0:
         return 0.0
@@ -152,14 +155,19 @@ def longest_turn_deg(t: Vector, heading_deg: Vector) -> float:
     for way in (1.0, -1.0):
         total = pause = 0.0
         for value in (way * float(r) for r in rate):
-            pause = pause + 1.0 if value < TURNING_DPS else 0.0
+            pause = pause + 1.0 if value < turning_dps else 0.0
             total = total + value if pause < 2.0 else 0.0
             largest = max(largest, total)
     return largest
 
 
 def _hand(x: FindingInputs) -> Iterator[Finding]:
-    if x.flown is None or x.flown.hand is None or x.flown.landing_deg is None or x.flown.confidence < 0.8:
+    if (
+        x.flown is None
+        or x.flown.hand is None
+        or x.flown.landing_deg is None
+        or x.flown.confidence < x.settings.method.pattern_confidence.value
+    ):
         return
     rule = site_hand(x.settings, x.flown.landing_deg)
     if rule is not None and rule != x.flown.hand:

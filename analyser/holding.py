@@ -22,13 +22,8 @@ StretchName = Literal[
     "wind check", "holding", "running", "crabbing across the wind line", "backing up", "spiral", "straight"
 ]
 SMOOTH_S = 3.0
-TURN_DPS = 7.0
-SHORTEST_S = 5.0
-INTO_DEG, WITH_DEG = 45.0, 135.0
-BACKING_MPS = 0.7
-NIL_MPS = 2.0
-SLOWED = 0.93
-BRAKE_SLOPE, BRAKE_SLOPE_SD = 1.0, 0.3
+SHORTEST_FLIGHT_S = 10.0
+BRAKE_SLOPE_SD = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +100,8 @@ def name_stretches(
     labels = _labels(flight, trim, method)
     rows = []
     for label, a, b in _runs(labels, flight):
-        if flight.t[b - 1] - flight.t[a] >= SHORTEST_S:
-            rows.append(_stretch(label, a, b, flight, wind, trim))
+        if flight.t[b - 1] - flight.t[a] >= method.holding_shortest.value:
+            rows.append(_stretch(label, a, b, flight, wind, trim, method))
     return tuple(rows)
 
 
@@ -114,7 +109,7 @@ def _grid(track: Track, start: int, stop: int, wind: WindProfile) -> _Seconds | 
     part = slice(start, stop)
     good = np.isfinite(track.agl_m[part])
     t0 = track.t_s[part][good]
-    if t0.shape[0] < 5 or t0[-1] - t0[0] < 2.0 * SHORTEST_S:
+    if t0.shape[0] < 5 or t0[-1] - t0[0] < SHORTEST_FLIGHT_S:
         return None
     t = np.arange(t0[0], t0[-1], 1.0)
     rows = (track.east_m, track.north_m, track.agl_m, track.v_east, track.v_north, -track.v_up)
@@ -160,19 +155,26 @@ def _labels(f: _Seconds, trim: Trim, method: Method) -> list[str]:
     off = np.abs(signed_difference_deg(f.heading, up_deg))
     nose_east, nose_north = to_vector(1.0, f.heading)
     forward = f.v_east * nose_east + f.v_north * nose_north
-    slow = f.airspeed < SLOWED * trim.airspeed_mps * trim.factor(f.agl)
+    slow = f.airspeed < method.holding_slowed.value * trim.airspeed_mps * trim.factor(f.agl)
     light = np.hypot(f.wind_east, f.wind_north) < method.light_wind.value
+    into = method.holding_into.value
     names: list[str] = []
     for i in range(f.t.shape[0]):
-        if abs(f.rate[i]) > TURN_DPS:
+        if abs(f.rate[i]) > method.turning_rate.value:
             names.append("right" if f.rate[i] > 0.0 else "left")
         elif light[i]:
             names.append("straight")
-        elif off[i] <= INTO_DEG:
-            nil = np.hypot(f.v_east[i], f.v_north[i]) < NIL_MPS and slow[i]
-            names.append("wind check" if nil else "backing up" if forward[i] < -BACKING_MPS else "holding")
+        elif off[i] <= into:
+            nil = np.hypot(f.v_east[i], f.v_north[i]) < method.holding_nil.value and slow[i]
+            names.append(
+                "wind check"
+                if nil
+                else "backing up"
+                if forward[i] < -method.holding_backing.value
+                else "holding"
+            )
         else:
-            names.append("running" if off[i] >= WITH_DEG else "crabbing across the wind line")
+            names.append("running" if off[i] >= 180.0 - into else "crabbing across the wind line")
     return names
 
 
@@ -196,7 +198,9 @@ def _runs(labels: Sequence[str], f: _Seconds) -> list[tuple[StretchName, int, in
     return named
 
 
-def _stretch(name: StretchName, a: int, b: int, f: _Seconds, wind: WindProfile, trim: Trim) -> Stretch:
+def _stretch(
+    name: StretchName, a: int, b: int, f: _Seconds, wind: WindProfile, trim: Trim, method: Method
+) -> Stretch:
     t = f.t[a:b]
     moved = float(f.east[b - 1] - f.east[a]), float(f.north[b - 1] - f.north[a])
     drift = float(np.trapezoid(f.wind_east[a:b], t)), float(np.trapezoid(f.wind_north[a:b], t))
@@ -211,11 +215,11 @@ def _stretch(name: StretchName, a: int, b: int, f: _Seconds, wind: WindProfile, 
         *moved,
         *drift,
         turned_deg=float(f.heading[b - 1] - f.heading[a]),
-        wind_check=_check(f, a, b, wind, trim) if name == "wind check" else None,
+        wind_check=_check(f, a, b, wind, trim, method.brake_slope.value) if name == "wind check" else None,
     )
 
 
-def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim) -> WindCheck:
+def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim, slope: float) -> WindCheck:
     agl = float(np.mean(f.agl[a:b]))
     at = wind.at(agl)
     heading = circular_mean_deg(f.heading[a:b])
@@ -226,7 +230,7 @@ def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim) -> WindCh
     full = trim.airspeed_mps * factor
     sd = np.hypot(full * BRAKE_SLOPE_SD * loss, trim.airspeed_sd_mps * factor)
     return WindCheck(
-        told_speed_mps=full * (1.0 - BRAKE_SLOPE * loss) - forward,
+        told_speed_mps=full * (1.0 - slope * loss) - forward,
         told_speed_sd_mps=float(sd),
         told_from_deg=heading,
         wind_speed_mps=at.speed,

@@ -19,6 +19,7 @@ __all__ = ["Brakes", "brakes_on_final"]
 
 Vector = NDArray[np.float64]
 SHORTEST_S = 5.0
+SLOPE_SD = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ def brakes_on_final(
     trim: Trim,
     wind: WindProfile,
     *,
-    slope: tuple[float, float] = (1.0, 0.3),
+    slope: tuple[float, float] | None = None,
     method: Method | None = None,
 ) -> Brakes | None:
     """The way along the landing direction that slower sinking than trim adds or takes, from the end of the last turn to the flare.
@@ -54,7 +55,8 @@ def brakes_on_final(
     leg = flown.leg("final")
     if leg is None or landing.landing_deg is None:
         return None
-    floor = (method or Method()).flare_height.value
+    method = method or Method()
+    floor, slope = method.flare_height.value, slope or (method.brake_slope.value, SLOPE_SD)
     use = (track.t_s >= leg.start_s) & (track.t_s <= landing.t_s) & (track.agl_m >= floor)
     if int(np.count_nonzero(use)) < 3:
         return None

@@ -199,6 +199,32 @@ class Method:
     flare_height: Threshold = Threshold(
         5.0, "m", "flare from about 12 ft with a margin; the sink before the flare ends here"
     )
+    turning_rate: Threshold = Threshold(
+        6.0, "deg/s", "ours: a heading that changes faster is turning; a 10° bank at 11 m/s makes 9°/s"
+    )
+    pattern_confidence: Threshold = Threshold(
+        0.8, "1", "ours: below it a rule of the pattern's form (hand, last turn) stays silent"
+    )
+    holding_into: Threshold = Threshold(
+        45.0,
+        "deg",
+        "ours: nose within it of straight into the wind is holding, within it of straight down running",
+    )
+    holding_backing: Threshold = Threshold(
+        0.7, "m/s", "ours: into the wind, backwards over the ground faster than this is backing up"
+    )
+    holding_nil: Threshold = Threshold(
+        2.0, "m/s", "ours: the ground nearly stands still in a wind check; common practice, no source"
+    )
+    holding_slowed: Threshold = Threshold(
+        0.93, "1", "ours: airspeed over trim below which a wing counts as slowed in a wind check"
+    )
+    holding_shortest: Threshold = Threshold(5.0, "s", "ours: the shortest stretch of holding that is named")
+    brake_slope: Threshold = Threshold(
+        1.0,
+        "1",
+        "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory; sd 0.3, ours",
+    )
     advice_cut: Threshold = Threshold(
         0.5, "1", "ours: an advice on one height must take away at least this share of the miss"
     )
