@@ -98,7 +98,13 @@ def touchdown_of_aeroplane(s: Signals, rest_s: float) -> float:
 
 
 def rolls_out(s: Signals, rest_s: float) -> bool:
-    """Whether what came to rest at ``rest_s`` went on along the ground at the speed of an aeroplane after coming down."""
-    down = touchdown_of_aeroplane(s, rest_s)
-    roll = s.span(down + 1.0, rest_s)
-    return rest_s - down > 8.0 and roll.stop > roll.start and float(s.speed[roll.start]) > 15.0
+    """Whether what came to rest at ``rest_s`` rolled there: eight seconds at the level of the ground, from a speed no foot runs at."""
+    level = s.h[s.span(rest_s, rest_s + 15.0)]
+    if level.shape[0] == 0:
+        return False
+    low = s.span(rest_s - 40.0, rest_s)
+    above = np.flatnonzero(window_mean(s.t, s.h, 1.5)[low] > float(np.median(level)) + 5.0)
+    down = low.start + (int(above[-1]) + 1 if above.size else 0)
+    return (
+        down < low.stop and rest_s - float(s.t[down]) > 7.5 and float(np.max(s.speed[down : low.stop])) > 14.0
+    )

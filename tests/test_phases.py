@@ -170,6 +170,14 @@ def test_heights_in_feet_are_refused() -> None:
         assert found.landing_s is None
 
 
+@pytest.mark.parametrize("seed", [6, 7, 730_000])
+def test_an_aeroplane_of_which_only_the_slow_part_was_recorded_is_no_jump(seed: int) -> None:
+    """A receiver that loses fixes above 30 m/s over ground keeps the last of the approach and the roll."""
+    for kind in RIDES:
+        jump = kind_jump(seed, kind, receiver=RECEIVERS["limit of 20 m/s down"])
+        assert find_phases(build_track(jump.recording)).kind == "no jump"
+
+
 def test_a_hole_over_climb_and_fall() -> None:
     """Fixes lost from the take-off to the canopy: the canopy flight and the landing stand, the rest is said to be unknown."""
     track, marks = simple_jump(5.0)
