@@ -24,6 +24,7 @@ STEP_M = 50.0
 # Ours: the canopy is still opening and its brakes are stowed; and the flare is no flight the model knows.
 OPENING_S = 9.0
 FLARE_M = 4.0
+MOST_HEIGHTS = 400
 
 
 def _none() -> Vector:
@@ -72,7 +73,9 @@ def estimate_wind(
     try:
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
         elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
-        fit = fit_wind(samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0, priors=priors)
+        fit = fit_wind(
+            samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0, priors=priors
+        )
     except (EstimateError, np.linalg.LinAlgError) as problem:
         return _nothing(heights, str(problem), t.size)
     return _estimate(track, part, fit, samples, heights)
@@ -105,7 +108,7 @@ def estimate_wind_arrays(
     velocity: tuple[ArrayLike, ArrayLike] | None = None,
     airspeed_prior: tuple[float, float] | None = None,
 ) -> WindProfile:
-    """Wind by height, every 50 m, from the path of any flying thing whose airspeed holds roughly still.
+    """Wind by height, every 50 m around the heights flown, from the path of any flying thing whose airspeed holds roughly still.
 
     Times [s, increasing], positions [m] and heights [m] of shape (n,); ``elevation_m`` of the ground above sea level;
     ``velocity`` (east, north) [m/s] as the receiver measured it, where it did; ``airspeed_prior`` (mean, sd) [m/s at
@@ -120,7 +123,7 @@ def estimate_wind_arrays(
     t, e, n, h = rows[:4]
     if t.size > 1 and not bool(np.all(np.diff(t) > 0)):
         raise EstimateError("times must increase strictly")
-    heights = _heights(float(h.min()), float(h.max())) if h.size else _heights(0.0, 0.0)
+    heights = _heights(float(h.min()), float(h.max()) + STEP_M - 1e-6) if h.size else _heights(0.0, 0.0)
     try:
         samples = from_velocities(t, h, rows[4], rows[5]) if velocity else from_positions(t, e, n, h)
         fit = fit_wind(samples, elevation_m=elevation_m, airspeed_prior=airspeed_prior or _broad(samples))
@@ -135,9 +138,10 @@ def _broad(samples: Samples) -> tuple[float, float]:
 
 
 def _heights(low: float, top: float) -> Vector:
-    """Every 50 m from the one at or below ``low`` up to ``top``; at least one."""
+    """Every 50 m from the one at or below ``low`` up to ``top``; at least one, and no more than a flight can have."""
     first = STEP_M * np.floor(low / STEP_M)
-    return np.asarray(first + STEP_M * np.arange(int((top - first) / STEP_M + 1e-9) + 1))
+    count = int(min((top - first) / STEP_M + 1e-9, MOST_HEIGHTS - 1)) + 1
+    return np.asarray(first + STEP_M * np.arange(count))
 
 
 def _nothing(heights: Vector, reason: str, n: int) -> WindEstimate:

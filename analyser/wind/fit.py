@@ -19,7 +19,7 @@ from analyser.wind.model import Model, Point, build_model, linearise
 from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 from analyser.wind.solve import State, cost, descend
-from analyser.wind.straight import hold, turns_first
+from analyser.wind.straight import hold, spread_of, turns_first
 
 __all__ = ["Fit", "fit_wind"]
 
@@ -27,6 +27,7 @@ Vector = NDArray[np.float64]
 
 FEWEST = 8
 SAME_MPS = 0.4
+ALL_ROUND = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,7 +67,9 @@ def fit_wind(
     than eight samples, or values that are not finite.
     """
     if len(samples) < FEWEST:
-        raise EstimateError(f"a wind needs {FEWEST} seconds of flight, got {len(samples)}")
+        raise EstimateError(
+            f"a wind needs {FEWEST} steps of one to four seconds between fixes, got {len(samples)}"
+        )
     priors = priors or Priors()
     h = samples.agl_m
     knots = knot_heights(min(low_m, float(np.min(h))), float(np.max(h)))
@@ -79,7 +82,7 @@ def fit_wind(
 
     full = build(samples, airspeed)
     ends = _two_ends(full if airspeed is not None else build(samples.thinned(), None))
-    best, other = sorted(ends, key=lambda end: end.cost)
+    best, other = min(ends, key=lambda end: end.cost), max(ends, key=lambda end: end.cost)
     if best.turns.covariance is not None:
         full = hold(full, best.turns)
     found = average(full, descend(full, best.state, rounds=3))
@@ -94,14 +97,18 @@ class _End:
 
 
 def _two_ends(model: Model) -> list[_End]:
-    """Where two descents end: from the circle fit, and from the mirror image of where that one ended."""
-    ends: list[_End] = []
-    for _ in range(2):
-        start = _mirrored(model, ends[0].state.theta) if ends else _start(model)
-        held, turns = turns_first(model, State(start))
-        state = descend(held, turns)
-        ends.append(_End(cost(held, state), turns, state))
+    """Where descents end: from the circle fit, and from the mirror image of that end where the headings do not go all round."""
+    ends = [_end(model, _start(model))]
+    theta = ends[0].state.theta
+    if spread_of(linearise(model, theta).heading) < ALL_ROUND:
+        ends.append(_end(model, _mirrored(model, theta)))
     return ends
+
+
+def _end(model: Model, start: Vector) -> _End:
+    held, turns = turns_first(model, State(start))
+    state = descend(held, turns)
+    return _End(cost(held, state), turns, state)
 
 
 def _fit(model: Model, found: Averaged, best: _End, other: _End) -> Fit:

@@ -73,14 +73,14 @@ class Model:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
-    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 5), unit air heading (2, n), turn rate [rad/s],
+    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 5), unit air heading (2, n), shortening of the chord (n,),
     ``corrected_sink`` (n,) at sea level and load 1, its ``reference``, and the brakes' effect x (n,)."""
 
     residual: Vector
     speed: Vector
     jacobian: Vector
     heading: Vector
-    rate: Vector
+    chord: Vector
     corrected_sink: Vector
     reference: float
     effect: Vector
@@ -147,7 +147,7 @@ def linearise(model: Model, theta: Vector) -> Point:
         known = chord * model.known
     residual = speed - known - shape @ theta[2 * k :]
     jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])
-    return Point(residual, speed, jacobian, heading, rate, corrected, reference, x)
+    return Point(residual, speed, jacobian, heading, chord, corrected, reference, x)
 
 
 def _held(

@@ -42,6 +42,7 @@ class Priors:
     surge_sd: float = 0.15
     blur: float = 0.1
     blur_sd: float = 0.15
+    chord_share: float = 0.3
     sink_sd: float = 0.6
     brake_s: float = 9.0
     scatter: float = 1.0
@@ -101,6 +102,7 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
     "surge_sd": ("1", "ours: departure from the second-order response after turns"),
     "blur": ("s²", "ours: receivers smooth over up to 0.6 s; the square shortens turns"),
     "blur_sd": ("s²", "ours"),
+    "chord_share": ("1", "ours: error of the turn's chord over a step, of what it takes from the airspeed"),
     "sink_sd": ("m/s", "ours: changes of sink by brakes"),
     "brake_s": ("s", "ours: how long brakes stay where they are"),
     "scatter": ("1", "ours: airspeed lost at the same sink differs, shallow and deep brakes sink alike"),

@@ -14,6 +14,9 @@ __all__ = ["Brakes", "brake_filter", "lagged_sink", "responded", "turn_factors"]
 Vector = NDArray[np.float64]
 
 GRID_S = 0.25
+FINE_S = 0.1
+# Lags are rounded to FINE_S; this much variance keeps what is left positive definite.
+ROUNDING = 0.01
 REACH_S = 60.0
 
 
@@ -31,15 +34,15 @@ def turn_factors(bank_tan: Vector, glide: float) -> tuple[Vector, Vector]:
     return speed, speed / cos_bank
 
 
-def _air_kernel(priors: Priors) -> Vector:
-    lag = np.arange(0.5, 12.0 / GRID_S) * GRID_S
+def _air_kernel(priors: Priors, step: float = GRID_S) -> Vector:
+    lag = np.arange(0.5, 12.0 / step) * step
     w0 = 2.0 * np.pi / priors.period_s
     kernel = np.exp(-priors.damping * w0 * lag) * np.sin(w0 * np.sqrt(1.0 - priors.damping**2) * lag)
     return np.asarray(kernel / kernel.sum())
 
 
-def _sink_kernel(priors: Priors) -> Vector:
-    kernel = np.exp(-np.arange(0.5, 6.0 / GRID_S) * GRID_S / priors.sink_lag_s)
+def _sink_kernel(priors: Priors, step: float = GRID_S) -> Vector:
+    kernel = np.exp(-np.arange(0.5, 6.0 / step) * step / priors.sink_lag_s)
     return np.asarray(kernel / kernel.sum())
 
 
@@ -76,16 +79,17 @@ def brake_filter(t: Vector, noise: Vector, priors: Priors) -> Brakes:
     The steady sink changes as an exponentially correlated process; airspeed and sink follow, each with its response;
     ``noise`` (n, n) is the error covariance of the measured sink.
     """
-    wide = np.arange(-int(REACH_S / GRID_S), int(REACH_S / GRID_S) + 1) * GRID_S
-    process = priors.sink_sd**2 * np.exp(-np.abs(wide) / priors.brake_s)
-    air, sink = _air_kernel(priors), _sink_kernel(priors)
-    lag = t[:, None] - t
-    apart = np.abs(lag)
-    air_air = np.interp(apart, wide, _correlate(process, air, air), right=0.0)
-    air_sink = np.interp(lag, wide, _correlate(process, air, sink), left=0.0, right=0.0)
-    total = np.interp(apart, wide, _correlate(process, sink, sink), right=0.0) + noise
+    half = round(REACH_S / FINE_S)
+    process = priors.sink_sd**2 * np.exp(np.abs(np.arange(-half, half + 1)) * (-FINE_S / priors.brake_s))
+    air, sink = _air_kernel(priors, FINE_S), _sink_kernel(priors, FINE_S)
+    lag = np.clip(np.rint((t[:, None] - t) * (1.0 / FINE_S)), -half, half).astype(np.int32) + half
+    air_air = _correlate(process, air, air)[lag]
+    air_sink = _correlate(process, air, sink)[lag]
+    total = _correlate(process, sink, sink)[lag] + noise
     gain = np.asarray(np.linalg.solve(total, air_sink.T).T, dtype=np.float64)
-    return Brakes(gain, air_air - gain @ air_sink.T)
+    left = air_air - gain @ air_sink.T
+    left[np.diag_indices_from(left)] += ROUNDING * priors.sink_sd**2
+    return Brakes(gain, left)
 
 
 def _correlate(process: Vector, first: Vector, second: Vector) -> Vector:

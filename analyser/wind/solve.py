@@ -19,7 +19,7 @@ Scales = tuple[float, tuple[float, float]]
 
 HUBER = 2.5
 ROUNDS = 8
-SETTLED_MPS = 0.03
+SETTLED_MPS = 0.05
 LONGEST_STEP = 6.0
 CURVED_MPS = 0.8
 LOW_M, MIDDLE_M = 30.0, 300.0
@@ -51,13 +51,18 @@ def descend(model: Model, start: State, rounds: int = ROUNDS, doubt: Vector | fl
         normal = np.asarray(np.linalg.inv(z.T @ z + precision), dtype=np.float64)
         step = normal @ (precision @ (mean - theta) - z.T @ r)
         cov = normal[: 2 * model.size, : 2 * model.size]
-        size = float(np.max(np.abs(step[: 2 * model.size + 1])))
+        size = _length(step, model.size)
         theta = theta + step * min(1.0, LONGEST_STEP / max(size, 1e-9))
         if i >= 1:
             extra = outlier_variance(plain.residual) + doubt
         if size < SETTLED_MPS and i >= 2:
             break
     return State(theta, cov, float(np.linalg.slogdet(normal)[1]))
+
+
+def _length(step: Vector, k: int) -> float:
+    """The longest change of the wind at a knot, or of the airspeed [m/s]; the same however the axes are turned."""
+    return float(max(np.max(np.hypot(step[:k], step[k : 2 * k])), abs(step[2 * k])))
 
 
 def cost(model: Model, state: State) -> float:
@@ -107,6 +112,8 @@ def error_covariance(model: Model, point: Point, theta: Vector) -> list[Parts]:
     for i, part in enumerate(model.parts):
         piece = model.samples.part(part)
         errors = error_parts(piece, point.heading[:, part], v, low, priors, loose=model.loose)
+        unsure = (priors.chord_share * v * (1.0 - point.chord[part])) ** 2
+        errors.else_[np.diag_indices_from(errors.else_)] += unsure
         if model.brakes:
             x = priors.brake_slope * priors.scatter * point.effect[part]
             rest = errors.else_ + priors.brake_slope**2 * model.brakes[i].left
