@@ -32,7 +32,8 @@ def _quiet(s: Signals, seconds: float) -> Mask:
         np.searchsorted(np.flatnonzero(before_hole), np.arange(s.t.shape[0])),
         np.searchsorted(np.flatnonzero(before_hole), np.searchsorted(s.t, end)),
     )
-    return still & (blocked[0] == blocked[1])
+    quiet: Mask = still & (blocked[0] == blocked[1])
+    return quiet
 
 
 def find_landing(s: Signals, start: int) -> tuple[float, float] | None:
