@@ -13,6 +13,8 @@ from analyser.replay import GATE_AT_END, BudgetRow, Cause
 
 __all__ = ["cause_rules"]
 
+SLOWED = 0.05
+
 
 def cause_rules(x: FindingInputs) -> Iterator[Finding]:
     """The causes: from the budget where there is one, else from the gates alone."""
@@ -161,17 +163,19 @@ def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
         "sink_share_sd": brakes.share_sd,
         "brakes_extra_s": brakes.extra_s,
     }
-    slowed = clearly(1.0 - brakes.share, brakes.share_sd, 0.05, method.certainty.value)
-    if slowed and clearly(abs(brakes.along_m), brakes.along_sd_m, 0.0, method.certainty.value):
-        way = "longer" if brakes.along_m > 0 else "shorter"
-        return "brakes_on_final", (
-            "The sink on final was {sink_share:percent~} of full flight; brakes like that made it {brakes_along_m:distance} "
-            f"{way}."
-        )
+    if clearly(1.0 - brakes.share, brakes.share_sd, SLOWED, method.certainty.value):
+        text = "The sink on final was {sink_share:percent~} of full flight, as it is in brakes."
+        if clearly(abs(brakes.along_m), brakes.along_sd_m, 0.0, method.certainty.value):
+            text += f" At an unchanged glide they made it {{brakes_along_m:distance}} {_way(brakes.along_m)}."
+        return "brakes_on_final", text
     return "final_leg", (
         "The final leg ended elsewhere than full flight straight ahead would have; the sink on final, {sink_share:percent~} of full "
-        "flight, does not explain it as brakes."
+        "flight, shows no brakes."
     )
+
+
+def _way(along_m: float) -> str:
+    return "longer" if along_m > 0.0 else "shorter"
 
 
 def _gates_alone(x: FindingInputs) -> Iterator[Finding]:
