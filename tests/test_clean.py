@@ -31,6 +31,8 @@ def spoiled(fixes: Fixes, at: list[int], **values: float) -> Fixes:
     ("values", "code"),
     [
         ({"t": math.nan}, "no-time"),
+        ({"t": -1e11}, "impossible-date"),
+        ({"t": 1e11}, "impossible-date"),
         ({"lat": math.nan}, "no-position"),
         ({"lon": math.nan}, "no-position"),
         ({"lat": 147.0}, "out-of-range"),
@@ -136,6 +138,17 @@ def test_a_week_counter_that_rolls_over_within_the_file() -> None:
     found = clean(fixes.raw(time_s=wrong))
     np.testing.assert_allclose(found.time_s, fixes.t)
     assert counts(found) == {"clock-shift": 1}
+
+
+def test_a_few_fixes_of_another_year_are_dropped() -> None:
+    fixes = descent()
+    wrong = fixes.t.copy()
+    wrong[:5] -= 300 * 86400.0
+    away = fixes.lat.copy()
+    away[:5] += 3.0
+    found = clean(fixes.raw(time_s=wrong, lat_deg=away))
+    assert counts(found) == {"far-date": 5}
+    np.testing.assert_array_equal(found.time_s, fixes.t[5:])
 
 
 def test_a_date_of_1024_weeks_ago_is_said() -> None:

@@ -14,6 +14,8 @@ from analyser.importers.recording import Note, Recording
 
 __all__ = ["clean"]
 
+EARLIEST_S, LATEST_S = 0.0, 4_102_444_800.0  # 1970-01-01, 2100-01-01
+
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
@@ -76,9 +78,12 @@ def _usable(raw: RawFixes) -> tuple[Index, list[Note]]:
         placed = np.isfinite(raw.lat_deg) & np.isfinite(raw.lon_deg)
         inside = placed & (np.abs(raw.lat_deg) <= 90.0) & (np.abs(raw.lon_deg) <= 180.0)
         null = inside & (np.abs(raw.lat_deg) < 1e-6) & (np.abs(raw.lon_deg) < 1e-6)
-    timed = np.isfinite(raw.time_s)
+        dated = (raw.time_s >= EARLIEST_S) & (raw.time_s < LATEST_S)
+    known = np.isfinite(raw.time_s)
+    timed = known & dated
     rows = (
-        ("no-time", ~timed, "without time"),
+        ("no-time", ~known, "without time"),
+        ("impossible-date", known & ~dated, "dated before 1970 or after 2100"),
         ("no-position", timed & ~placed, "without a readable position"),
         ("out-of-range", timed & placed & ~inside, "beyond ±90° of latitude or ±180° of longitude"),
         ("null-position", timed & null, "at latitude 0, longitude 0 (no reception)"),

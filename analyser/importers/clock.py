@@ -20,6 +20,7 @@ Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 DISORDER: Final = 0.2  # ours: share of steps back in time from which a file is not in order at all
+FEW: Final = 20  # ours: so few fixes, days away from the rest, are a stray date and no jump
 _OLD: Final = datetime(
     2010, 1, 1, tzinfo=UTC
 ).timestamp()  # ours: no consumer recorder worn for this is older
@@ -55,6 +56,13 @@ def in_order(
         shifted = _spread_stamps(shifted, lat[order], lon[order], notes)
         kept = _increasing(shifted, lat[order], lon[order], notes)
         order, time = order[kept], shifted[kept]
+        near = _in_company(time)
+        if not near.all():
+            lost = int(np.count_nonzero(~near))
+            notes.append(
+                Note("far-date", f"{lost} fixes dated more than a day from all others dropped", lost)
+            )
+            order, time = order[near], time[near]
     notes.extend(_date_note(time, created_s))
     return Clock(time.copy(), order, tuple(notes))
 
@@ -131,6 +139,14 @@ def _longest_increasing(time: Vector) -> Index:
     while before[chain[-1]] >= 0:
         chain.append(int(before[chain[-1]]))
     return np.array(chain[::-1], dtype=np.intp)
+
+
+def _in_company(time: Vector) -> NDArray[np.bool_]:
+    """Fixes (times increasing) that are not a few, apart from the others by more than a day."""
+    edges = np.flatnonzero(np.diff(time) > 86400.0) + 1
+    sizes = np.diff(np.concatenate([[0], edges, [time.size]]))
+    few = (sizes < FEW) & (sizes < np.max(sizes))
+    return np.repeat(~few, sizes)
 
 
 def _date_note(time: Vector, created_s: float | None) -> list[Note]:

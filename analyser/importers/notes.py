@@ -17,6 +17,8 @@ NOTE_CODES: Final[dict[str, str]] = {
     # time
     "no-time": "fixes without time were dropped",
     "bad-time": "times could not be read",
+    "impossible-date": "fixes dated before 1970 or after 2100 were dropped",
+    "far-date": "a few fixes dated more than a day from all others were dropped",
     "no-time-zone": "times name no zone and were taken as UTC",
     "system-time": "times count from the start of the device and were set by its UTC stamps",
     "stamps-spread": "several fixes share each time stamp and were spread evenly",

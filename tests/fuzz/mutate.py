@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import gzip
+import json
 import random
 import resource
 import signal
@@ -26,8 +27,11 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from fitfile import NAMES, FitFile, fall, good  # noqa: E402
 
+from analyser.debrief import debrief  # noqa: E402
 from analyser.errors import AnalyserError  # noqa: E402
 from analyser.importers.read import read  # noqa: E402
+from analyser.report.document import to_document  # noqa: E402
+from analyser.settings import Settings  # noqa: E402
 from analyser.track import build_track  # noqa: E402
 
 CASE_S = 10
@@ -141,9 +145,13 @@ def spoil(r: random.Random, files: list[bytes]) -> bytes:
     return bytes(data)
 
 
-def outcome(path: Path) -> str:
-    """What reading the file and building its track comes to."""
+def outcome(path: Path, whole: bool) -> str:
+    """What reading the file and building its track, or the whole debrief, comes to."""
     try:
+        if whole:
+            found_whole = debrief(str(path), Settings())
+            json.dumps(to_document(found_whole), allow_nan=False)
+            return f"debriefed, {found_whole.phases.kind}"
         found = read(path)
         track = build_track(found)
     except AnalyserError as error:
@@ -156,7 +164,7 @@ def late(*_: object) -> None:
     raise TimeoutError(f"longer than {CASE_S} s")
 
 
-def run(seconds: float, seed: int, keep: Path) -> tuple[Counter[str], float]:
+def run(seconds: float, seed: int, keep: Path, whole: bool) -> tuple[Counter[str], float]:
     """Fuzz for so many CPU seconds; counts by outcome and the slowest case."""
     r, files, counts, slowest = random.Random(seed), corpus(), Counter(), 0.0
     signal.signal(signal.SIGALRM, late)
@@ -167,7 +175,7 @@ def run(seconds: float, seed: int, keep: Path) -> tuple[Counter[str], float]:
         begun = time.process_time()
         signal.alarm(CASE_S + 5)
         try:
-            counts[outcome(path)] += 1
+            counts[outcome(path, whole)] += 1
         except Exception as error:
             counts[f"BROKEN, {type(error).__name__}"] += 1
             (keep / f"broken-{seed}-{sum(counts.values())}").write_bytes(data)
@@ -184,12 +192,15 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=60.0, help="CPU seconds")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path, default=None, help="folder for the cases that break a rule")
+    parser.add_argument(
+        "--whole", action="store_true", help="the whole debrief and its JSON, not only the track"
+    )
     given = parser.parse_args()
     keep = given.keep or Path(tempfile.mkdtemp(prefix="fuzz-"))
     keep.mkdir(parents=True, exist_ok=True)
     warnings.simplefilter("error")
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    counts, slowest = run(given.seconds, given.seed, keep)
+    counts, slowest = run(given.seconds, given.seed, keep, given.whole)
     for name, count in sorted(counts.items()):
         print(f"{count:8d}  {name}")
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
