@@ -294,7 +294,7 @@ def _legs(track: Track, phases: Phases, wind: WindEstimate | None, reasons: dict
             reasons.get("winds") or phases.reason or "the recording holds no landing to name the legs from"
         )
         return None
-    flown = find_legs(track, canopy.start, canopy.stop, wind.profile)
+    flown = find_legs(track, canopy.start, canopy.stop, wind.profile, landing_s=phases.landing_s)
     if not flown.legs:
         reasons["legs"] = flown.reason or "no leg could be named"
     return flown
