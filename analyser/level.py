@@ -19,6 +19,7 @@ _PRIOR_WEIGHT: Final = 2.0  # ours: the figures above count as two observed diff
 _REFERENCE_SD_M: Final = 5.0  # ours: an altitude against the true height above the sea
 _GIVEN_SD_M: Final = 1.0  # ours: an elevation read off a map
 _UNSEEN_SD_M: Final = 300.0  # ours: how far below its last fix a jump may have landed
+_BELOW_M: Final = 30.0  # ours: a flight that sinks further below the take-off lands elsewhere
 LEVELS_AGREE_M: Final = 10.0  # ours: more is drift, a recalibration, or another elevation
 
 
@@ -53,13 +54,13 @@ def find_level(recording: Recording, ground: Ground, elevation_m: float | None, 
     notes = _difference_note(ground)
     if after is not None:
         level, sd, known = after.level_m, math.hypot(after.sd_m, slow), True
-    elif before is not None:
+    elif before is not None and lowest_m > before.level_m - _BELOW_M:
         level, sd, known = before.level_m, math.hypot(before.sd_m, 2.0 * slow), True
         text = "the track does not rest after the landing: heights are above the take-off place"
         notes = (*notes, Note("ground-level-before", text))
     else:
         level, sd, known = lowest_m, _UNSEEN_SD_M, False
-        text = "the track never rests on the ground: heights are above its lowest fix"
+        text = "the track does not rest where it landed: heights are above its lowest fix"
         notes = (*notes, Note("ground-level-unknown", text))
     if elevation_m is None:
         return Level(level, level, math.hypot(sd, _REFERENCE_SD_M), sd, known, notes)

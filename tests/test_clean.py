@@ -130,6 +130,16 @@ def test_a_shift_that_comes_back() -> None:
     assert counts(found) == {"clock-shift": 2}
 
 
+@pytest.mark.parametrize("ahead", [4000.0, HALF_DAY, 365 * 86400.0])
+def test_one_fix_with_a_stray_time_moves_no_other(ahead: float) -> None:
+    fixes = descent()
+    wrong = fixes.t.copy()
+    wrong[[100, 250]] += ahead
+    found = clean(fixes.raw(time_s=wrong))
+    assert counts(found) == {"backwards": 2}
+    np.testing.assert_array_equal(found.time_s, np.delete(fixes.t, [100, 250]))
+
+
 def test_a_week_counter_that_rolls_over_within_the_file() -> None:
     """The first fixes 1024 weeks early, before the receiver knows the date (IS-GPS-200: ten bits of week number)."""
     fixes = descent()

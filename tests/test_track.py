@@ -91,6 +91,13 @@ def test_a_recording_that_stops_on_touchdown() -> None:
     assert "ground-level-unknown" not in notes(track)
 
 
+def test_a_take_off_on_a_hill_is_not_the_level_of_a_landing_not_seen() -> None:
+    whole = jump(field=-200.0)
+    track = build_track(whole.slice(0, int(np.searchsorted(whole.time_s, START + 500.0))))
+    assert notes(track) == {"ground-level-unknown"}
+    assert float(np.min(track.agl_m)) == 0.0
+
+
 def test_in_the_air_throughout_nothing_is_claimed() -> None:
     track = build_track(jump().slice(290, 400))
     assert notes(track) == {"ground-level-unknown"}

@@ -43,6 +43,7 @@ def undo_leaps(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> tupl
     goes_on = _goes_on(time, lat, lon, altitude, leaps)
     repeated = _repeated(time, lat, lon)
     change, offset = np.zeros(time.size), 0.0
+    ahead: list[int] = []  # leaps on in time that may have been a gap
     for i, apart, smooth in zip(leaps.tolist(), away.tolist(), goes_on.tolist()):
         step = float(steps[i])
         returns = offset != 0.0 and abs(step - offset) < 90.0
@@ -52,9 +53,12 @@ def undo_leaps(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> tupl
             shift = typical - step if smooth and not _was_ahead(time, i, typical) else 0.0
         elif returns:
             shift = -offset
+        elif step < 0.0 and any(0.0 < time[i + 1] - time[j] < _LONG_ON_S for j in ahead):
+            continue  # back from a stray stretch, which is left to be dropped
         elif step < 0.0 or smooth or abs(step - ROLLOVER_S) < 86400.0:
             shift = _shift(step, typical)
         else:
+            ahead.append(i)
             continue
         change[i + 1] = shift
         offset += shift

@@ -43,7 +43,7 @@ NOTE_CODES: Final[dict[str, str]] = {
     "altitude-step": "the altitude steps, as a barometer does that is set again",
     "altitude-maybe-feet": "the altitudes may be feet, not metres; they were not changed",
     "ground-level-before": "no rest after the landing; heights are above the take-off place",
-    "ground-level-unknown": "no rest on the ground; heights are above the lowest fix",
+    "ground-level-unknown": "no rest at the landing, or at a take-off of the same height; heights are above the lowest fix",
     "ground-levels-differ": "the levels before take-off and after the landing differ by more than 10 m",
     "landing-elevation": "the landing place is another field than the take-off place",
     "elevation-disagrees": "the given elevation differs from the track at rest by more than 10 m",
