@@ -1,4 +1,4 @@
-"""The causes of the miss in words: one for each row of the budget that stands out of its error, with the gate that explains it."""
+"""The causes of the miss in words: one for each row of the budget that stands out of its error, with what explains it."""
 
 from __future__ import annotations
 
@@ -7,13 +7,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from analyser.compare import GateDifference
+from analyser.angles import signed_difference_deg
+from analyser.findings_legs import entry_words, leg_words
 from analyser.findings_model import Finding, FindingInputs, Values, clearly
-from analyser.replay import GATE_AT_END, BudgetRow, Cause
+from analyser.replay import BudgetRow, Cause
 
 __all__ = ["cause_rules"]
 
 SLOWED = 0.05
+TRACK_SD_DEG = 2.0
 
 
 def cause_rules(x: FindingInputs) -> Iterator[Finding]:
@@ -49,9 +51,9 @@ def _cause(x: FindingInputs, row: BudgetRow) -> Finding:
     cost = _cost(x, row)
     said = {
         "wind": _wind,
-        "entry": _gate,
-        "downwind leg": _gate,
-        "base leg": _gate,
+        "entry": entry_words,
+        "downwind leg": leg_words,
+        "base leg": leg_words,
         "final leg": _final,
     }[row.cause](x, row.cause, values)
     code, text = said
@@ -96,64 +98,12 @@ def _wind(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     )
 
 
-def _gate(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
-    """The gate at the end of the leg: its height where that stands out, else its place."""
-    name = GATE_AT_END[cause]
-    row = next((r for r in x.comparison if r.gate == name), None)
-    label = f"turn onto {name}"
-    if row is not None and row.agl_m is not None:
-        values |= {
-            "turn_agl_m": row.flown_agl_m,
-            "turn_agl_sd_m": row.agl_sd_m,
-            "planned_agl_m": row.planned_agl_m,
-            "change_agl_m": abs(row.agl_m),
-            "change_agl_sd_m": row.agl_sd_m,
-        }
-        method = x.settings.method
-        if clearly(abs(row.agl_m), row.agl_sd_m, 0.0, method.certainty.value) and (
-            abs(row.agl_m) >= method.gate_height.value / 2.0
-        ):
-            way = "higher" if row.agl_m > 0 else "lower"
-            code = f"{name}_turn_{'high' if row.agl_m > 0 else 'low'}"
-            return (
-                code,
-                f"The {label} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in the plan.",
-            )
-        placed = _placed(x, name, row, values)
-        if placed is not None:
-            return placed
-    return f"{cause.replace(' ', '_')}", f"The {cause} was flown otherwise than in the plan."
-
-
-def _placed(x: FindingInputs, name: str, row: GateDifference, values: Values) -> tuple[str, str] | None:
-    """Words for a gate out of its place: a long downwind or a wide base by its name, else just where it was."""
-    if row.along_m is None or row.across_m is None:
-        return None
-    sd, sure = row.lateral_sd_m, x.settings.method.certainty.value
-    values |= {"gate_along_m": row.along_m, "gate_across_m": row.across_m, "gate_sd_m": sd}
-    values |= {"off_m": math.hypot(row.along_m, row.across_m), "off_sd_m": sd}
-    far = "{off_m:distance} from its place in the plan"
-    if not clearly(float(values["off_m"] or 0.0), sd, x.settings.method.gate_place.value / 2.0, sure):
-        return None
-    if name == "base" and abs(row.along_m) > abs(row.across_m):
-        word = "long" if row.along_m < 0 else "short"
-        return f"downwind_{word}", f"The downwind leg was {word}: the turn onto base began {far}."
-    if name == "final" and abs(row.across_m) > abs(row.along_m):
-        return _base_width(x, row, far)
-    return f"{'entry' if name == 'downwind' else name}_place", f"The turn onto {name} began {far}."
-
-
-def _base_width(x: FindingInputs, row: GateDifference, far: str) -> tuple[str, str]:
-    """A base leg that went on too far crosses the line; one cut short stays on the side of the downwind leg."""
-    hand = x.flown.hand if x.flown else None
-    beyond = (row.across_m or 0.0) * (1.0 if hand == "left" else -1.0)
-    word = "long" if beyond > 0 else "short"
-    return f"base_{word}", f"The base leg was {word}: the turn onto final began {far}."
-
-
 def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     """The final leg, with what the sink explains as brakes where that stands out."""
     method, brakes = x.settings.method, x.brakes
+    aside = _direction(x, values)
+    if aside is not None:
+        return aside
     if brakes is None:
         return "final_leg", "The final leg ended elsewhere than full flight straight ahead would have."
     values |= {
@@ -171,6 +121,23 @@ def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     return "final_leg", (
         "The final leg ended elsewhere than full flight straight ahead would have; the sink on final, {sink_share:percent~} of full "
         "flight, shows no brakes."
+    )
+
+
+def _direction(x: FindingInputs, values: Values) -> tuple[str, str] | None:
+    """A final flown in another direction than planned, where the metres lie across rather than along."""
+    if x.flown is None or x.plan is None or x.flown.landing_deg is None or x.plan.landing_deg is None:
+        return None
+    off = float(signed_difference_deg(x.flown.landing_deg, x.plan.landing_deg))
+    if abs(float(values["signed_across_m"] or 0.0)) < abs(float(values["signed_along_m"] or 0.0)):
+        return None
+    if not clearly(abs(off), TRACK_SD_DEG, 0.0, x.settings.method.certainty.value):
+        return None
+    values |= {"off_deg": abs(off), "off_sd_deg": TRACK_SD_DEG}
+    side = "right" if off > 0.0 else "left"
+    return (
+        "final_direction",
+        f"The final was flown {{off_deg:angle~}} to the {side} of the plan's landing direction.",
     )
 
 

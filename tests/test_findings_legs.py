@@ -1,0 +1,111 @@
+"""What is said about a leg: height first, then length from turn to turn, then drift; the entry as a place at a height."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from pattern_cases import fly_case, track_of, uniform
+
+from analyser.compare import compare
+from analyser.findings_legs import entry_words, leg_words
+from analyser.findings_model import FindingInputs
+from analyser.findings_text import fill
+from analyser.pattern import Pattern
+from analyser.settings import PatternSetup, Settings
+
+CALM = uniform(4.0, 0.0)
+
+
+def inputs(
+    hand: str = "left",
+    *,
+    setup: PatternSetup | None = None,
+    sd: float = 3.0,
+    **moves: tuple[float, float, float],
+) -> FindingInputs:
+    """The plan flown exactly, but with gates moved by (east, north, up); landing toward north."""
+    case = fly_case(CALM, hand=hand, setup=setup)
+    gates = tuple(
+        replace(
+            g,
+            east_m=g.east_m + moves.get(g.name, (0, 0, 0))[0],
+            north_m=g.north_m + moves.get(g.name, (0, 0, 0))[1],
+            agl_m=g.agl_m + moves.get(g.name, (0, 0, 0))[2],
+            agl_sd_m=sd,
+            lateral_sd_m=sd,
+        )
+        for g in case.flown.gates
+    )
+    flown = replace(case.flown, gates=gates)
+    return FindingInputs(Settings(), flown=flown, plan=case.plan, comparison=compare(flown, case.plan))
+
+
+@pytest.mark.parametrize(
+    ("hand", "cause", "moves", "code", "said"),
+    [
+        ("left", "downwind leg", {"base": (0.0, -60.0, 0.0)}, "downwind_long", "60"),
+        ("left", "downwind leg", {"base": (0.0, 60.0, 0.0)}, "downwind_short", "60"),
+        ("left", "base leg", {"final": (50.0, 0.0, 0.0)}, "base_long", "50"),
+        ("right", "base leg", {"final": (50.0, 0.0, 0.0)}, "base_short", "50"),
+        ("left", "base leg", {"final": (0.0, -40.0, 0.0)}, "base_drift", "back"),
+        ("left", "downwind leg", {"base": (-45.0, 0.0, 0.0)}, "downwind_drift", "outside"),
+        ("right", "downwind leg", {"base": (-45.0, 0.0, 0.0)}, "downwind_drift", "inside"),
+        ("left", "base leg", {"final": (50.0, 0.0, -20.0)}, "final_turn_low", "20"),
+        ("left", "downwind leg", {"base": (0.0, -60.0, 20.0)}, "base_turn_high", "20"),
+        ("left", "base leg", {"base": (50.0, 0.0, 0.0), "final": (50.0, 0.0, 0.0)}, "base_leg", "otherwise"),
+        ("left", "base leg", {"final": (6.0, 0.0, 3.0)}, "base_leg", "otherwise"),
+    ],
+)  # fmt: skip
+def test_legs(hand, cause, moves, code, said) -> None:
+    values: dict = {}
+    found = leg_words(inputs(hand, **moves), cause, values)
+    assert found[0] == code
+    assert said in fill(found[1], values)
+
+
+def test_straight_in_is_said_as_such() -> None:
+    x = inputs()
+    straight = replace(x, flown=replace(x.flown, kind="straight in"))
+    assert leg_words(straight, "base leg", {})[0] == "straight_in"
+
+
+def test_a_first_leg_joined_from_above_has_no_length() -> None:
+    x = inputs(downwind=(0.0, 300.0, 90.0), base=(0.0, -60.0, 0.0))
+    assert leg_words(x, "downwind leg", {})[0] == "downwind_leg"
+
+
+def test_the_entry_of_a_three_leg_plan_is_a_place_at_a_height() -> None:
+    case = fly_case(CALM, entry_error=(0.0, 70.0))
+    first = case.flown.path[0]
+    above = [(first[0] - 20.0, first[1], first[2] + 280.0, first[3] + 80.0), *case.flown.path]
+    path = [(t + 20.0, e, n, h) for t, e, n, h in above]
+    shift = lambda leg, s: replace(leg, start_s=s, end_s=leg.end_s + 20.0)  # noqa: E731
+    legs = tuple(shift(leg, 1.0 if leg.name == "downwind" else leg.start_s + 20.0) for leg in case.flown.legs)
+    flown = replace(case.flown, legs=legs)
+    x = FindingInputs(
+        Settings(), flown=flown, plan=case.plan, track=track_of(path), comparison=compare(flown, case.plan)
+    )
+    values: dict = {}
+    code, text = entry_words(x, "entry", values)
+    assert code == "entry_place"
+    assert values["off_m"] == pytest.approx(70.0, abs=6.0)
+    assert "At 305 m" in fill(text, values)
+
+
+def test_the_entry_of_a_four_leg_plan_is_a_turn() -> None:
+    setup = PatternSetup(crosswind_m=366.0)
+    values: dict = {}
+    assert (
+        entry_words(inputs(setup=setup, downwind=(0.0, 0.0, -25.0)), "entry", values)[0]
+        == "downwind_turn_low"
+    )
+    code, text = entry_words(inputs(setup=setup, downwind=(30.0, 40.0, 0.0)), "entry", values)
+    assert code == "entry_place"
+    assert "50.0 ± 3.0 m" in fill(text, values)
+
+
+def test_nothing_known_says_little() -> None:
+    nothing = FindingInputs(Settings(), flown=Pattern("other", None, None))
+    assert entry_words(nothing, "entry", {})[0] == "entry"
+    assert leg_words(nothing, "base leg", {})[0] == "base_leg"
