@@ -345,7 +345,7 @@ def _budget(told: _Told) -> tuple[BudgetRow, ...]:
         told.reasons["budget"] = (
             f"flown {flown.hand} hand, planned {plan.pattern.hand}: set against the plan of the flown hand"
         )
-    return budget(
+    rows = budget(
         used.pattern,
         flown,
         landing,
@@ -356,6 +356,9 @@ def _budget(told: _Told) -> tuple[BudgetRow, ...]:
         agl_sd_m=told.track.agl_sd_m,
         track=told.track,
     )
+    if not rows:
+        told.reasons["budget"] = "the wind is not determined over most of the pattern"
+    return rows
 
 
 def _plan_check(told: _Told) -> PlanCheck | None:

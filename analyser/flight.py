@@ -18,7 +18,7 @@ from analyser.atmosphere import true_airspeed_factor
 from analyser.pattern import Hand, LegName
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Air", "Flight", "LegFlown", "Order", "Start", "Trim", "fly", "turn_figures"]
+__all__ = ["Air", "Flight", "LegFlown", "Order", "Start", "Trim", "fly", "turn_figures", "wind_known"]
 
 Vector = NDArray[np.float64]
 
@@ -27,6 +27,7 @@ TURN_NODES = 8
 STRAIGHT_NODES = 12
 NODE_SPACING_M = 12.0
 OTHER_WAY_DEG = 270.0
+KNOWN_HEIGHTS = 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +206,12 @@ class Flight:
         return tuple(
             (float(s.t_s[i]), float(s.east_m[i]), float(s.north_m[i]), float(s.agl_m[i])) for s in self.nodes
         )
+
+
+def wind_known(wind: WindProfile, top_m: float, bottom_m: float = 0.0) -> bool:
+    """Whether the wind is determined at half or more of the heights between ``bottom_m`` and ``top_m`` [m]."""
+    heights = np.linspace(bottom_m, max(top_m, bottom_m), KNOWN_HEIGHTS)
+    return sum(wind.at(float(h)).status != "undetermined" for h in heights) >= KNOWN_HEIGHTS / 2.0
 
 
 def fly(air: Air, start: Start, orders: Sequence[Order], *, instant_turns: bool = False) -> Flight:

@@ -82,6 +82,7 @@ class _Seconds:
     heading: Vector
     airspeed: Vector
     rate: Vector
+    known: NDArray[np.bool_]
 
 
 def name_stretches(
@@ -91,7 +92,8 @@ def name_stretches(
 
     By the air heading (the wind taken out) and the ground speed: into the wind within 45° it is a wind check where the wing was
     slowed and the ground nearly stood still, backing up where the ground went backwards, else holding; with the wind running;
-    between them crabbing. In light wind everything straight is just straight.
+    between them crabbing. In light wind everything straight is just straight; where the
+    wind is undetermined nothing is named.
     """
     method = method or Method()
     flight = _grid(track, start, stop, wind)
@@ -118,6 +120,8 @@ def _grid(track: Track, start: int, stop: int, wind: WindProfile) -> _Seconds | 
     air_east, air_north = v_east - wind_east, v_north - wind_north
     heading = np.degrees(np.unwrap(np.radians(compass_deg(air_east, air_north))))
     rate = np.gradient(heading, t)
+    unknown = np.array([status == "undetermined" for status in wind.status], dtype=np.float64)
+    known = np.interp(agl, wind.agl_m, unknown) == 0.0
     return _Seconds(
         t,
         east,
@@ -131,6 +135,7 @@ def _grid(track: Track, start: int, stop: int, wind: WindProfile) -> _Seconds | 
         heading,
         np.hypot(air_east, air_north),
         rate,
+        known,
     )
 
 
@@ -160,7 +165,9 @@ def _labels(f: _Seconds, trim: Trim, method: Method) -> list[str]:
     into = method.holding_into.value
     names: list[str] = []
     for i in range(f.t.shape[0]):
-        if abs(f.rate[i]) > method.turning_rate.value:
+        if not f.known[i]:
+            names.append("")
+        elif abs(f.rate[i]) > method.turning_rate.value:
             names.append("right" if f.rate[i] > 0.0 else "left")
         elif light[i]:
             names.append("straight")
@@ -193,7 +200,7 @@ def _runs(labels: Sequence[str], f: _Seconds) -> list[tuple[StretchName, int, in
         if label in ("left", "right"):
             if abs(f.heading[b - 1] - f.heading[a]) >= 300.0:
                 named.append(("spiral", a, b))
-        else:
+        elif label:
             named.append((label, a, b))  # type: ignore[arg-type]
     return named
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.angles import compass_deg, signed_difference_deg, to_vector, wind_from_deg
-from analyser.flight import Air, Trim, turn_figures
+from analyser.flight import Air, Trim, turn_figures, wind_known
 from analyser.pattern import Gate
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -94,14 +94,15 @@ def find_reach(
     draws: int = DRAWS,
     seed: int = 7,
 ) -> Reach | None:
-    """Reach over the canopy fixes ``start:stop``, with the target at the origin; None where the flight is too short or without heights.
+    """Reach over the canopy fixes ``start:stop``, with the target at the origin; None where the flight is too
+    short or without heights, or the wind is undetermined at most of them.
 
     ``entry`` is the first gate of the plan; ``line_deg`` overrides the direction the wind line comes from.
     """
     part = slice(start, stop)
     good = np.isfinite(track.agl_m[part])
     t = track.t_s[part][good]
-    if t.shape[0] < 3 or t[-1] - t[0] < 5.0:
+    if t.shape[0] < 3 or t[-1] - t[0] < 5.0 or not wind_known(wind, float(np.max(track.agl_m[part][good]))):
         return None
     seconds = np.arange(np.ceil(t[0]), t[-1], 1.0)
     east, north, agl, v_east, v_north = (

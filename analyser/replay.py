@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.compare import GateDifference, compare
-from analyser.flight import Air, Start, Trim, fly
+from analyser.flight import Air, Start, Trim, fly, wind_known
 from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan import orders_from
 from analyser.replay_places import established, heading_before
@@ -122,7 +122,8 @@ def budget(
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> tuple[BudgetRow, ...]:
-    """The causes of the miss in metres; the rows add up to ``landing.along_m`` / ``across_m``. Empty without a target or an axis.
+    """The causes of the miss in metres; the rows add up to ``landing.along_m`` / ``across_m``. Empty without a target or an
+    axis, or where the wind is undetermined over most of the pattern.
 
     ``plan`` and ``flown`` stand in metres from the target, ``wind`` is the wind that was there with its covariance,
     ``position_sd_m`` and ``agl_sd_m`` are the errors that all places and heights of the track share. With ``winds_from`` "track" the
@@ -135,6 +136,8 @@ def budget(
     it from the gates, turns included, whose places are less certain.
     """
     if landing.landing_deg is None or landing.along_m is None or not plan.gates:
+        return ()
+    if not wind_known(wind, plan.gates[0].agl_m):
         return ()
     rng = np.random.default_rng(seed)
     air = Air.drawn(trim, wind, rng, draws, central=True)
@@ -230,11 +233,11 @@ def would_the_plan_have_worked(
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> PlanCheck | None:
-    """The plan flown in the recovered wind, with its 90 % ellipse from the covariance of wind and trim; None without gates.
+    """The plan flown in the recovered wind, with its 90 % ellipse from the covariance of wind and trim; None without gates or wind.
 
     ``redrawn`` is the same setup planned for the recovered wind: the gates are compared with the old ones.
     """
-    if not plan.gates or plan.landing_deg is None:
+    if not plan.gates or plan.landing_deg is None or not wind_known(wind, plan.gates[0].agl_m):
         return None
     air = Air.drawn(trim, wind, np.random.default_rng(seed), draws, central=True)
     (east, north), _ = _whole_plan(plan, air, "plan")

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.findings_text import fill
-from analyser.flight import Air, Flight, Order, Start, Trim, fly
+from analyser.flight import Air, Flight, Order, Start, Trim, fly, wind_known
 from analyser.frame import LocalFrame
 from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan_areas import crossed
@@ -27,6 +27,7 @@ Vector = NDArray[np.float64]
 Values = dict[str, float | str | None]
 CHANGES_M = np.arange(-150.0, 150.1, 1.0)
 ROOM_M = 30.0
+PATTERN_M = 300.0
 GOOD_ENOUGH = 0.25
 STRONG = (
     "The wind came to {share:percent~} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
@@ -91,7 +92,7 @@ def advise(
     frame: LocalFrame,
     plan: Pattern | None = None,
 ) -> tuple[Advice, ...]:
-    """What one gate could have done about the miss, the best first; empty without a target or without a flown gate.
+    """What one gate could have done about the miss, the best first; empty without a target, a flown gate or a known wind.
 
     Everything else stays as flown: the landing is the real one, moved by the difference between the forward model with and
     without the change. Never a last turn below the site's minimum nor, moved down, below the plan's height; never a path over a
@@ -100,9 +101,12 @@ def advise(
     """
     if landing.along_m is None or landing.across_m is None or landing.offset_m is None or not flown.gates:
         return ()
-    share = wind_over_airspeed(trim, wind, max(g.agl_m for g in flown.gates))
+    top = max(g.agl_m for g in flown.gates)
+    share = wind_over_airspeed(trim, wind, top)
     if share >= method.strong_wind_ratio.value:
         return (_say(None, STRONG, {"share": share}, blocked="wind near the airspeed"),)
+    if not wind_known(wind, min(top, PATTERN_M)):
+        return ()
     if landing.offset_m <= method.certainty.value * (landing.offset_sd_m or 0.0):
         small: Values = {"offset_m": landing.offset_m, "offset_sd_m": landing.offset_sd_m}
         return (_say(None, SMALL, small),)

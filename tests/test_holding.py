@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from pattern_cases import TRIM, track_of, uniform
@@ -100,3 +102,9 @@ def test_short_flights_and_missing_heights_name_nothing() -> None:
     track = air_path([(6.0, 0.0, 0.0, 1.0)], WIND)
     assert name_stretches(track, 0, len(track), WIND, TRIM) == ()
     assert name_stretches(track, 0, 3, WIND, Trim(10.0, 4.0)) == ()
+
+
+def test_where_the_wind_is_undetermined_nothing_is_named() -> None:
+    blind = replace(WIND, status=("undetermined",) * len(WIND.status))
+    track = air_path([(20.0, 0.0, 0.0, 1.0)], WIND)
+    assert name_stretches(track, 0, len(track), blind, TRIM) == ()

@@ -209,3 +209,13 @@ def test_nine_in_ten_draws_lie_in_the_ellipse() -> None:
     u, v = de * np.sin(angle) + dn * np.cos(angle), de * np.cos(angle) - dn * np.sin(angle)
     share = np.mean((u / check.semi_major_m) ** 2 + (v / check.semi_minor_m) ** 2 <= 1.0)
     assert share == pytest.approx(0.9, abs=0.03)
+
+
+def test_without_a_wind_over_most_of_the_pattern_nothing_is_put_down() -> None:
+    case = fly_case(sheared(4.0, 6.0, 0.0), entry_error=(0.0, 50.0))
+    status = tuple("undetermined" if h < 250.0 else "measured" for h in case.wind.agl_m)
+    blind = replace(case.wind, status=status)
+    assert budget(case.plan, case.flown, case.landing, case.trim, blind) == ()
+    assert would_the_plan_have_worked(case.plan, case.trim, blind) is None
+    low_only = tuple("undetermined" if h < 40.0 else "measured" for h in case.wind.agl_m)
+    assert budget(case.plan, case.flown, case.landing, case.trim, replace(case.wind, status=low_only))
