@@ -21,7 +21,7 @@ from analyser.importers.recording import Recording
 from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phase, Phases, find_phases, split_jumps
-from analyser.planning import Plan, draw_plan, for_flown_hand, trim_of
+from analyser.planning import Plan, draw_plan, flown_trim, for_flown_hand, trim_of
 from analyser.reach import Reach, find_reach
 from analyser.replay import Advice, BudgetRow, PlanCheck, budget, would_the_plan_have_worked
 from analyser.replay_advice import advise
@@ -167,8 +167,10 @@ def _compose(recording: Recording, piece: Recording, settings: Settings, jump: i
     if landing is None:
         reasons["landing"] = phases.reason or "the recording holds no landing"
     known = profile if _usable(wind) else None
-    trim = trim_of(settings, wind.canopy if wind else None, track.ground_elevation_m)
-    plan, redrawn = _plans(settings, trim, known, flown, landing, reasons)
+    measured = wind.canopy if wind else None
+    trim = flown_trim(settings, measured, track.ground_elevation_m)
+    typed = trim_of(settings, measured, track.ground_elevation_m)
+    plan, redrawn = _plans(settings, typed, trim, known, flown, landing, reasons)
     told = _Told(settings, track, phases, known, flown, landing, trim, plan, redrawn, reasons)
     return _judge(told, recording, jump, jumps, wind)
 
@@ -307,14 +309,18 @@ def _stop(phases: Phases, canopy: Phase) -> int:
 
 def _plans(
     settings: Settings,
+    typed: Trim | None,
     trim: Trim | None,
     recovered: WindProfile | None,
     flown: Pattern | None,
     landing: Landing | None,
     reasons: dict[str, str],
 ) -> tuple[Plan | None, Plan | None]:
-    """The plan for the assumed wind, and the same plan redrawn for the recovered one (None where that is the same)."""
-    if trim is None:
+    """The plan for the assumed wind with the trim as ``typed``; the same redrawn for the wind and the trim that were there.
+
+    The second is None where no wind was assumed: then the first is already that.
+    """
+    if trim is None or typed is None:
         reasons["plan"] = "the canopy's trim speeds are neither given nor found in the track"
         return None, None
     assumed = settings.wind_profile
@@ -324,7 +330,8 @@ def _plans(
         return None, None
     fallback = landing.landing_deg if landing else None
     winds_from: Literal["plan", "track"] = "plan" if assumed is not None else "track"
-    first = draw_plan(settings, trim, made_for, winds_from, flown=flown, fallback_deg=fallback)
+    first_trim = trim if assumed is None else typed
+    first = draw_plan(settings, first_trim, made_for, winds_from, flown=flown, fallback_deg=fallback)
     if first is None:
         reasons["plan"] = "no wind and no landing direction to draw it for"
     if first is None or assumed is None or recovered is None:
@@ -349,7 +356,7 @@ def _budget(told: _Told) -> tuple[BudgetRow, ...]:
         used.pattern,
         flown,
         landing,
-        used.trim,
+        told.trim or used.trim,
         wind,
         winds_from=used.winds_from,
         position_sd_m=told.track.position_sd_m,
@@ -366,7 +373,9 @@ def _plan_check(told: _Told) -> PlanCheck | None:
     if told.plan is None or told.plan.winds_from == "track" or told.wind is None:
         return None
     redrawn = told.redrawn.pattern if told.redrawn else None
-    return would_the_plan_have_worked(told.plan.pattern, told.plan.trim, told.wind, redrawn=redrawn)
+    return would_the_plan_have_worked(
+        told.plan.pattern, told.trim or told.plan.trim, told.wind, redrawn=redrawn
+    )
 
 
 def _holding(told: _Told) -> tuple[Reach | None, tuple[Stretch, ...]]:

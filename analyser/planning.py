@@ -13,7 +13,9 @@ from analyser.settings import Settings
 from analyser.wind.estimate import CanopyEstimate
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Plan", "draw_plan", "for_flown_hand", "trim_of"]
+__all__ = ["Plan", "draw_plan", "flown_trim", "for_flown_hand", "trim_of"]
+
+GIVEN_SD = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,8 +28,32 @@ class Plan:
     trim: Trim
 
 
+def flown_trim(settings: Settings, measured: CanopyEstimate | None, elevation_m: float) -> Trim | None:
+    """The trim the wing flew with, for everything that flies it again: each speed as measured or as given, whichever is better known.
+
+    A given speed without an error counts as known to 5 % (ours). None where neither has both speeds.
+    """
+    wing = settings.canopy
+    seen_v = (measured.airspeed_mps, measured.airspeed_sd_mps) if measured else (None, None)
+    seen_s = (measured.sink_mps, measured.sink_sd_mps) if measured else (None, None)
+    airspeed, airspeed_sd = _better(wing.airspeed_mps, wing.airspeed_sd_mps, seen_v)
+    sink, sink_sd = _better(wing.sink_mps, wing.sink_sd_mps, seen_s)
+    if airspeed is None or sink is None:
+        return None
+    return Trim(airspeed, sink, wing.bank_deg, elevation_m, airspeed_sd, sink_sd)
+
+
+def _better(
+    given: float | None, given_sd: float, seen: tuple[float | None, float | None]
+) -> tuple[float | None, float]:
+    typed = None if not given else (given, given_sd or GIVEN_SD * given)
+    found = None if not seen[0] or not math.isfinite(seen[0]) else (seen[0], seen[1] or 0.0)
+    rows = [row for row in (found, typed) if row is not None]
+    return min(rows, key=lambda row: row[1]) if rows else (None, 0.0)
+
+
 def trim_of(settings: Settings, measured: CanopyEstimate | None, elevation_m: float) -> Trim | None:
-    """The wing's trim: what the settings give, completed by what the track shows; None where neither has it."""
+    """The trim a plan is drawn with: what the settings give, completed by what the track shows; None where neither has it."""
     wing = settings.canopy
     airspeed, airspeed_sd = _given_or_measured(
         (wing.airspeed_mps, wing.airspeed_sd_mps),

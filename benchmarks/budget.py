@@ -34,6 +34,7 @@ ERRORS: tuple[tuple[str, Cause], ...] = (
 )
 BRAKE = 0.85
 MOST_WIND = 0.65
+TYPED_SD_MPS = (0.2, 0.1)
 HEIGHTS = np.arange(0.0, 601.0, 25.0)
 
 
@@ -74,6 +75,14 @@ def fit_for_a_plan(seed: int) -> Setup:
     raise ValueError(f"no moderate wind from seed {seed} on")
 
 
+def typed_trim(setup: Setup) -> Trim:
+    """The trim a jumper knows from earlier jumps: true but for an error."""
+    rng = np.random.default_rng([setup.seed, 31])
+    speeds = np.array([setup.canopy.airspeed_mps, setup.canopy.sink_mps])
+    airspeed, sink = (speeds + np.array(TYPED_SD_MPS) * rng.standard_normal(2)).tolist()
+    return Trim(airspeed, sink, setup.turn_bank_deg, setup.elevation_m)
+
+
 def settings_for(
     plan_wind: WindProfile, setup: Setup, target: tuple[float, float], plan: Pattern, *, typed: bool
 ) -> Settings:
@@ -82,12 +91,12 @@ def settings_for(
         WindPoint(float(h), float(np.hypot(e, n)), float(np.degrees(np.arctan2(-e, -n)) % 360.0))
         for h, e, n in zip(plan_wind.agl_m, plan_wind.east, plan_wind.north, strict=True)
     )
-    wing = setup.canopy
+    trim = typed_trim(setup)
     canopy = Canopy(
-        airspeed_mps=wing.airspeed_mps,
-        sink_mps=wing.sink_mps,
-        airspeed_sd_mps=0.2,
-        sink_sd_mps=0.1,
+        airspeed_mps=trim.airspeed_mps,
+        sink_mps=trim.sink_mps,
+        airspeed_sd_mps=TYPED_SD_MPS[0],
+        sink_sd_mps=TYPED_SD_MPS[1],
         bank_deg=setup.turn_bank_deg,
     )
     return Settings(
@@ -108,9 +117,12 @@ def injected(seed: int, number: int, *, gusts: bool = True, typed: bool = True) 
     shift = (3.0 * way[0], 3.0 * way[1]) if number == 2 else (0.0, 0.0)
     assumed = profile_of(setup.air, shift)
     landing = float(np.degrees(np.arctan2(*(-w for w in surface_wind(profile_of(setup.air))))) % 360.0)
-    trim = Trim(setup.canopy.airspeed_mps, setup.canopy.sink_mps, setup.turn_bank_deg, setup.elevation_m)
     plan = plan_pattern(
-        PatternSetup(), trim, assumed, hand="right" if setup.side > 0 else "left", landing_deg=landing
+        PatternSetup(),
+        typed_trim(setup),
+        assumed,
+        hand="right" if setup.side > 0 else "left",
+        landing_deg=landing,
     )
     errors = (
         PlanErrors(final_late_m=18.288),

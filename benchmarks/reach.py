@@ -15,7 +15,7 @@ import numpy as np
 
 from analyser.debrief import debrief_recording
 from analyser.flight import Air as Ensemble
-from analyser.planning import trim_of
+from analyser.planning import flown_trim
 from analyser.reach import Goal, reach_of
 from analyser.settings import Settings, Site
 from analyser.synthetic.canopy import Flight, Pilot, integrate
@@ -67,7 +67,7 @@ def edges(seed: int) -> list[Edge]:
     )
     if found.wind is None:
         return []
-    trim = trim_of(Settings(), found.wind.canopy, found.track.ground_elevation_m)
+    trim = flown_trim(Settings(), found.wind.canopy, found.track.ground_elevation_m)
     canopy = found.phases.canopy()
     if trim is None or canopy is None:
         return []
