@@ -214,7 +214,7 @@ def test_help_loads_nothing_heavy() -> None:
         "import sys; sys.argv=['crabline','--help']\n"
         "from analyser.cli import main\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\n"
-        "print(sorted({m.split('.')[0] for m in sys.modules} & {'numpy','scipy','pandas','plotly','rich','gpxpy'}), file=sys.stderr)"
+        "print(sorted({m.split('.')[0] for m in sys.modules} & {'numpy','scipy','pandas','plotly','gpxpy'}), file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT)
     assert done.stderr.strip() == "[]", done.stderr

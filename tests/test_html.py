@@ -153,8 +153,8 @@ def test_foreign_text_changes_nothing(full: Debrief) -> None:
     assert len(scripts_of(made)) == 3
     assert not [a for t, a in Reader(made).tags if t == "img" or any(k.startswith("on") for k in a)]
     assert "alert(1)" in Reader(made).text
-    assert not any(c in made for c in "\x1b\u202e\u2028")
     clean = render_page(full)
+    assert all(made.count(c) == clean.count(c) for c in "\x1b\u202e\u2028")  # the bundle may hold some
     assert len(scripts_of(clean)) == 3
 
 
