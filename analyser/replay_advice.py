@@ -38,10 +38,9 @@ HEIGHT = (
     "With the turn onto {gate:text} begun {change_m:height~} {way:text}, at {agl_m:height~}, the same flight would have ended "
     "about {rest_m:distance~} from the target."
 )
-PLACE = (
-    "The same flight begun {along_m:distance~} farther {fore:text} and {across_m:distance~} farther {side:text} (seen in the "
-    "direction of landing) at the turn onto {gate:text} would have ended on the target."
-)
+PLACE = "The same flight begun {moves} (seen in the direction of landing) at the turn onto {{gate:text}} would have ended on the target."
+BACK = "{along_m:distance~} farther {fore:text}"
+ASIDE = "{across_m:distance~} farther {side:text}"
 AGAIN_LOW = "the same flight would again turn onto final below the site's minimum"
 BLOCKED = "A change at the turn onto {gate:text} is not advised: {why:text}."
 
@@ -264,7 +263,15 @@ def _place(case: _Case) -> _Option | None:
         "fore": "back" if case.along > 0 else "forward",
         "side": "left" if case.across > 0 else "right",
     }
-    return _Option(_say(gate.name, PLACE, evidence, place=(-case.along, -case.across)), 0.0)
+    text = PLACE.format(moves=" and ".join(_moves(case)))
+    return _Option(_say(gate.name, text, evidence, place=(-case.along, -case.across)), 0.0)
+
+
+def _moves(case: _Case) -> list[str]:
+    """The parts of the move that stand out of the landing's error."""
+    least = case.method.certainty.value * (case.landing.offset_sd_m or 0.0)
+    parts = [(abs(case.along), BACK), (abs(case.across), ASIDE)]
+    return [text for size, text in parts if size > least] or [max(parts)[1]]
 
 
 def _areas(case: _Case, paths: Sequence[Flight], east: float, north: float) -> Sequence[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -99,14 +99,8 @@ def _against_target(landing: Landing, track: Track, standards: Sequence[Accuracy
     if landing.landing_deg is not None:
         along, across = to_landing_frame(landing.east_m, landing.north_m, landing.landing_deg)
     judged = judge(offset, sd, standards)
-    return Landing(
-        landing.t_s,
-        landing.east_m,
-        landing.north_m,
-        landing.lat,
-        landing.lon,
-        landing.ground_speed_mps,
-        landing.sink_before_flare_mps,
+    return replace(
+        landing,
         offset_m=offset,
         offset_sd_m=sd,
         along_m=along,
@@ -114,8 +108,6 @@ def _against_target(landing: Landing, track: Track, standards: Sequence[Accuracy
         bearing_deg=float(compass_deg(landing.east_m, landing.north_m)),
         standards=judged,
         score_text=_text(judged, sd),
-        landing_deg=landing.landing_deg,
-        landing_deg_from=landing.landing_deg_from,
     )
 
 
