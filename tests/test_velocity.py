@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.signal import savgol_coeffs
 from track_cases import turn
 
+from analyser.frame import LocalFrame
 from analyser.velocity import half_width_s, local_velocity, noise_sd
 
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
@@ -151,3 +152,47 @@ def test_velocity_moves_with_the_world(rows: list[tuple[float, float]], shift: f
     )
     back = local_velocity(-t[::-1], x[::-1], noise=0.3).velocity[::-1]
     np.testing.assert_allclose(-back, one, atol=1e-5 * (1 + np.nanmax(np.abs(np.append(x, 0)))))
+
+
+# ---- against receivers' own velocities -----------------------------------------------------------------------------------
+
+
+def table(name: str) -> dict[str, np.ndarray]:
+    path = REAL / name
+    if not path.exists():
+        pytest.skip("the shared real measurements are not beside the repository")
+    data = np.genfromtxt(path, delimiter=",", names=True)
+    return {column: data[column] for column in data.dtype.names}
+
+
+def apart(t: np.ndarray, lat: np.ndarray, lon: np.ndarray, v: np.ndarray, late_s: float = 0.0) -> np.ndarray:
+    """Vector difference (n,) of the velocity from positions and a recorded one that trails by ``late_s``."""
+    place = np.stack(LocalFrame(float(lat[0]), float(lon[0])).to_local(lat, lon), axis=1)
+    theirs = np.stack([np.interp(t + late_s, t, column) for column in v.T], axis=1)
+    return np.hypot(*(local_velocity(t, place).velocity - theirs).T)
+
+
+def test_positions_of_an_aircraft_against_its_own_velocity() -> None:
+    """Circuits and loiters at 5 Hz (NorthStarUAS/insgnss_tools, Proto_FLT09, MIT): half the time in turns of over 12°/s."""
+    d = table("uav_loiter_5hz.csv")
+    new = np.concatenate([[True], np.diff(d["t_s"]) > 0])
+    v = np.stack([d["ground_east_mps"], d["ground_north_mps"]], axis=1)[new]
+    off = apart(d["t_s"][new], d["latitude"][new], d["longitude"][new], v)
+    assert np.median(off) < 0.3
+    assert np.sqrt(np.mean(off**2)) < 0.5
+
+
+def test_positions_of_a_circling_stork_against_its_doppler_velocity() -> None:
+    """120 fixes at 1 Hz, turning at about 20°/s (Movebank study LifeTrack White Stork, as shipped with moveWindSpeed).
+
+    The recorded velocity trails the positions by 0.2 s; then the two agree to the stated speed accuracy of 0.13 m/s.
+    """
+    d = table("stork_circling_1hz.csv")
+    heading = np.radians(d["heading_deg"])
+    v = d["ground_speed_mps"][:, None] * np.stack([np.sin(heading), np.cos(heading)], axis=1)
+    late = {s: np.median(apart(d["unix_utc_s"], d["lat_deg"], d["lon_deg"], v, s)) for s in (0.0, 0.2, 0.4)}
+    assert min(late, key=late.get) == 0.2
+    assert late[0.2] < 0.2
+    place = np.stack(LocalFrame(47.0, 8.0).to_local(d["lat_deg"], d["lon_deg"]), axis=1)
+    speed = np.hypot(*local_velocity(d["unix_utc_s"], place).velocity.T)
+    assert abs(np.median(speed - d["ground_speed_mps"])) < 0.1
