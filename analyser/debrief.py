@@ -14,13 +14,13 @@ from analyser.errors import InputError
 from analyser.findings import Finding, FindingInputs, find_findings
 from analyser.findings_landing import into_wind_error_deg
 from analyser.flight import Trim
-from analyser.frame import LocalFrame
 from analyser.holding import Stretch, name_stretches
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phase, Phases, find_phases, split_jumps
+from analyser.placing import about_landing, place
 from analyser.planning import Plan, draw_plan, flown_trim, for_flown_hand, trim_of
 from analyser.reach import Reach, find_reach
 from analyser.replay import Advice, BudgetRow, PlanCheck, budget, would_the_plan_have_worked
@@ -154,12 +154,12 @@ def _jumps_among(recording: Recording, ranges: Sequence[tuple[int, int]]) -> lis
 
 def _compose(recording: Recording, piece: Recording, settings: Settings, jump: int, jumps: int) -> Debrief:
     reasons: dict[str, str] = {}
-    track = build_track(piece, origin=settings.site.target, elevation_m=settings.site.elevation_m)
+    settings, track, no_target = place(piece, settings)
     phases = find_phases(track)
-    has_target = settings.site.target is not None
-    if not has_target:
-        reasons["target"] = "no target given: add --target LAT,LON or a plan with one to get the offset"
-        track = _about_landing(track, phases)
+    has_target = no_target is None
+    if no_target is not None:
+        reasons["target"] = no_target
+        track = about_landing(track, phases)
     wind = _wind(track, phases, settings, reasons)
     profile = wind.profile if wind else None
     flown = _legs(track, phases, wind, reasons)
@@ -250,21 +250,6 @@ def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindE
         brakes=brakes,
         trim=told.trim,
         layer_mean=layer_mean(told.wind) if told.wind else None,
-    )
-
-
-def _about_landing(track: Track, phases: Phases) -> Track:
-    """The same track with the touchdown as the origin of its frame."""
-    if phases.landing_s is None:
-        return track
-    east = float(np.interp(phases.landing_s, track.t_s, track.east_m))
-    north = float(np.interp(phases.landing_s, track.t_s, track.north_m))
-    lat, lon = track.frame.to_geodetic(east, north)
-    return replace(
-        track,
-        frame=LocalFrame(float(lat), float(lon)),
-        east_m=track.east_m - east,
-        north_m=track.north_m - north,
     )
 
 

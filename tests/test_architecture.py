@@ -44,7 +44,7 @@ LAYERS: list[tuple[str, ...]] = [
         "holding",
         "synthetic.*",
     ),
-    ("debrief",),
+    ("debrief", "placing"),
     ("report.*", "logbook*", "season*"),
     ("api", "cli*", "__main__"),
 ]

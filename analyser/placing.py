@@ -1,0 +1,67 @@
+"""Where the metres of a debrief count from: the target where it belongs to the track's field, else the touchdown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.frame import LocalFrame
+from analyser.importers.recording import Recording
+from analyser.phases import Phases
+from analyser.settings import Settings
+from analyser.track import Track, build_track
+
+__all__ = ["about_landing", "place"]
+
+FIELD_RADIUS_M = 50e3  # no canopy glides as far: 3 km of height, glide 3 and a wind of 25 m/s make some 30 km
+EARTH_RADIUS_M = 6.371e6
+
+
+def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, str | None]:
+    """Settings, track and why there is no target (None where there is one).
+
+    A target that no fix comes within 50 km of belongs to another field, or has lost a sign: it is taken out of the settings,
+    for no direction would hold in a plane so far away. Raises ``AnalyserError`` as :func:`build_track` does.
+    """
+    target, elevation = settings.site.target, settings.site.elevation_m
+    if target is None:
+        why = "no target given: add --target LAT,LON or a plan with one to get the offset"
+        return settings, build_track(recording, elevation_m=elevation), why
+    away = _nearest_m(recording, target)
+    if away <= FIELD_RADIUS_M:
+        return settings, build_track(recording, origin=target, elevation_m=elevation), None
+    why = (
+        f"the target lies {away / 1000.0:.0f} km from the track and was left out: "
+        "check the signs and the order of latitude and longitude"
+    )
+    bare = replace(settings, site=replace(settings.site, target=None))
+    return bare, build_track(recording, elevation_m=elevation), why
+
+
+def about_landing(track: Track, phases: Phases) -> Track:
+    """The same track with the touchdown as the origin of its frame; as it was where there is no touchdown."""
+    if phases.landing_s is None:
+        return track
+    east = float(np.interp(phases.landing_s, track.t_s, track.east_m))
+    north = float(np.interp(phases.landing_s, track.t_s, track.north_m))
+    lat, lon = track.frame.to_geodetic(east, north)
+    return replace(
+        track,
+        frame=LocalFrame(float(lat), float(lon)),
+        east_m=track.east_m - east,
+        north_m=track.north_m - north,
+    )
+
+
+def _nearest_m(recording: Recording, target: tuple[float, float]) -> float:
+    """Least distance of the fixes from a place, on a sphere (haversine); 0 where no fix has a place."""
+    lat, lon = np.radians(recording.lat_deg), np.radians(recording.lon_deg)
+    lat0, lon0 = np.radians(target)
+    half = np.sin((lat - lat0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat0) * np.sin((lon - lon0) / 2.0) ** 2
+    known = half[np.isfinite(half)]
+    return (
+        2.0 * EARTH_RADIUS_M * float(np.arcsin(np.sqrt(np.clip(known.min(), 0.0, 1.0))))
+        if known.size
+        else 0.0
+    )
