@@ -40,8 +40,8 @@ class Priors:
     load: float = 1.0
     load_sd: float = 0.15
     surge_sd: float = 0.15
-    blur: float = 0.1
-    blur_sd: float = 0.15
+    blur: float = 0.18
+    blur_sd: float = 0.35
     chord_share: float = 0.3
     sink_sd: float = 0.6
     brake_s: float = 9.0
@@ -83,6 +83,15 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
         "m/s, s",
         "ours: airspeed about its trim and how long that lasts, averaged over by evidence; canopy, restless canopy, soaring",
     ),
+    "loose_wanders": (
+        "share of the airspeed, s",
+        "ours: the same for anything that does not sink like a canopy",
+    ),
+    "loose_heading": (
+        "share of the airspeed",
+        "ours: airspeed that goes with the heading (lift on one side of a circle); set on a sailplane's and a drone's pitot",
+    ),
+    "loose_heading_s": ("s", "ours: how long that lasts"),
     "energy": (
         "1",
         "height exchanged for speed: 1 is the full exchange V·dV = −g·dh; 0.66 on the circling sailplane's own pitot",
