@@ -75,9 +75,11 @@ def read_text(path: str | Path) -> str:
     try:
         if not file.is_file():
             missing = not file.exists()
-            raise SettingsError("no such file" if missing else "not a plain file", "", str(path))
+            raise SettingsError(
+                "no such file" if missing else "not a plain file", "check the path", str(path)
+            )
         if file.stat().st_size > MAX_BYTES:
-            raise SettingsError("too large for a settings file (over 4 MB)", "", str(path))
+            raise SettingsError("too large for a settings file (over 4 MB)", "check the path", str(path))
         return file.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise SettingsError(f"not UTF-8 text (byte {error.start})", "save it as UTF-8", str(path)) from None

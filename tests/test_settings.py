@@ -243,7 +243,7 @@ def test_a_contradiction_between_files_names_the_later_one(tmp_path: Path) -> No
 
 
 def test_a_file_that_can_not_be_read(tmp_path: Path) -> None:
-    with pytest.raises(SettingsError, match="no such file"):
+    with pytest.raises(SettingsError, match="no such file; check the path"):
         read_settings([tmp_path / "none.toml"])
     with pytest.raises(SettingsError, match="not a plain file"):
         read_settings([tmp_path])
