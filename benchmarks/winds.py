@@ -32,6 +32,7 @@ from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
 from analyser.wind.samples import Samples, from_positions
 from analyser.wind.status import undetermined_profile, wind_profile
+from analyser.wind.straight import spread_of
 
 CHI2_95 = -2.0 * math.log(0.05)
 CHI2_50 = -2.0 * math.log(0.5)
@@ -78,6 +79,14 @@ def scored(profile: WindProfile, truth: Truth) -> list[tuple[float, float, float
         measured = at.status == "measured" and h <= profile.agl_m[-1] + 1e-9
         rows.append((float(h), float(np.hypot(*d)), distance, measured, at.worst_sd))
     return rows
+
+
+def open_heights(
+    rows: list[tuple[float, float, float, bool, float]], truth: Truth
+) -> list[tuple[float, float, float, bool, float]]:
+    """Those heights within 120 m of which the true air headings lie along one line (less than 45° of arc)."""
+    heading = np.stack([truth.air_east, truth.air_north]) / np.hypot(truth.air_east, truth.air_north)
+    return [r for r in rows if spread_of(heading[:, np.abs(truth.agl_m - r[0]) <= 120.0]) < 0.05]
 
 
 def rms(rows: list[tuple[float, float, float, bool, float]]) -> float:
@@ -134,6 +143,7 @@ def one(seed: int, ensemble: str, priors: Priors | None = None, beside: bool = T
     row: dict[str, Any] = {"seed": seed, "style": truth.style, "ms": 1000 * (time.process_time() - start)}
     row["n"] = found.t_s.size
     row["rows"] = scored(found.profile, truth)
+    row["open"] = open_heights(row["rows"], truth)
     if beside and found.t_s.size:
         part = slice(canopy.start, canopy.stop)
         t, h = track.t_s[part], track.agl_m[part]
@@ -238,8 +248,12 @@ def main() -> None:
         )
         report_record(run("record", range(args.first, args.first + args.jumps)))
         report_other("harsh ensemble", run("harsh", range(args.first, args.first + args.harsh), beside=False))
-        report_other(
-            "wind left open", run("ambiguous", range(args.first, args.first + args.ambiguous), beside=False)
+        found = run("ambiguous", range(args.first, args.first + args.ambiguous), beside=False)
+        report_other("jumps with few headings", found)
+        some = [r for f in found for r in f.get("open", [])]
+        bad = sum(r[3] and r[1] > 3.0 * r[4] for r in some)
+        print(
+            f"  where they leave it open    {len(some)} heights, {sum(r[3] for r in some)} measured, {bad} of these beyond 3 sd"
         )
 
 
