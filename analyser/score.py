@@ -144,8 +144,8 @@ def _text(standards: tuple[Standard, ...], sd: float) -> str:
 
 
 def _place(track: Track, t: float) -> tuple[float, float]:
-    """Mean place of the fixes within half a second of ``t``, else the place interpolated in time."""
-    near = np.abs(track.t_s - t) <= 0.5
+    """Mean place of the fixes about ``t``, most of them after it (feet on the ground hardly move), else interpolated in time."""
+    near = (track.t_s >= t - 0.2) & (track.t_s <= t + 0.8)
     if int(np.count_nonzero(near)) >= 3:
         return float(np.mean(track.east_m[near])), float(np.mean(track.north_m[near]))
     return float(np.interp(t, track.t_s, track.east_m)), float(np.interp(t, track.t_s, track.north_m))
