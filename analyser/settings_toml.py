@@ -147,6 +147,9 @@ def _pattern(given: Given) -> PatternSetup:
         base = PRESETS[preset.value][0]
     heights = {f"{gate}_m": getattr(base, f"{gate}_m") for gate in LEG_NAMES}
     wanted = heights | _fields(given, "pattern", **{f"{gate}_m": gate for gate in LEG_NAMES})
+    lowest = given.get("site.min_final_turn")
+    if preset is None and lowest is not None and "pattern.final" not in given:
+        wanted["final_m"] = max(base.final_m, lowest.value)  # nobody asked for a turn below the site's lowest
     fields = _fields(given, "pattern", hand="hand", landing_deg="landing")
     if "landing_deg" in fields:
         fields["landing_deg"] %= 360.0

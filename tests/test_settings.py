@@ -242,6 +242,23 @@ def test_a_contradiction_between_files_names_the_later_one(tmp_path: Path) -> No
         read_settings([first, second])
 
 
+def test_the_default_final_rises_to_the_lowest_of_the_site(tmp_path: Path) -> None:
+    raised = read_settings([write(tmp_path / "a.toml", "[site]\nmin_final_turn_ft = 400")]).pattern
+    assert raised.final_m == pytest.approx(400 * 0.3048)
+    assert raised.preset is None
+    kept = read_settings([write(tmp_path / "b.toml", "[site]\nmin_final_turn_ft = 250")]).pattern
+    assert kept.final_m == pytest.approx(300 * 0.3048)
+    with pytest.raises(SettingsError, match="below"):
+        read_settings(
+            [
+                write(
+                    tmp_path / "c.toml",
+                    '[site]\nmin_final_turn_ft = 400\n[pattern]\npreset = "1000-600-300 ft"',
+                )
+            ]
+        )
+
+
 def test_a_file_that_can_not_be_read(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="no such file; check the path"):
         read_settings([tmp_path / "none.toml"])
