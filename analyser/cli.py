@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from pathlib import Path
@@ -48,6 +49,7 @@ def main() -> None:
     """Run the command; every foreseen error is one line on stderr and exit code 1."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
+    write_any_character()
     try:
         app(prog_name="crabline")
     except AnalyserError as error:
@@ -57,6 +59,16 @@ def main() -> None:
         raise SystemExit(1) from None
     except KeyboardInterrupt:
         raise SystemExit(130) from None
+
+
+def write_any_character() -> None:
+    """Pipes and files get UTF-8, as JSON asks (RFC 8259, 8.1); a terminal keeps its encoding, with ? for what it has not."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            if stream.isatty():
+                stream.reconfigure(errors="replace")
+            else:
+                stream.reconfigure(encoding="utf-8")
 
 
 def fail(error: AnalyserError) -> NoReturn:

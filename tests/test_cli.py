@@ -26,6 +26,7 @@ def crabline(
         [sys.executable, "-m", "analyser", *map(str, words)],
         capture_output=True,
         text=True,
+        encoding="utf-8",
         cwd=cwd,
         env=env,
         timeout=120,
@@ -107,6 +108,16 @@ def test_json_on_stdout_is_clean_and_the_same_twice() -> None:
     assert [d.returncode for d in days] == [0, 0]
     assert json.loads(days[0].stdout)["source"]["format"] == "fit"
     assert days[0].stdout == days[1].stdout
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_output_is_utf_8_whatever_the_locale_says(encoding: str) -> None:
+    for words in (["--json", "-"], []):
+        usual = crabline("debrief", a_sample(), *words)
+        done = crabline("debrief", a_sample(), *words, PYTHONIOENCODING=encoding)
+        assert (done.returncode, done.stderr) == (0, "")
+        assert "±" in done.stdout
+        assert done.stdout == usual.stdout
 
 
 def test_plain_output_when_piped_or_without_colour() -> None:
