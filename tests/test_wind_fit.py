@@ -189,7 +189,7 @@ def test_long_flights_are_cut_into_blocks() -> None:
     cuts = blocks(1700)
     assert [c.start for c in cuts][1:] == [c.stop for c in cuts][:-1]
     assert cuts[-1].stop == 1700
-    assert max(c.stop - c.start for c in cuts) <= 400
+    assert max(c.stop - c.start for c in cuts) <= 200
 
 
 def test_prior_follows_the_power_law() -> None:

@@ -19,7 +19,7 @@ __all__ = ["Parts", "blocks", "error_parts", "exponential", "gust_sd", "node_noi
 
 Vector = NDArray[np.float64]
 
-BLOCK = 400
+BLOCK = 200
 STRIP = 48
 
 

@@ -18,8 +18,8 @@ Vector = NDArray[np.float64]
 Scales = tuple[float, tuple[float, float]]
 
 HUBER = 2.5
-ROUNDS = 8
-SETTLED_MPS = 0.05
+ROUNDS = 7
+SETTLED_MPS = 0.1
 LONGEST_STEP = 6.0
 CURVED_MPS = 0.8
 LOW_M, MIDDLE_M = 30.0, 300.0

@@ -47,7 +47,7 @@ def turns_first(model: Model, start: State) -> tuple[Model, State]:
     straight = heading_spread(model.samples, point.heading) < STRAIGHT
     if not straight.any():
         return model, start
-    state = descend(model, start, rounds=5, doubt=np.where(straight, DOUBT_MPS**2, 0.0))
+    state = descend(model, start, rounds=4, doubt=np.where(straight, DOUBT_MPS**2, 0.0))
     return hold(model, state), state
 
 
