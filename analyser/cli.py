@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from analyser._version import __version__
-from analyser.errors import AnalyserError
+from analyser.errors import AnalyserError, OutputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -313,7 +313,14 @@ def sample(
             f"did you mean {near[0]}? crabline sample lists them" if near else "crabline sample lists them",
             name,
         )
-    for path in write_sample(name, out):
+    try:
+        paths = write_sample(name, out)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise OutputError(
+            f"can not be written ({reason})", "name a folder that may be written to", str(out)
+        ) from None
+    for path in paths:
         print(path)
 
 

@@ -209,6 +209,14 @@ def test_sample_writes_track_and_truth(tmp_path: Path) -> None:
     assert name in wrong.stderr
 
 
+def test_a_sample_that_can_not_be_written(tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("a file, no folder", encoding="utf-8")
+    done = crabline("sample", "late_final", "--out", tmp_path / "taken")
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.startswith("error: ")
+    assert done.stderr.count("\n") == 1
+
+
 def test_version_and_help() -> None:
     assert crabline("--version").stdout.startswith("crabline ")
     done = crabline("--help")
