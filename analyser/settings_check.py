@@ -60,9 +60,11 @@ def _check_gates(settings: Settings, given: Given) -> None:
     for (high, upper), (low, lower) in pairwise(setup.heights_m.items()):
         if upper <= lower:
             first = _shown(given, f"pattern.{high}", f"{high} at {_feet(upper)} ({origin})")
-            second = _shown(given, f"pattern.{low}", f"{low} at {_feet(lower)} ({origin})")
+            raised = low == "final" and "pattern.final" not in given and "site.min_final_turn" in given
+            lower_key = "site.min_final_turn" if raised else f"pattern.{low}"
+            second = _shown(given, lower_key, f"{low} at {_feet(lower)} ({origin})")
             _fail(
-                [given.get(f"pattern.{high}"), given.get(f"pattern.{low}")],
+                [given.get(f"pattern.{high}"), given.get(lower_key)],
                 f"gates out of order: {first} is not above {second}",
                 "the heights go down from crosswind over downwind and base to final",
             )

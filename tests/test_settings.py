@@ -248,6 +248,8 @@ def test_the_default_final_rises_to_the_lowest_of_the_site(tmp_path: Path) -> No
     assert raised.preset is None
     kept = read_settings([write(tmp_path / "b.toml", "[site]\nmin_final_turn_ft = 250")]).pattern
     assert kept.final_m == pytest.approx(300 * 0.3048)
+    with pytest.raises(SettingsError, match=r"d\.toml: line 2.*not above site\.min_final_turn_ft = 700 ft"):
+        read_settings([write(tmp_path / "d.toml", "[site]\nmin_final_turn_ft = 700")])
     with pytest.raises(SettingsError, match="below"):
         read_settings(
             [
