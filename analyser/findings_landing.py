@@ -110,6 +110,8 @@ def _straight(x: FindingInputs) -> Iterator[Finding]:
     sure = x.settings.method.certainty.value
     values: Values = {"straight_s": seconds, "straight_sd_s": STRAIGHT_SD_S, "limit_s": limit}
     if clearly(seconds, STRAIGHT_SD_S, limit, sure):
+        if next(_s_turns(x), None) is not None:
+            return
         text = "Straight on final for {straight_s:seconds~} before touchdown."
         yield Finding("straight_final", "good", text, values, group="final")
     elif seconds + sure * STRAIGHT_SD_S < limit:

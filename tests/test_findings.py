@@ -239,6 +239,8 @@ def test_s_turns_on_final() -> None:
     x = inputs_for(case)
     assert "s_turns" not in codes(x)
     assert "s_turns" in codes(replace(x, track=weaving))
+    assert "straight_final" in codes(x)
+    assert "straight_final" not in codes(replace(x, track=weaving))
 
 
 def test_zigzag() -> None:
