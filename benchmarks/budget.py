@@ -75,23 +75,30 @@ def fit_for_a_plan(seed: int) -> Setup:
     raise ValueError(f"no moderate wind from seed {seed} on")
 
 
-def typed_trim(setup: Setup) -> Trim:
-    """The trim a jumper knows from earlier jumps: true but for an error."""
+def typed_trim(setup: Setup, *, exact: bool = True) -> Trim:
+    """The trim a jumper knows from earlier jumps: true, or true but for an error of the stated size."""
     rng = np.random.default_rng([setup.seed, 31])
     speeds = np.array([setup.canopy.airspeed_mps, setup.canopy.sink_mps])
-    airspeed, sink = (speeds + np.array(TYPED_SD_MPS) * rng.standard_normal(2)).tolist()
+    errors = (0.0 if exact else 1.0) * np.array(TYPED_SD_MPS) * rng.standard_normal(2)
+    airspeed, sink = (speeds + errors).tolist()
     return Trim(airspeed, sink, setup.turn_bank_deg, setup.elevation_m)
 
 
 def settings_for(
-    plan_wind: WindProfile, setup: Setup, target: tuple[float, float], plan: Pattern, *, typed: bool
+    plan_wind: WindProfile,
+    setup: Setup,
+    target: tuple[float, float],
+    plan: Pattern,
+    *,
+    typed: bool,
+    exact: bool = True,
 ) -> Settings:
     """What a jumper would have typed: target, wind of the plan, heights, direction and hand; the wing's trim where ``typed``."""
     rows = tuple(
         WindPoint(float(h), float(np.hypot(e, n)), float(np.degrees(np.arctan2(-e, -n)) % 360.0))
         for h, e, n in zip(plan_wind.agl_m, plan_wind.east, plan_wind.north, strict=True)
     )
-    trim = typed_trim(setup)
+    trim = typed_trim(setup, exact=exact)
     canopy = Canopy(
         airspeed_mps=trim.airspeed_mps,
         sink_mps=trim.sink_mps,
@@ -107,8 +114,8 @@ def settings_for(
     )
 
 
-def injected(seed: int, number: int, *, gusts: bool = True, typed: bool = True) -> Injected:
-    """One jump with the error of that number, flown twice: with it and without."""
+def injected(seed: int, number: int, *, gusts: bool = True, exact: bool = True) -> Injected:
+    """One jump with the error of that number, flown twice: with it and without; not ``exact``: the typed trim is off as well."""
     error, cause = ERRORS[number]
     rng = np.random.default_rng([seed, 77])
     setup = fit_for_a_plan(seed)
@@ -119,7 +126,7 @@ def injected(seed: int, number: int, *, gusts: bool = True, typed: bool = True) 
     landing = float(np.degrees(np.arctan2(*(-w for w in surface_wind(profile_of(setup.air))))) % 360.0)
     plan = plan_pattern(
         PatternSetup(),
-        typed_trim(setup),
+        typed_trim(setup, exact=exact),
         assumed,
         hand="right" if setup.side > 0 else "left",
         landing_deg=landing,
@@ -133,7 +140,7 @@ def injected(seed: int, number: int, *, gusts: bool = True, typed: bool = True) 
     )[number]
     jump, twin = (_fly(setup, plan, landing, e, gusts) for e in (errors, PlanErrors()))
     target = (jump.truth.target_lat, jump.truth.target_lon)
-    told = settings_for(assumed, setup, target, plan, typed=typed)
+    told = settings_for(assumed, setup, target, plan, typed=True, exact=exact)
     return Injected(error, cause, jump, twin, plan, setup, debrief_recording(jump.recording, told))
 
 
@@ -247,8 +254,10 @@ def main(jumps: int = 20, first: int = 110_000) -> None:
             f"       {np.median(found[:, 1]):6.0%} {np.mean(found[:, 1] >= 0.7):6.0%}",
             flush=True,
         )
-        everything += used
-    report_intervals(everything)
+        rest = range(jumps, jumps + max(jumps // 2, 1))
+        everything += [injected(first + 1000 * number + i, number, exact=False) for i in rest]
+    print("\nwith a typed trim that is off by its stated error as well:", end="")
+    report_intervals([c for c in everything if c.debrief.budget])
 
 
 if __name__ == "__main__":
