@@ -24,7 +24,7 @@ class Priors:
     gust_length_m: float = 40.0
     gust_length_top_m: float = 300.0
     gusts: tuple[float, ...] = (0.65, 1.0, 1.55)
-    gust_log_sd: float = 0.18
+    gust_log_sd: float = 0.25
     wanders: tuple[tuple[float, float], ...] = ((0.15, 3.0), (0.5, 5.0), (1.5, 6.0))
     loose_wanders: tuple[tuple[float, float], ...] = ((0.025, 4.0), (0.05, 4.0), (0.10, 4.0))
     loose_heading: float = 0.02
