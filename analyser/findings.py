@@ -9,7 +9,15 @@ from analyser.findings_model import Finding, FindingInputs
 from analyser.findings_text import fill
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
-__all__ = ["CAUTIONS", "Finding", "FindingInputs", "find_findings", "into_wind_error_deg", "render"]
+__all__ = [
+    "CAUTIONS",
+    "PLAN_CAUTIONS",
+    "Finding",
+    "FindingInputs",
+    "find_findings",
+    "into_wind_error_deg",
+    "render",
+]
 
 MOST_CAUSES = 3
 MOST_GOOD = 3
@@ -20,6 +28,13 @@ CAUTIONS: tuple[str, ...] = (
     "Numbers are estimates with the errors shown. Nothing here counts for a licence; a witness signs those.",
     "A missed target is corrected in the next plan, not on final. A landing across or down wind in the clear is safer than a low turn.",
     "The wind found is a mean for this jump and height. It is not the gust measured near the ground that wind limits speak of, and says nothing about the next load.",
+)
+
+PLAN_CAUTIONS: tuple[str, ...] = (
+    "Made on the ground, before the jump, for the wind that was given: the air may differ. Not an altimeter, not for use in the air, "
+    "not an instructor: licensed instructors and the rules of your association and drop zone decide.",
+    "The wind up to which a leg can be held is where the pattern ends, not a limit to jump in.",
+    CAUTIONS[2],
 )
 
 

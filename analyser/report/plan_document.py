@@ -7,7 +7,7 @@ from typing import Any
 
 from analyser._version import __version__
 from analyser.errors import OutputError
-from analyser.findings import CAUTIONS
+from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
 from analyser.plan_report import GatePlace, HandPlan, PlanReport
@@ -50,7 +50,7 @@ def plan_document(report: PlanReport, settings: Settings, trim: Trim) -> Json:
         },
         "plans": [_hand(p) for p in report.plans],
         "advice": report.advice or None,
-        "cautions": list(CAUTIONS),
+        "cautions": list(PLAN_CAUTIONS),
     }
 
 
@@ -123,7 +123,7 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
     gpx = gpxpy.gpx.GPX()
     gpx.creator = f"crabline {__version__}"
     gpx.name = plain(settings.site.name) or "planned pattern"
-    gpx.description = CAUTIONS[0]
+    gpx.description = PLAN_CAUTIONS[0]
     gpx.waypoints.append(
         gpxpy.gpx.GPXWaypoint(frame.lat_deg, frame.lon_deg, elevation=ground, name="target", symbol="Flag")
     )

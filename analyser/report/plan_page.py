@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from analyser.findings import CAUTIONS
+from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.plan_report import HandPlan, LegRow, PlanReport
 from analyser.report.controls import controls
@@ -50,7 +50,7 @@ def render_plan(
         parts.append(
             chapter(number, plan.hand, f"{plan.hand.capitalize()} hand", _tables(plan, words), picture)
         )
-    parts.append(chapter(len(parts) + 1, "cautions", "Cautions", bullets(map(escape, CAUTIONS))))
+    parts.append(chapter(len(parts) + 1, "cautions", "Cautions", bullets(map(escape, PLAN_CAUTIONS))))
     chooser = controls(units, None, {})
     body = (
         f'<div class="wrap"><header class="masthead"><p class="kicker">Landing pattern, planned on the ground</p>'

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analyser.findings import CAUTIONS
+from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.plan_report import HandPlan, PlanReport
 from analyser.report.terminal import bullet, degrees, heading, line, show, table
@@ -37,7 +37,7 @@ def print_plan(
     for plan in report.plans:
         _hand(plan, settings, display, console)
     heading(console, "CAUTIONS")
-    for caution in CAUTIONS:
+    for caution in PLAN_CAUTIONS:
         bullet(console, caution, style="dim")
 
 
