@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -310,3 +312,13 @@ def test_too_short_or_broken_input_is_refused() -> None:
         fit_circle([1.0, 2.0], [0.0, 1.0])
     with pytest.raises(EstimateError, match="differ"):
         fit_circle([1.0, 1.0, 1.0], [2.0, 2.0, 2.0])
+
+
+def test_the_method_page_lists_every_prior_as_it_is() -> None:
+    page = (Path(__file__).resolve().parent.parent / "docs" / "method.md").read_text(encoding="utf-8")
+    rows = {line.split("`")[1]: line for line in page.splitlines() if line.startswith("| `")}
+    for name, (unit, source) in SOURCES.items():
+        value = getattr(P, name)
+        assert f"| {unit} | {source} |" in rows[name], name
+        if isinstance(value, float):
+            assert f"| {value:g} |" in rows[name], name
