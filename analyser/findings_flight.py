@@ -176,6 +176,12 @@ def _hand(x: FindingInputs) -> Iterator[Finding]:
             "A {flown:text}-hand pattern was flown; for this landing direction the site has {rule:text} hand."
         )
         yield Finding("hand_against_rule", "caution", text, values, group="site rules")
+        return
+    asked = x.settings.pattern.hand
+    if rule is None and asked not in ("as flown", x.flown.hand):
+        values = {"flown": x.flown.hand, "planned": asked}
+        text = "A {flown:text}-hand pattern was flown, planned was {planned:text} hand; the gates compared are the plan's."
+        yield Finding("hand_against_plan", "note", text, values, group="hand")
 
 
 def _keep_outs(x: FindingInputs) -> Iterator[Finding]:

@@ -257,6 +257,17 @@ def test_the_hand_of_the_site() -> None:
     assert "hand_against_rule" not in codes(inputs_for(fly_case(CALM, hand="right"), site=site))
 
 
+def test_the_hand_of_the_plan() -> None:
+    x = inputs_for(fly_case(CALM))
+    other, same = (
+        replace(x, settings=replace(x.settings, pattern=replace(x.settings.pattern, hand=hand)))
+        for hand in ("right", "left")
+    )
+    assert "hand_against_plan" in codes(other)
+    assert "hand_against_plan" not in codes(same)
+    assert "hand_against_plan" not in codes(x)
+
+
 def area_at(east: float, north: float, half: float, below: float) -> KeepOut:
     e, n = (
         np.array([east - half, east + half, east + half, east - half]),
