@@ -56,10 +56,10 @@ WAYS: dict[str, Priors | None] = {
     "no lag of the airspeed": Priors(period_s=0.3, damping=1.0 - 1e-6),
     "no smoothing of the receiver": Priors(blur=0.0, blur_sd=1e-4),
     "no power law": Priors(exponent=0.0, exponent_sd=0.15),
-    "one shear scale": Priors(wiggles=(0.4,)),
+    "one shear scale": Priors(wiggles=(0.45,)),
     "free shear (2 m/s)": Priors(wiggles=(2.0,), turn=1.0),
     "one gust scale": Priors(gusts=(1.0,)),
-    "no averaging at all": Priors(gusts=(1.0,), wanders=((0.15, 3.0),), wiggles=(0.4,)),
+    "no averaging at all": Priors(gusts=(1.0,), wanders=((0.15, 3.0),), wiggles=(0.45,)),
 }
 
 

@@ -43,14 +43,15 @@ def prior_covariance(knots: Vector, speed_mps: float, wiggle: float, priors: Pri
     """Covariance (k, k) of one wind component at the knots.
 
     A free level with the shape of a power law, an uncertain exponent and an even veer, both in proportion to the size
-    ``speed_mps`` of the wind, and smooth departures of ``wiggle`` [m/s].
+    ``speed_mps`` of the wind, and smooth departures of ``wiggle`` [m/s]; the first two grow with ``wiggle`` as well.
     """
     ratio = np.clip(knots, LOWEST_M, None) / REFERENCE_M
     shape = ratio**priors.exponent
     bend = shape * np.log(ratio) * priors.exponent_sd * speed_mps
     veer = shape * (np.clip(knots, 0.0, None) - REFERENCE_M) / 1000.0 * priors.turn * speed_mps
     far = (knots[:, None] - knots) / priors.wiggle_m
-    cov = priors.level**2 * np.outer(shape, shape) + np.outer(bend, bend) + np.outer(veer, veer)
+    scale = (wiggle / priors.wiggles[len(priors.wiggles) // 2]) ** 2
+    cov = priors.level**2 * np.outer(shape, shape) + scale * (np.outer(bend, bend) + np.outer(veer, veer))
     cov += wiggle**2 * np.exp(-0.5 * far * far)
     cov[np.diag_indices_from(cov)] += 1e-4
     return np.asarray(cov)

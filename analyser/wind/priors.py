@@ -17,14 +17,14 @@ class Priors:
     exponent_sd: float = 0.07
     turn: float = 0.27
     wiggle_m: float = 130.0
-    wiggles: tuple[float, ...] = (0.3, 0.4, 0.55)
+    wiggles: tuple[float, ...] = (0.3, 0.45, 0.7)
     gust_floor: float = 0.15
     gust_intensity: float = 0.10
     gust_decay_m: float = 600.0
     gust_length_m: float = 40.0
     gust_length_top_m: float = 300.0
     gusts: tuple[float, ...] = (0.65, 1.0, 1.55)
-    gust_log_sd: float = 0.25
+    gust_log_sd: float = 0.2
     wanders: tuple[tuple[float, float], ...] = ((0.15, 3.0), (0.5, 5.0), (1.5, 6.0))
     loose_wanders: tuple[tuple[float, float], ...] = ((0.025, 4.0), (0.05, 4.0), (0.10, 4.0))
     loose_heading: float = 0.02
@@ -68,7 +68,10 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
         "wind turns 10–30° over land through the lowest kilometre (from memory: Ekman layer)",
     ),
     "wiggle_m": ("m", "ours: length over which smooth departures from power law and even veer hold together"),
-    "wiggles": ("m/s", "ours: their size, averaged over by evidence"),
+    "wiggles": (
+        "m/s",
+        "ours: their size, averaged over by evidence; exponent and veer are uncertain in the same proportion",
+    ),
     "gust_floor": ("m/s", "ours: gusts that remain aloft and in calm air, per component"),
     "gust_intensity": (
         "1",
