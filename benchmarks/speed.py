@@ -72,7 +72,7 @@ def fixes(count: int, seed: int = 7) -> Fixes:
             for s, a in zip(still, (jump.lat_deg, jump.lon_deg, jump.altitude_m), strict=True)
         ]
     none = np.full(rows[0].shape, np.nan)
-    return Fixes(*rows, none, none, np.zeros(none.shape, dtype=bool))
+    return Fixes(*rows, none, none, np.zeros(none.shape, dtype=bool), rows[0])
 
 
 def main() -> None:
