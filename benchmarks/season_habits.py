@@ -57,6 +57,8 @@ def main() -> None:
     for seed in range(first, first + seasons):
         season = one_season(seed, jumps)
         named = {jumper.name: jumper for jumper in season.jumpers}
+        if any(habit.name not in named for habit in JUMPERS):
+            raise SystemExit(f"seed {seed}: a jumper is missing; {season.failures[:1]}")
         hits = {kind: found(kind, named[h.name]) for h in JUMPERS if (kind := kind_of(h))}
         clean = [named[h.name] for h in JUMPERS if kind_of(h) is None]
         wrong = [f"{j.name}: {say(c, DISPLAY_SYSTEMS['uk'])}" for j in clean for c in j.claims]
