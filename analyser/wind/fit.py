@@ -28,6 +28,8 @@ Vector = NDArray[np.float64]
 FEWEST = 8
 SAME_MPS = 0.4
 ALL_ROUND = 0.25
+PLAUSIBLE = 3.0
+SLOWEST_MPS = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,11 +84,14 @@ def fit_wind(
 
     full = build(samples, airspeed)
     ends = _two_ends(full if airspeed is not None else build(samples.thinned(), None))
-    best, other = min(ends, key=lambda end: end.cost), max(ends, key=lambda end: end.cost)
+    best = min(ends, key=lambda end: end.cost)
+    lowest = max(SLOWEST_MPS, prior[0] - PLAUSIBLE * prior[1])
+    if airspeed is None and best.state.theta[2 * knots.size] < lowest:
+        raise EstimateError("too few headings: the wind that fits leaves no airspeed to fly with")
     if best.turns.covariance is not None:
         full = hold(full, best.turns)
     found = average(full, descend(full, best.state, rounds=3))
-    return _fit(full, found, best, other)
+    return _fit(full, found, best, ends)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,8 +102,13 @@ class _End:
 
 
 def _two_ends(model: Model) -> list[_End]:
-    """Where descents end: from the circle fit, and from the mirror image of that end where the headings do not go all round."""
-    ends = [_end(model, _start(model))]
+    """Where descents end: from the circle fit, and from the mirror image of that end where the headings do not go all round.
+
+    Where no circle is worth having, from a ring of winds, each of which makes the mean ground velocity out of a usual airspeed.
+    """
+    start = _start(model)
+    ends = [_end(model, start)] if start is not None else [_end(model, ring) for ring in _ring(model)]
+    ends.sort(key=lambda end: end.cost)
     theta = ends[0].state.theta
     if spread_of(linearise(model, theta).heading) < ALL_ROUND:
         ends.append(_end(model, _mirrored(model, theta)))
@@ -111,10 +121,14 @@ def _end(model: Model, start: Vector) -> _End:
     return _End(cost(held, state), turns, state)
 
 
-def _fit(model: Model, found: Averaged, best: _End, other: _End) -> Fit:
+def _fit(model: Model, found: Averaged, best: _End, ends: list[_End]) -> Fit:
     k = model.size
-    a, b = best.state.theta[: 2 * k].reshape(2, k), other.state.theta[: 2 * k].reshape(2, k)
-    two = float(np.max(np.hypot(*(a - b)))) > SAME_MPS
+
+    def wind(end: _End) -> Vector:
+        return end.state.theta[: 2 * k].reshape(2, k)
+
+    others = [e for e in ends if float(np.max(np.hypot(*(wind(e) - wind(best))))) > SAME_MPS]
+    other = min(others, key=lambda end: end.cost, default=None)
     return Fit(
         model.knots,
         found.theta[: 2 * k].reshape(2, k),
@@ -125,27 +139,40 @@ def _fit(model: Model, found: Averaged, best: _End, other: _End) -> Fit:
         found.gustiness,
         found.wander,
         found.wiggle,
-        b if two else None,
-        other.cost - best.cost if two else np.inf,
+        None if other is None else wind(other),
+        np.inf if other is None else other.cost - best.cost,
     )
 
 
-def _start(model: Model) -> Vector:
-    """One wind for all heights from the circle fit, or calm air where there is no circle worth having."""
-    s, k = model.samples, model.size
-    canopy = model.prior_mean.copy()
-    wind = (0.0, 0.0)
+def _start(model: Model) -> Vector | None:
+    """One wind for all heights from the circle fit, or None where there is no circle worth having."""
+    s = model.samples
     try:
         circle = fit_circle(s.v_east, s.v_north)
     except (EstimateError, np.linalg.LinAlgError):
-        circle = None
-    if circle is not None:
-        radius = circle.radius / float(np.mean(model.rho))
-        likely = abs(radius - canopy[0]) < 3.0 * model.prior_sd[0]
-        if likely and np.hypot(circle.east, circle.north) < 3.0 * canopy[0]:
-            wind = (circle.east, circle.north)
-            canopy[0] = radius
-    return np.concatenate([np.full(k, wind[0]), np.full(k, wind[1]), canopy])
+        return None
+    radius = circle.radius / float(np.mean(model.rho))
+    likely = abs(radius - model.prior_mean[0]) < PLAUSIBLE * model.prior_sd[0]
+    if not likely or np.hypot(circle.east, circle.north) > 3.0 * model.prior_mean[0]:
+        return None
+    return _everywhere(model, circle.east, circle.north, radius)
+
+
+def _ring(model: Model) -> list[Vector]:
+    """Winds from which a usual airspeed on four headings makes the mean ground velocity."""
+    s, v = model.samples, float(model.prior_mean[0])
+    east, north = float(np.mean(s.v_east)), float(np.mean(s.v_north))
+    along = np.arctan2(east, north)
+    return [
+        _everywhere(model, east - v * np.sin(along + turn), north - v * np.cos(along + turn), v)
+        for turn in (0.0, np.pi / 2, np.pi, -np.pi / 2)
+    ]
+
+
+def _everywhere(model: Model, east: float, north: float, airspeed: float) -> Vector:
+    canopy = model.prior_mean.copy()
+    canopy[0] = airspeed
+    return np.concatenate([np.full(model.size, east), np.full(model.size, north), canopy])
 
 
 def _mirrored(model: Model, theta: Vector) -> Vector:

@@ -22,6 +22,7 @@ REACH_M = 120.0
 SPREAD = 0.07
 # … there are fixes within 50 m, …
 NEAR_M = 50.0
+BRIDGE_M = 500.0
 # … and no other solution nearly as good (9 = 3 standard deviations) lies further away than its error.
 MIRROR_GAIN = 9.0
 MIRROR_MPS = 1.0
@@ -40,10 +41,22 @@ def wind_profile(fit: Fit, samples: Samples, agl_m: Vector) -> WindProfile:
         pair = covariance[np.ix_([i, k + i], [i, k + i])]
         sd = float(np.sqrt(max(np.linalg.eigvalsh(pair)[-1], 0.0)))
         judged.append(_judge(fit, samples, hats[i], float(h), sd))
+    judged = _anchored(agl_m, judged)
     east, north = hats @ fit.wind[0], hats @ fit.wind[1]
     return WindProfile(
         agl_m, east, north, covariance, tuple(s for s, _ in judged), tuple(r for _, r in judged)
     )
+
+
+def _anchored(agl_m: Vector, judged: list[tuple[WindStatus, str]]) -> list[tuple[WindStatus, str]]:
+    """Bridged heights further than 500 m from every measured one are undetermined: there the intervals held 57 to 85 % instead of 95 %."""
+    measured = np.array([h for h, (status, _) in zip(agl_m, judged) if status == "measured"])
+    found = []
+    for h, (status, reason) in zip(agl_m, judged):
+        if status == "bridged" and not np.any(np.abs(measured - h) <= BRIDGE_M):
+            status, reason = "undetermined", f"{reason}; no measured height within {BRIDGE_M:.0f} m"
+        found.append((status, reason))
+    return found
 
 
 def _judge(fit: Fit, samples: Samples, hats: Vector, agl_m: float, sd: float) -> tuple[WindStatus, str]:
