@@ -79,7 +79,7 @@ class LocalFrame:
         lon = self.lon_deg + np.degrees(east / (radius_n * max(math.cos(math.radians(self.lat_deg)), 1e-6)))
         for _ in range(6):
             e, n = self.to_local(lat, lon)
-            lat = lat + np.degrees((north - n) / radius_m)
+            lat = np.clip(lat + np.degrees((north - n) / radius_m), -90.0, 90.0)
             cos = np.maximum(np.cos(np.radians(lat)), 1e-6)
             lon = lon + np.degrees((east - e) / (radius_n * cos))
         return lat, np.mod(lon + 180.0, 360.0) - 180.0

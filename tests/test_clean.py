@@ -140,6 +140,16 @@ def test_one_fix_with_a_stray_time_moves_no_other(ahead: float) -> None:
     np.testing.assert_array_equal(found.time_s, np.delete(fixes.t, [100, 250]))
 
 
+def test_a_leap_behind_a_stray_fix_is_still_seen() -> None:
+    fixes = descent()
+    wrong = fixes.t.copy()
+    wrong[150:] += 40 * 86400.0
+    wrong[150] += 40 * 86400.0
+    found = clean(fixes.raw(time_s=wrong))
+    assert np.max(np.diff(found.time_s)) < 3.0
+    assert {"clock-shift", "backwards"} >= set(counts(found)) >= {"clock-shift"}
+
+
 def test_a_week_counter_that_rolls_over_within_the_file() -> None:
     """The first fixes 1024 weeks early, before the receiver knows the date (IS-GPS-200: ten bits of week number)."""
     fixes = descent()

@@ -56,6 +56,10 @@ def in_order(
         shifted = _spread_stamps(shifted, lat[order], lon[order], notes)
         kept = _increasing(shifted, lat[order], lon[order], notes)
         order, time = order[kept], shifted[kept]
+        time, leaps = undo_leaps(
+            time, lat[order], lon[order], altitude[order]
+        )  # those that stray fixes had hidden
+        notes.extend(leaps)
         near = _in_company(time)
         if not near.all():
             lost = int(np.count_nonzero(~near))
