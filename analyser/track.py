@@ -52,7 +52,8 @@ class Track:
     """A recording in local metres. All arrays (n,) float64, ``t_s`` strictly increasing.
 
     ``t_s`` seconds since ``start_utc_s`` (the first fix); ``east_m``, ``north_m`` from the frame's origin;
-    ``agl_m`` height above the landing area (NaN where the file has no altitude); ``v_east``, ``v_north`` ground
+    ``agl_m`` height above the landing area (NaN where the file has no altitude for
+    longer than a gap); ``v_east``, ``v_north`` ground
     velocity and ``v_up`` climb [m/s]; ``velocity_sd`` standard deviation of one horizontal velocity component [m/s]
     (white noise, and what filters, slow errors and turns leave); ``velocity_source`` "position" or "doppler";
     ``agl_sd_m`` slow (common) error of the heights [m, 1 sigma];
@@ -140,7 +141,7 @@ def build_track(
     gap_s = gap_threshold_s(t)
     frame, east, north = _local(recording, origin)
     steps = find_steps(t, recording.altitude_m, gap_s)
-    altitude = recording.altitude_m + steps.offset_m
+    altitude = _bridged(t, recording.altitude_m + steps.offset_m, gap_s)
     motion = find_motion(recording, t, east, north, altitude, gap_s)
     ground = find_ground(t, east, north, altitude, (motion.v_east, motion.v_north, motion.v_up))
     if origin is None:
@@ -179,6 +180,17 @@ def build_track(
             grade, recording.altitude_source, gaps, notes, 1.0 / interval if interval > 0 else 0.0
         ),
     )
+
+
+def _bridged(t: Vector, altitude: Vector, gap_s: float) -> Vector:
+    """The altitudes with holes no wider than a gap filled by straight lines; wider ones, and the ends, stay NaN."""
+    known = np.flatnonzero(np.isfinite(altitude))
+    if known.size in (0, altitude.size):
+        return altitude
+    after = np.clip(np.searchsorted(known, np.arange(t.size)), 0, known.size - 1)
+    before = np.clip(after - 1, 0, known.size - 1)
+    inside = (t >= t[known[0]]) & (t <= t[known[-1]]) & (t[known[after]] - t[known[before]] <= gap_s)
+    return np.where(np.isfinite(altitude) | ~inside, altitude, np.interp(t, t[known], altitude[known]))
 
 
 def _feet_sd(agl: Vector) -> float:

@@ -127,6 +127,18 @@ def test_a_recording_without_heights() -> None:
     assert track.quality.grade == "poor"
 
 
+def test_short_holes_of_the_altitude_are_bridged_and_long_ones_stay() -> None:
+    found = jump()
+    z = found.altitude_m.copy()
+    z[[300, 301, 350]] = np.nan
+    z[400:410] = np.nan
+    z[-3:] = np.nan
+    track = build_track(replace(found, altitude_m=z))
+    whole = build_track(found)
+    np.testing.assert_allclose(track.agl_m[[300, 301, 350]], whole.agl_m[[300, 301, 350]], atol=2.5)
+    assert np.flatnonzero(np.isnan(track.agl_m)).tolist() == [*range(400, 410), *range(len(z) - 3, len(z))]
+
+
 def test_the_frame_is_where_it_was_asked_for() -> None:
     track = build_track(jump(), origin=(47.001, 8.0))
     assert (track.frame.lat_deg, track.frame.lon_deg) == (47.001, 8.0)
@@ -260,6 +272,6 @@ def test_any_recording_gives_a_track(rows: list[tuple[float, ...]]) -> None:
     assert abs(track.frame.lat_deg) <= 90.0
     assert abs(track.frame.lon_deg) <= 180.0
     assert np.all(np.isfinite(track.east_m))
-    np.testing.assert_array_equal(np.isnan(track.agl_m), np.isnan(found.altitude_m))
+    assert not np.any(np.isnan(track.agl_m) & np.isfinite(found.altitude_m))
     for values in (track.v_east, track.v_north, track.v_up):
         assert not np.any(np.isinf(values))

@@ -110,7 +110,10 @@ class WindProfile:
         return np.interp(h, self.agl_m, self.east), np.interp(h, self.agl_m, self.north)
 
     def at(self, agl_m: float) -> WindAt:
-        """Wind, 2×2 covariance, status and reason at one height; the worse status of the two neighbours rules."""
+        """Wind, 2×2 covariance, status and reason at one height; the worse status of the two neighbours rules; NaN height: undetermined."""
+        if not np.isfinite(agl_m):
+            none = np.full((2, 2), np.nan)
+            return WindAt(np.nan, np.nan, np.nan, none, "undetermined", "the height is not known")
         weights = self._weights(agl_m)[0]
         k = self.agl_m.shape[0]
         w2 = np.zeros((2, 2 * k))
