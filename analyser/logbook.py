@@ -90,6 +90,11 @@ class Logbook:
 
     # --- one run -------------------------------------------------------------------------------------------
 
+    def begin(self) -> None:
+        """Begin a run: no track was met yet."""
+        with translated(self.path):
+            self._db.execute("DELETE FROM seen")
+
     def see(self, key: str, sha256: str | None) -> bool:
         """Note that this run met a track; whether another track with the same content was met before."""
         first = sha256 is None or self._one("SELECT 1 FROM seen WHERE sha256 = ?", (sha256,)) is None

@@ -8,6 +8,7 @@ import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Final
 
@@ -16,7 +17,7 @@ from analyser.errors import SettingsError
 from analyser.logbook_scan import walk_folders
 from analyser.logbook_table import TABLE_NAME, read_table
 from analyser.season_rows import Row
-from analyser.settings import Settings
+from analyser.settings import Method, Settings
 from analyser.settings_given import Entry, Given, parse_given, read_text
 from analyser.settings_schema import (
     PLAN_KEYS,
@@ -98,6 +99,7 @@ class Plans:
         names = "; ".join(Path(p).name for p in plans) or None
         self._top = _Layer(given, plan=names)
         self._layers: dict[Path, _Layer] = {}
+        self._indexes: dict[int, _Index] = {}
         self._plain: dict[Path, Assignment] = {}
         self._used: set[int] = set()
 
@@ -109,7 +111,7 @@ class Plans:
     def assign(self, path: Path, sha256: str) -> Assignment:
         """Settings and names of the track at ``path`` whose content is ``sha256``."""
         layer = self._layer(path.parent)
-        rows = [row for rows in _matching(layer, path, sha256) for row in rows]
+        rows = self._index(layer).rows(path, sha256)
         if not rows:
             return self._assignment(path.parent)
         self._used |= {id(row) for row in rows}
@@ -142,6 +144,13 @@ class Plans:
             self._plain[folder] = _assignment(settings, (), names, {})
         return self._plain[folder]
 
+    def _index(self, layer: _Layer) -> _Index:
+        """The index of a layer's corrections; layers without any of their own share that of the folder above."""
+        key = id(layer.corrections)
+        if key not in self._indexes:
+            self._indexes[key] = _Index(layer)
+        return self._indexes[key]
+
     def _layer(self, folder: Path) -> _Layer:
         if folder not in self._layers:
             above = self._top if folder.parent == folder else self._layer(folder.parent)
@@ -159,10 +168,17 @@ def _assignment(
 
 def settings_key(settings: Settings) -> str:
     """A hash of everything in the settings that can change a document, and of this program's version."""
-    values = dataclasses.asdict(settings)
-    del values["jumper"], values["site"]["name"]
-    text = json.dumps([__version__, values], sort_keys=True)
+    fields = {f.name: getattr(settings, f.name) for f in dataclasses.fields(settings)}
+    del fields["jumper"]
+    values = {name: dataclasses.asdict(v) for name, v in fields.items() if name not in ("wind", "method")}
+    del values["site"]["name"]
+    text = json.dumps([__version__, values, settings.wind, _method_text(settings.method)], sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+@cache
+def _method_text(method: Method) -> str:
+    return json.dumps(dataclasses.asdict(method), sort_keys=True)
 
 
 def _read_folder(folder: Path, above: _Layer) -> _Layer:
@@ -235,16 +251,22 @@ def _joined(given: Given, parts: Sequence[Given]) -> Given:
     return given
 
 
-def _matching(layer: _Layer, path: Path, sha256: str) -> Iterator[list[Given]]:
-    for folder, rows in layer.corrections:
-        yield [row for row in rows if _meant(folder, row, path, sha256)]
+class _Index:
+    """Finds the corrections meant for one track among many, in the order they were given."""
 
+    def __init__(self, layer: _Layer) -> None:
+        self._by_path: dict[str, list[tuple[int, Given]]] = {}
+        self._by_content: list[tuple[int, Given]] = []
+        for i, (folder, row) in enumerate((f, row) for f, rows in layer.corrections for row in rows):
+            if "file" in row:
+                self._by_path.setdefault(str(_place(folder, row)), []).append((i, row))
+            if "content" in row and len(row["content"].value) >= 8:
+                self._by_content.append((i, row))
 
-def _meant(folder: Path, row: Given, path: Path, sha256: str) -> bool:
-    content = row.get("content")
-    if content is not None and len(content.value) >= 8 and sha256.startswith(content.value.lower()):
-        return True
-    return "file" in row and path == _place(folder, row)
+    def rows(self, path: Path, sha256: str) -> list[Given]:
+        found = dict(self._by_path.get(str(path), ()))
+        found |= {i: row for i, row in self._by_content if sha256.startswith(row["content"].value.lower())}
+        return [found[i] for i in sorted(found)]
 
 
 def _place(folder: Path, row: Given) -> Path:

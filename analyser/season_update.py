@@ -63,6 +63,7 @@ def update(
     Raises SettingsError, UnreadableError (a folder), OutputError (the logbook); a bad track is entered as a failure.
     """
     plans.check(folders)
+    logbook.begin()
     run = _Run(logbook, plans, retry, pages, progress, total=sum(1 for _ in scan(folders)) if progress else 0)
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)

@@ -184,6 +184,13 @@ def test_folders_that_overlap_count_once(folder: Path) -> None:
         update(logbook, [folder / "none"], Plans(), serial)
 
 
+def test_an_open_logbook_may_be_brought_up_to_date_twice(folder: Path) -> None:
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        update(logbook, [folder], Plans(), serial)
+        again = update(logbook, [folder], Plans(), serial)
+    assert (again.unchanged, again.copies) == (12, 0)
+
+
 def test_a_logbook_elsewhere(folder: Path, tmp_path: Path) -> None:
     book = tmp_path / "elsewhere.sqlite"
     assert run(folder, book).debriefed == 11
