@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from track_cases import START, notes, recording
 
 from analyser.errors import NoFixesError
+from analyser.frame import LocalFrame
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.steps import find_steps
@@ -145,6 +146,12 @@ def test_the_frame_is_where_it_was_asked_for() -> None:
     assert np.median(track.north_m) == pytest.approx(
         -111.2, abs=0.3
     )  # a thousandth of a degree of latitude at 47° N
+
+
+def test_places_beyond_the_pole_stay_on_the_globe() -> None:
+    lat, lon = LocalFrame(80.0, 8.0).to_geodetic([0.0, 3e6, -2e7], [2e6, 9e6, 2e7])
+    assert np.all(np.abs(lat) <= 90.0)
+    assert np.all(np.abs(lon) <= 180.0)
 
 
 def test_nothing_and_little() -> None:
