@@ -170,9 +170,9 @@ def settings_key(settings: Settings) -> str:
     """A hash of everything in the settings that can change a document, and of this program's version."""
     fields = {f.name: getattr(settings, f.name) for f in dataclasses.fields(settings)}
     del fields["jumper"]
-    values = {name: dataclasses.asdict(v) for name, v in fields.items() if name not in ("wind", "method")}
-    del values["site"]["name"]
-    text = json.dumps([__version__, values, settings.wind, _method_text(settings.method)], sort_keys=True)
+    fields["site"] = dataclasses.replace(settings.site, name=None)
+    fields["method"] = _method_text(settings.method)
+    text = json.dumps([__version__, fields], sort_keys=True, default=dataclasses.asdict)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
