@@ -199,9 +199,8 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * PLANE_MPS:
         return None
     near = s.span(float(s.t[i]) - 10.0, float(s.t[i]) + 6.0)
-    usual = (
-        float(np.median(s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)])) if i > 3 else PLANE_MPS
-    )
+    before = s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)]
+    usual = float(np.median(before)) if before.size else PLANE_MPS
     still = np.flatnonzero(s.speed[near] > 0.93 * usual)
     start = near.start + int(still[-1]) if still.size else i
     later = s.span(float(s.t[start]) + 8.0, float(s.t[start]) + 30.0)
