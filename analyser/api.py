@@ -11,10 +11,10 @@ from analyser.plan import plan_pattern
 from analyser.report.document import to_document
 from analyser.report.figures import figure
 from analyser.report.values import to_json
-from analyser.season_export import load_frame
-from analyser.season_run import run_season
+from analyser.season.export import load_frame
+from analyser.season.run import run_season
 from analyser.settings import Canopy, PatternSetup, Settings, Site
-from analyser.settings_toml import read_settings
+from analyser.settings.toml import read_settings
 from analyser.synthetic.scenario import record_jump
 from analyser.track import build_track
 from analyser.wind.circle import fit_circle

@@ -12,7 +12,7 @@ import numpy as np
 from analyser.compare import GateDifference, compare
 from analyser.errors import InputError
 from analyser.findings import Finding, FindingInputs, find_findings
-from analyser.findings_landing import into_wind_error_deg
+from analyser.findings.landing import into_wind_error_deg
 from analyser.flight import Trim
 from analyser.holding import Stretch, name_stretches
 from analyser.importers.read import read
@@ -21,11 +21,11 @@ from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phase, Phases, find_phases, split_jumps
 from analyser.placing import about_landing, place
-from analyser.planning import Plan, draw_plan, flown_trim, for_flown_hand, trim_of
+from analyser.plan.jump import Plan, draw_plan, flown_trim, for_flown_hand, trim_of
 from analyser.reach import Reach, find_reach
 from analyser.replay import Advice, BudgetRow, PlanCheck, budget, would_the_plan_have_worked
-from analyser.replay_advice import advise
-from analyser.replay_sink import Brakes, brakes_on_final
+from analyser.replay.advice import advise
+from analyser.replay.sink import Brakes, brakes_on_final
 from analyser.score import Landing, find_landing
 from analyser.settings import Settings
 from analyser.track import Quality, Track, build_track

@@ -16,7 +16,7 @@ import numpy as np
 from analyser.debrief import debrief_recording
 from analyser.flight import Air as Ensemble
 from analyser.pattern import Gate
-from analyser.planning import flown_trim
+from analyser.plan.jump import flown_trim
 from analyser.reach import Goal, find_reach, reach_of
 from analyser.settings import Settings, Site
 from analyser.synthetic.canopy import Flight, Pilot, integrate

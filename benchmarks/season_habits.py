@@ -9,9 +9,9 @@ import sys
 import tempfile
 from pathlib import Path
 
-from analyser.season_run import run_season
-from analyser.season_stats import JumperSeason, Season
-from analyser.season_words import say
+from analyser.season.run import run_season
+from analyser.season.stats import JumperSeason, Season
+from analyser.season.words import say
 from analyser.synthetic.season import JUMPERS, Habit, write_season
 from analyser.units import DISPLAY_SYSTEMS
 

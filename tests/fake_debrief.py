@@ -18,7 +18,7 @@ from analyser.importers.recording import Note, Recording
 from analyser.pattern import Gate, Leg, Pattern, Turn, to_landing_frame
 from analyser.phases import Phase, Phases
 from analyser.plan import plan_pattern
-from analyser.planning import Plan
+from analyser.plan.jump import Plan
 from analyser.reach import find_reach
 from analyser.replay import Advice, BudgetRow, would_the_plan_have_worked
 from analyser.score import Landing, Standard

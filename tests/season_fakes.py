@@ -9,8 +9,8 @@ import signal
 import time
 from pathlib import Path
 
-from analyser.season_rows import jump_row
-from analyser.season_work import Answer, Job, JumpAnswer
+from analyser.season.rows import jump_row
+from analyser.season.work import Answer, Job, JumpAnswer
 from analyser.settings import Settings
 
 

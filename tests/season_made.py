@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.season_rows import COLUMNS, WHO
+from analyser.season.rows import COLUMNS, WHO
 
 FT = 0.3048
 HABITS = {

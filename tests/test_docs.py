@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from console_blocks import Block, blocks, documents, run
 
-from analyser.settings_toml import parse_settings
+from analyser.settings.toml import parse_settings
 
 ROOT = Path(__file__).resolve().parent.parent
 ALL = [*documents(), ROOT / "DEVELOPERS.md"]

@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator
 from analyser.debrief import Debrief, debrief_all
 from analyser.report.document import schema_text, to_document, to_json
 from analyser.settings import Settings
-from analyser.settings_toml import read_settings
+from analyser.settings.toml import read_settings
 
 ROOT = Path(__file__).resolve().parent.parent
 TRACKS = sorted(p for p in (ROOT / "sample_tracks").iterdir() if p.suffix in {".gpx", ".fit"})

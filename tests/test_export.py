@@ -23,7 +23,7 @@ from analyser.debrief import Debrief
 from analyser.errors import OutputError
 from analyser.report import export
 from analyser.report.figures import PICTURES
-from analyser.settings_winds import read_winds
+from analyser.settings.winds import read_winds
 
 EVIL = "]]></name><evil>\x1b[2J & <b>\x00"
 

@@ -13,13 +13,13 @@ from pattern_cases import FRAME, TRIM, Case, fly_case, landing_at, sheared, trac
 
 from analyser.compare import compare
 from analyser.findings import CAUTIONS, Finding, FindingInputs, find_findings, into_wind_error_deg, render
-from analyser.findings_flight import longest_turn_deg
-from analyser.findings_landing import zigzag
+from analyser.findings.flight import longest_turn_deg
+from analyser.findings.landing import zigzag
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.pattern import Pattern
 from analyser.reach import find_reach
 from analyser.replay import BudgetRow, budget
-from analyser.replay_sink import Brakes
+from analyser.replay.sink import Brakes
 from analyser.settings import KeepOut, LandingDirection, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS
 

@@ -8,10 +8,10 @@ import pytest
 from pattern_cases import fly_case, track_of, uniform
 
 from analyser.compare import compare
-from analyser.findings_legs import entry_words, leg_words
-from analyser.findings_model import FindingInputs
-from analyser.findings_text import fill
+from analyser.findings.legs import entry_words, leg_words
+from analyser.findings.model import FindingInputs
 from analyser.pattern import Pattern
+from analyser.sentences import fill
 from analyser.settings import PatternSetup, Settings
 
 CALM = uniform(4.0, 0.0)

@@ -13,13 +13,13 @@ import pytest
 from console_blocks import run
 
 from analyser.debrief import debrief
-from analyser.logbook_plans import LOGBOOK_KEYS
+from analyser.logbook.plans import LOGBOOK_KEYS
 from analyser.report.document import to_document
-from analyser.season_document import to_season_document
-from analyser.season_export import EXPORTED
-from analyser.season_run import run_season
-from analyser.settings_given import parse_given
-from analyser.settings_toml import parse_settings, read_settings
+from analyser.season.document import to_season_document
+from analyser.season.export import EXPORTED
+from analyser.season.run import run_season
+from analyser.settings.given import parse_given
+from analyser.settings.toml import parse_settings, read_settings
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = (ROOT / "docs" / "interface.md").read_text(encoding="utf-8")
@@ -82,7 +82,9 @@ def test_the_columns_of_a_season() -> None:
 
 def test_the_codes_of_the_findings() -> None:
     page = (ROOT / "docs" / "reading-the-page.md").read_text(encoding="utf-8")
-    source = "".join(p.read_text(encoding="utf-8") for p in sorted((ROOT / "analyser").glob("findings*.py")))
+    source = "".join(
+        p.read_text(encoding="utf-8") for p in sorted((ROOT / "analyser" / "findings").glob("*.py"))
+    )
     found = set(re.findall(r'"([a-z]+(?:_[a-z]+)+)", "(good|note|caution)"', source))
     assert len(found) > 15
     for code, level in found:

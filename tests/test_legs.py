@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.legs import find_legs
-from analyser.naming import Landing, StraightLeg, name_legs
+from analyser.legs.naming import Landing, StraightLeg, name_legs
+from analyser.legs.segments import AirHeading, air_heading, edge_of_turn, find_stretches
 from analyser.pattern import Pattern
 from analyser.phases import find_phases
-from analyser.segments import AirHeading, air_heading, edge_of_turn, find_stretches
 from analyser.synthetic.hard_patterns import HARD_PATTERNS, hard_jump
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump, Truth

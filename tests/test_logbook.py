@@ -17,16 +17,15 @@ from pathlib import Path
 import pytest
 from season_fakes import fake_job, write_track
 
-from analyser import logbook_schema
 from analyser.errors import AnalyserError, OutputError, SettingsError, UnreadableError
-from analyser.logbook import Logbook
-from analyser.logbook_plans import LOGBOOK_KEYS, Plans
-from analyser.season_pool import Failed
-from analyser.season_rows import COLUMNS, WHO
-from analyser.season_update import Counts, update
-from analyser.season_work import Answer, Job
+from analyser.logbook import Logbook, schema
+from analyser.logbook.plans import LOGBOOK_KEYS, Plans
+from analyser.season.pool import Failed
+from analyser.season.rows import COLUMNS, WHO
+from analyser.season.update import Counts, update
+from analyser.season.work import Answer, Job
 from analyser.settings import Settings
-from analyser.settings_given import parse_given
+from analyser.settings.given import parse_given
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -150,7 +149,7 @@ def test_an_unreadable_track_is_listed_and_recovers(folder: Path, monkeypatch: p
         raise UnreadableError("can not be read: Permission denied", "", str(path))
 
     with monkeypatch.context() as patch:
-        patch.setattr("analyser.season_update.content_hash", refuse)
+        patch.setattr("analyser.season.update.content_hash", refuse)
         assert run(folder).unreadable == 12
     with Logbook(folder / "logbook.sqlite") as logbook:
         assert len(list(logbook.failures())) == 12
@@ -415,7 +414,7 @@ def test_a_cut_logbook_is_left_alone(folder: Path) -> None:
 def test_a_newer_logbook_is_left_alone(folder: Path) -> None:
     run(folder)
     with sqlite3.connect(folder / "logbook.sqlite") as db:
-        db.execute(f"PRAGMA user_version = {logbook_schema.VERSION + 1}")
+        db.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
     with pytest.raises(OutputError, match="newer version"):
         run(folder)
 
@@ -475,8 +474,8 @@ sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
-from analyser.logbook_plans import LOGBOOK_KEYS, Plans
-from analyser.season_update import update
+from analyser.logbook.plans import LOGBOOK_KEYS, Plans
+from analyser.season.update import update
 resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))
 try:
     with Logbook({book!r}) as logbook:
@@ -536,8 +535,8 @@ from pathlib import Path
 sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.logbook import Logbook
-from analyser.logbook_plans import LOGBOOK_KEYS, Plans
-from analyser.season_update import update
+from analyser.logbook.plans import LOGBOOK_KEYS, Plans
+from analyser.season.update import update
 def serial(jobs):
     for job in jobs:
         yield job, fake_job(job)

@@ -21,7 +21,7 @@ from analyser.report.html import render_page
 from analyser.report.palette import DARK, LIGHT
 from analyser.report.shell import write_assets
 from analyser.report.spec import displayed
-from analyser.settings_toml import read_settings
+from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS
 
 pytestmark = pytest.mark.browser

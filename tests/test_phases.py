@@ -11,16 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.events import find_falls
 from analyser.importers.read import read
 from analyser.phases import Phases, find_phases, split_jumps
-from analyser.signals import bridge, make_signals, moving_slope, runs
+from analyser.phases.events import find_falls
+from analyser.phases.signals import bridge, make_signals, moving_slope, runs
+from analyser.phases.touchdown import find_touchdown
 from analyser.synthetic.kinds import KINDS, day_of, kind_jump
 from analyser.synthetic.receivers import RECEIVERS
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.setup import draw_setup
 from analyser.synthetic.truth import SyntheticJump
-from analyser.touchdown import find_touchdown
 from analyser.track import Track, build_track
 from analyser.units import FOOT_M
 from tests.made_tracks import moved, simple_jump, track_of, without

@@ -14,7 +14,7 @@ from analyser.angles import signed_difference_deg
 from analyser.flight import Air, Start, Trim, fly
 from analyser.pattern import to_landing_frame
 from analyser.plan import choose_hand, choose_landing_deg, orders_of, plan_pattern, tracks_of
-from analyser.plan_report import turned
+from analyser.plan.report import turned
 from analyser.settings import PRESETS, LandingDirection, PatternSetup, Settings, Site
 
 FOUR = PatternSetup(crosswind_m=366.0)

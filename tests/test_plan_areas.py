@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pattern_cases import FRAME
 
-from analyser.plan_areas import crossed, inside
+from analyser.plan.areas import crossed, inside
 from analyser.settings import KeepOut
 
 SQUARE = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]])

@@ -11,7 +11,7 @@ from pattern_cases import FRAME, TRIM, sheared, uniform
 
 from analyser.errors import SettingsError
 from analyser.flight import Air, Trim
-from analyser.plan_report import limit_wind, report_plan
+from analyser.plan.report import limit_wind, report_plan
 from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
 
 SITE = Site(target=(47.3, 11.9))

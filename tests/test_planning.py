@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from analyser.planning import flown_trim, trim_of
+from analyser.plan.jump import flown_trim, trim_of
 from analyser.settings import Canopy, Settings
 from analyser.wind.estimate import CanopyEstimate
 

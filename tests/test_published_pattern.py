@@ -12,7 +12,7 @@ from pattern_cases import uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.plan import plan_pattern
-from analyser.plan_report import report_plan
+from analyser.plan.report import report_plan
 from analyser.settings import STANDARDS, Canopy, PatternSetup, Settings
 from analyser.units import FOOT_M, KNOT_MPS, MPH_MPS, POUND_KG, SQUARE_FOOT_M2
 from analyser.wind.profile import WindProfile

@@ -14,7 +14,7 @@ from pattern_cases import TRIM, Case, fly_case, landing_at, sheared, turned_gate
 from analyser.flight import Air, Start, Trim, fly
 from analyser.pattern import Pattern
 from analyser.plan import orders_from, plan_pattern
-from analyser.plan_report import turned
+from analyser.plan.report import turned
 from analyser.replay import CAUSES, BudgetRow, budget, would_the_plan_have_worked
 from analyser.settings import PatternSetup
 

@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pattern_cases import FRAME, Case, fly_case, landing_at, sheared, uniform
 
-from analyser.findings_text import fill
 from analyser.flight import Air, Start, fly
 from analyser.plan import orders_of
-from analyser.plan_areas import crossed
+from analyser.plan.areas import crossed
 from analyser.replay import Advice
-from analyser.replay_advice import advise
-from analyser.replay_places import heading_before
+from analyser.replay.advice import advise
+from analyser.replay.places import heading_before
+from analyser.sentences import fill
 from analyser.settings import KeepOut, Method, PatternSetup, Site
 from analyser.units import DISPLAY_SYSTEMS
 

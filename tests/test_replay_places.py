@@ -10,7 +10,7 @@ from pattern_cases import Case, fly_case, track_of, uniform
 
 from analyser.pattern import Pattern
 from analyser.replay import budget
-from analyser.replay_places import established
+from analyser.replay.places import established
 
 
 def moved_starts(flown: Pattern, seconds: float) -> Pattern:

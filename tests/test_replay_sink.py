@@ -9,7 +9,7 @@ from pattern_cases import TRIM, fly_case, track_of, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.pattern import Pattern
-from analyser.replay_sink import brakes_on_final
+from analyser.replay.sink import brakes_on_final
 
 
 def braked_final(share: float, wind_mps: float, trim: Trim = TRIM):

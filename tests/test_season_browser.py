@@ -14,7 +14,7 @@ from test_season_export import fill
 from analyser.logbook import Logbook
 from analyser.report.season_coach import render_coach
 from analyser.report.season_page import render_season
-from analyser.season_stats import summarise
+from analyser.season.stats import summarise
 
 pytestmark = pytest.mark.browser
 

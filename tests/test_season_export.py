@@ -16,16 +16,16 @@ from season_made import HABITS, season
 
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook, Result
-from analyser.logbook_scan import Found
+from analyser.logbook.scan import Found
 from analyser.report.season_coach import render_coach
 from analyser.report.season_page import render_season
 from analyser.report.season_terminal import print_season
-from analyser.season_cards import canopy_cards
-from analyser.season_document import to_season_document
-from analyser.season_export import EXPORTED, load_frame, write_csv, write_parquet
-from analyser.season_stats import Season, summarise
-from analyser.season_update import Counts
-from analyser.settings_toml import read_settings
+from analyser.season.cards import canopy_cards
+from analyser.season.document import to_season_document
+from analyser.season.export import EXPORTED, load_frame, write_csv, write_parquet
+from analyser.season.stats import Season, summarise
+from analyser.season.update import Counts
+from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS
 
 HARSH = "<img src=x onerror=alert(1)>\"&'"
@@ -79,7 +79,7 @@ def test_csv_of_many_rows_is_streamed_whole(tmp_path: Path, monkeypatch: pytest.
     fill(path, season(1, 8))
     with Logbook(path) as logbook:
         write_csv(logbook, tmp_path / "whole.csv")
-        monkeypatch.setattr("analyser.season_export.BATCH", 5)
+        monkeypatch.setattr("analyser.season.export.BATCH", 5)
         write_csv(logbook, tmp_path / "pieces.csv")
         write_parquet(logbook, tmp_path / "pieces.parquet")
     assert (tmp_path / "whole.csv").read_bytes() == (tmp_path / "pieces.csv").read_bytes()
@@ -255,7 +255,7 @@ def test_the_page_tells_and_links_every_jump(book: Path, summary: Season) -> Non
 
 def test_into_wind_is_up(book: Path) -> None:
     from analyser.report.season_view import into_wind
-    from analyser.season_jumps import read_jumps
+    from analyser.season.jumps import read_jumps
 
     rows = season(1, 6)["Eve Plain"]
     cases = [  # landing direction, wind from, along, across -> right of and beyond the target, seen with the wind from above

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from season_fakes import fake_job, write_track
 
-from analyser.season_pool import Failed, run_processes
-from analyser.season_work import Answer, Job
+from analyser.season.pool import Failed, run_processes
+from analyser.season.work import Answer, Job
 from analyser.settings import Settings
 
 

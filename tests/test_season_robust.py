@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from analyser.season_pooling import pool, shrunk
-from analyser.season_robust import (
+from analyser.season.pooling import pool, shrunk
+from analyser.season.robust import (
     change_point,
     difference,
     holm,

@@ -15,10 +15,10 @@ from analyser.debrief import debrief_all
 from analyser.errors import AnalyserError, InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
 from analyser.report.document import to_document
-from analyser.season_rows import COLUMNS, jump_row
-from analyser.season_run import run_season
-from analyser.season_update import Pages
-from analyser.season_work import Job, debrief_job
+from analyser.season.rows import COLUMNS, jump_row
+from analyser.season.run import run_season
+from analyser.season.update import Pages
+from analyser.season.work import Job, debrief_job
 from analyser.settings import Settings
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -191,7 +191,7 @@ def test_a_scheduler_that_is_not_there_is_one_line(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pytest.importorskip("distributed")
-    monkeypatch.setattr("analyser.season_cluster.CONNECT_S", 0.3)
+    monkeypatch.setattr("analyser.season.cluster.CONNECT_S", 0.3)
     with pytest.raises(AnalyserError, match="no Dask scheduler answers at") as caught:
         run_season([folder], logbook=tmp_path / "b.sqlite", scheduler="tcp://127.0.0.1:9")
     assert "\n" not in str(caught.value)

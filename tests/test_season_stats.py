@@ -13,8 +13,8 @@ import pytest
 from season_made import HABITS, season
 
 from analyser.logbook import Logbook, Result
-from analyser.logbook_scan import Found
-from analyser.season_figures import (
+from analyser.logbook.scan import Found
+from analyser.season.figures import (
     accuracy,
     by_condition,
     causes,
@@ -24,11 +24,11 @@ from analyser.season_figures import (
     trim,
     turn_height,
 )
-from analyser.season_jumps import Jumps, read_jumps
-from analyser.season_stats import Season, group_jumps, questions_of, summarise
-from analyser.season_talks import talks
-from analyser.season_tests import ALPHA, Question, judge
-from analyser.season_words import day, say, subject
+from analyser.season.jumps import Jumps, read_jumps
+from analyser.season.stats import Season, group_jumps, questions_of, summarise
+from analyser.season.talks import talks
+from analyser.season.tests import ALPHA, Question, judge
+from analyser.season.words import day, say, subject
 from analyser.units import DISPLAY_SYSTEMS
 
 Rows = dict[str, list[dict[str, Any]]]
@@ -357,7 +357,7 @@ def test_talks_come_in_order_of_metres(whole: tuple[Path, Season]) -> None:
 
 
 def test_the_summary_is_the_same_every_time(whole: tuple[Path, Season]) -> None:
-    from analyser.season_document import to_season_document
+    from analyser.season.document import to_season_document
 
     with Logbook(whole[0]) as logbook:
         again = summarise(logbook)

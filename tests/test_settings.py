@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from analyser.errors import AnalyserError, SettingsError
 from analyser.settings import PRESETS, Settings
-from analyser.settings_check import inside
-from analyser.settings_toml import parse_settings, parse_target, read_settings
-from analyser.settings_winds import read_winds
-from analyser.toml_lines import key_lines, line_of
+from analyser.settings.check import inside
+from analyser.settings.toml import parse_settings, parse_target, read_settings
+from analyser.settings.toml_lines import key_lines, line_of
+from analyser.settings.winds import read_winds
 
 FULL = """\
 [site]

@@ -17,8 +17,8 @@ from analyser.errors import NoFixesError
 from analyser.frame import LocalFrame
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
-from analyser.steps import find_steps
 from analyser.track import build_track, grade_of
+from analyser.track.steps import find_steps
 
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
 

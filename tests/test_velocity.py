@@ -13,7 +13,7 @@ from scipy.signal import savgol_coeffs
 from track_cases import turn
 
 from analyser.frame import LocalFrame
-from analyser.velocity import half_width_s, local_velocity, noise_sd
+from analyser.track.velocity import half_width_s, local_velocity, noise_sd
 
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
 
@@ -28,7 +28,7 @@ def test_kernel_constants_from_the_moments_of_the_weights() -> None:
     mu = [float(np.sum(w * u**k) * du) for k in range(9)]
     a, b = np.linalg.solve([[mu[2], mu[4]], [mu[4], mu[6]]], [1.0, 0.0])
     kernel = (a * u + b * u**3) * w
-    from analyser import velocity
+    from analyser.track import velocity
 
     assert velocity._KERNEL_VARIANCE == pytest.approx(np.sum(kernel**2) * du, rel=1e-6)
     assert pytest.approx(abs(np.sum(kernel * u**5) * du) / 120, rel=1e-6) == velocity._KERNEL_BIAS
@@ -115,7 +115,7 @@ def test_long_recordings_are_fitted_in_blocks_without_seams(monkeypatch: pytest.
     x = rng.normal(0, 1, (1200, 2)).cumsum(axis=0)
     x[rng.random(1200) < 0.05] = np.nan
     whole = local_velocity(t, x, noise=0.3)
-    monkeypatch.setattr("analyser.velocity._BLOCK", 70)
+    monkeypatch.setattr("analyser.track.velocity._BLOCK", 70)
     for one, other in zip(whole, local_velocity(t, x, noise=0.3)):
         np.testing.assert_allclose(other, one, rtol=1e-9, atol=1e-9)
 

@@ -7,13 +7,13 @@ from functools import partial
 
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, Finding
-from analyser.findings_text import fill
 from analyser.importers.recording import Note
 from analyser.replay import Advice
 from analyser.report.markup import bullets, missing, sentence, table
 from analyser.report.shell import escape
 from analyser.report.wording import Words, degrees, plain_number
 from analyser.score import Landing, Standard
+from analyser.sentences import fill
 
 __all__ = ["cautions", "change", "gates", "metres", "trust", "went_well"]
 

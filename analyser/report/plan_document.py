@@ -10,7 +10,7 @@ from analyser.errors import OutputError
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
-from analyser.plan_report import GatePlace, HandPlan, PlanReport
+from analyser.plan.report import GatePlace, HandPlan, PlanReport
 from analyser.report.plain import plain
 from analyser.report.values import angle, number
 from analyser.settings import Settings

@@ -6,7 +6,7 @@ from pathlib import PurePath
 
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
-from analyser.plan_report import HandPlan, LegRow, PlanReport
+from analyser.plan.report import HandPlan, LegRow, PlanReport
 from analyser.report.controls import controls
 from analyser.report.markup import bullets, chapter, figure, table
 from analyser.report.palette import LIGHT

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
-from analyser.plan_report import HandPlan, PlanReport
+from analyser.plan.report import HandPlan, PlanReport
 from analyser.report.terminal import bullet, degrees, heading, line, show, table
 from analyser.settings import Settings
 from analyser.units import DisplaySystem

@@ -8,10 +8,10 @@ from analyser.report.controls import units_choice
 from analyser.report.markup import bullets, chapter, table
 from analyser.report.shell import escape, page
 from analyser.report.wording import Words
-from analyser.season_stats import JumperSeason, Season
-from analyser.season_talks import GAP_DAYS, Talk, talks
-from analyser.season_tests import Question
-from analyser.season_words import METHOD, day, say
+from analyser.season.stats import JumperSeason, Season
+from analyser.season.talks import GAP_DAYS, Talk, talks
+from analyser.season.tests import Question
+from analyser.season.words import METHOD, day, say
 from analyser.units import DisplaySystem
 
 __all__ = ["render_coach"]

@@ -19,10 +19,10 @@ from analyser.report.season_view import Part, jumper_pictures
 from analyser.report.shell import escape, page
 from analyser.report.spec import Spec
 from analyser.report.wording import Words
-from analyser.season_jumps import Jumps, read_jumps
-from analyser.season_stats import JumperSeason, Season, group_jumps
-from analyser.season_tests import Question
-from analyser.season_words import METHOD, day, say
+from analyser.season.jumps import Jumps, read_jumps
+from analyser.season.stats import JumperSeason, Season, group_jumps
+from analyser.season.tests import Question
+from analyser.season.words import METHOD, day, say
 from analyser.units import DisplaySystem
 
 __all__ = ["MOST_JUMPERS", "render_season"]

@@ -8,8 +8,8 @@ from analyser.report.markup import table
 from analyser.report.season_view import Part
 from analyser.report.shell import escape
 from analyser.report.wording import Words, plain_number
-from analyser.season_figures import Band
-from analyser.season_robust import Level
+from analyser.season.figures import Band
+from analyser.season.robust import Level
 
 __all__ = ["condition_table", "gate_table", "group_table", "jump_table", "relation"]
 

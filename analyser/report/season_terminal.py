@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Final
 from analyser.findings import CAUTIONS
 from analyser.report.plain import plain
 from analyser.report.terminal import bullet, heading, line, show, table
-from analyser.season_figures import LEAST, Band
-from analyser.season_rows import Row
-from analyser.season_stats import GroupSeason, JumperSeason, Season
-from analyser.season_update import Counts
-from analyser.season_words import METHOD, day, say
+from analyser.season.figures import LEAST, Band
+from analyser.season.rows import Row
+from analyser.season.stats import GroupSeason, JumperSeason, Season
+from analyser.season.update import Counts
+from analyser.season.words import METHOD, day, say
 from analyser.units import DisplaySystem
 
 if TYPE_CHECKING:

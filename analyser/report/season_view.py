@@ -15,11 +15,11 @@ from analyser.report.palette import LIGHT
 from analyser.report.plan_view import map_layout, ring
 from analyser.report.shell import escape
 from analyser.report.spec import Spec, axis, base_layout, numbers
-from analyser.season_figures import rolling
-from analyser.season_jumps import Jumps
-from analyser.season_robust import robust_sd
-from analyser.season_rows import CAUSES
-from analyser.season_stats import GroupSeason
+from analyser.season.figures import rolling
+from analyser.season.jumps import Jumps
+from analyser.season.robust import robust_sd
+from analyser.season.rows import CAUSES
+from analyser.season.stats import GroupSeason
 
 __all__ = ["Part", "jumper_pictures"]
 

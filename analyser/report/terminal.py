@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
-from analyser.findings_text import fill
 from analyser.report.plain import plain, utc_minute
 from analyser.report.wind_view import direction_sd_deg, speed_sd
+from analyser.sentences import fill
 from analyser.units import DisplaySystem, Unit
 from analyser.wind.profile import WindProfile
 

@@ -13,7 +13,7 @@ from browser import chromium, opened  # noqa: E402
 
 from analyser.debrief import debrief  # noqa: E402
 from analyser.report.html import render_page  # noqa: E402
-from analyser.settings_toml import read_settings  # noqa: E402
+from analyser.settings.toml import read_settings  # noqa: E402
 
 SAMPLE = "late_final"
 MOVE = "f => { const n = document.getElementById('moment'); n.value = Math.round(n.max * f); n.dispatchEvent(new Event('input')) }"

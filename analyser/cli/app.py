@@ -1,0 +1,341 @@
+"""The ``crabline`` command: parse, call, print, exit code; no arithmetic."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+from analyser._version import __version__
+from analyser.errors import AnalyserError, OutputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analyser.settings import Settings
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="The debrief of a parachute landing from its GPS track (GPX or FIT), on the ground, after the jump. "
+    "Not an altimeter, not an instructor: licensed instructors and local rules decide.",
+)
+
+PlanOption = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--plan", metavar="FILE", help="Site, canopy, pattern, wind (TOML); repeatable, later wins."
+    ),
+]
+TargetOption = Annotated[
+    str | None,
+    typer.Option("--target", metavar="LAT,LON", help="The target, degrees of WGS 84; beats the plan's."),
+]
+UnitsOption = Annotated[
+    str,
+    typer.Option("--units", metavar="NAME", help="us, uk, nordic or metric: units of the text and the page."),
+]
+
+
+def main() -> None:
+    """Run the command; every foreseen error is one line on stderr and exit code 1."""
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
+    write_any_character()
+    try:
+        app(prog_name="crabline")
+    except AnalyserError as error:
+        fail(error)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(1) from None
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
+
+
+def write_any_character() -> None:
+    """Pipes and files get UTF-8, as JSON asks (RFC 8259, 8.1); a terminal keeps its encoding, with ? for what it has not."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            if stream.isatty():
+                stream.reconfigure(errors="replace")
+            else:
+                stream.reconfigure(encoding="utf-8")
+
+
+def fail(error: AnalyserError) -> NoReturn:
+    """``error: FILE: what is wrong; what to do`` on stderr, exit code 1."""
+    print(f"error: {error}".replace("\n", " "), file=sys.stderr)
+    raise SystemExit(1)
+
+
+def version(wanted: bool) -> None:
+    """Print the version and leave."""
+    if wanted:
+        print(f"crabline {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    show_version: Annotated[
+        bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version and exit.")
+    ] = False,
+) -> None:
+    """Options of the command itself."""
+
+
+@app.command(
+    epilog="Example: crabline debrief sample_tracks/first_light.gpx --target 49.7215,-107.9342 --html page.html"
+)
+def debrief(
+    tracks: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."),
+    ] = None,
+    plan: PlanOption = None,
+    target: TargetOption = None,
+    jump: Annotated[
+        int | None,
+        typer.Option("--jump", metavar="N", min=1, help="Which jump of the file, from 1; default the last."),
+    ] = None,
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON; - for stdout.")
+    ] = None,
+    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write the page.")] = None,
+    units: UnitsOption = "uk",
+    open_page: Annotated[bool, typer.Option("--open", help="Open the page in a browser.")] = False,
+    recollect: Annotated[
+        bool, typer.Option("--recollect", help="The page first asks what the jumper remembers.")
+    ] = False,
+    assets: Annotated[
+        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+    ] = None,
+    gpx: Annotated[
+        Path | None, typer.Option("--gpx", metavar="FILE", help="Write phases and gates as GPX.")
+    ] = None,
+    geojson: Annotated[
+        Path | None, typer.Option("--geojson", metavar="FILE", help="Write them as GeoJSON.")
+    ] = None,
+    winds_csv: Annotated[
+        Path | None, typer.Option("--winds-csv", metavar="FILE", help="Write the recovered winds as CSV.")
+    ] = None,
+    samples_csv: Annotated[
+        Path | None,
+        typer.Option("--samples-csv", metavar="FILE", help="Write every fix with what was found."),
+    ] = None,
+    images: Annotated[
+        Path | None,
+        typer.Option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images)."),
+    ] = None,
+    image_format: Annotated[str, typer.Option("--image-format", metavar="KIND", help="png or svg.")] = "png",
+    schema: Annotated[
+        bool, typer.Option("--schema", help="Print the JSON Schema of --json and exit.")
+    ] = False,
+) -> None:
+    """Debrief one jump: winds by layer, legs with turn heights, plan against flown, where the metres went."""
+    from analyser.cli.debrief import Outputs, run_debrief
+
+    if schema:
+        from analyser.report.document import schema_text
+
+        print(schema_text(), end="")
+        return
+    if not tracks:
+        raise typer.BadParameter("name a track: a GPX or FIT file", param_hint="TRACK")
+    if len(tracks) > 2:
+        raise typer.BadParameter(
+            "one track, or two to compare; for many use: crabline season", param_hint="TRACK"
+        )
+    check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    check_choice("--image-format", image_format, ("png", "svg"))
+    outputs = Outputs(
+        json_file,
+        html_file,
+        open_page,
+        recollect,
+        assets,
+        gpx,
+        geojson,
+        winds_csv,
+        samples_csv,
+        images,
+        image_format,
+    )
+    settings = load_settings(plan, target)
+    run_debrief(tracks, [*(plan or [])], settings, jump, units, outputs)
+
+
+@app.command(epilog="Example: crabline plan --plan shared/plans/first_light.toml --gpx pattern.gpx")
+def plan(
+    plan_files: PlanOption = None,
+    winds: Annotated[
+        Path | None,
+        typer.Option("--winds", metavar="FILE", help="The wind: a CSV table or a debrief's JSON."),
+    ] = None,
+    target: TargetOption = None,
+    hand: Annotated[
+        str,
+        typer.Option(
+            "--hand", metavar="HAND", help="left, right or both; default: the site's or the plan's."
+        ),
+    ] = "",
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Write the plan as JSON; - for stdout.")
+    ] = None,
+    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write the page.")] = None,
+    gpx: Annotated[Path | None, typer.Option("--gpx", metavar="FILE", help="Gates as GPX waypoints.")] = None,
+    geojson: Annotated[
+        Path | None, typer.Option("--geojson", metavar="FILE", help="Gates as GeoJSON.")
+    ] = None,
+    units: UnitsOption = "uk",
+    assets: Annotated[
+        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+    ] = None,
+) -> None:
+    """Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump."""
+    from analyser.cli.plan import run_plan
+
+    check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    check_choice("--hand", hand, ("", "left", "right", "both"))
+    settings = load_settings(plan_files, target)
+    run_plan(
+        settings,
+        plan_files or [],
+        winds,
+        hand,
+        units,
+        json_file=json_file,
+        html=html_file,
+        gpx=gpx,
+        geojson=geojson,
+        assets=assets,
+    )
+
+
+@app.command(epilog="Example: crabline info sample_tracks/first_light.gpx")
+def info(
+    track: Annotated[Path, typer.Argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip.")],
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; - for stdout.")
+    ] = None,
+    units: UnitsOption = "uk",
+) -> None:
+    """What a file holds: sampling, gaps, altitude quality, jumps found; nothing is judged."""
+    from analyser.cli.debrief import run_info
+
+    check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    run_info(track, json_file, units)
+
+
+@app.command(epilog="Example: crabline season sample_tracks --logbook season.sqlite --csv season.csv")
+def season(
+    folders: Annotated[
+        list[Path], typer.Argument(metavar="FOLDER", help="Folders that hold tracks, at any depth.")
+    ],
+    plan_files: PlanOption = None,
+    logbook: Annotated[
+        Path | None,
+        typer.Option("--logbook", metavar="FILE", help="Default: logbook.sqlite in the first folder."),
+    ] = None,
+    jobs: Annotated[
+        int | None, typer.Option("--jobs", metavar="N", min=1, help="Processes; default one per core.")
+    ] = None,
+    csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="One line per jump.")] = None,
+    parquet: Annotated[
+        Path | None,
+        typer.Option("--parquet", metavar="FILE", help="The same as Parquet (needs the extra: parquet)."),
+    ] = None,
+    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="The season page.")] = None,
+    coach_file: Annotated[
+        Path | None, typer.Option("--coach", metavar="FILE", help="The coach's page: one line per jumper.")
+    ] = None,
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="The summary as JSON; - for stdout.")
+    ] = None,
+    cards: Annotated[
+        Path | None,
+        typer.Option("--canopy-cards", metavar="FOLDER", help="Write each canopy's measured trim as TOML."),
+    ] = None,
+    assets: Annotated[
+        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+    ] = None,
+    pages: Annotated[
+        Path | None,
+        typer.Option("--pages", metavar="FOLDER", help="Write each jump's page; --html links to them."),
+    ] = None,
+    units: UnitsOption = "uk",
+    private: Annotated[bool, typer.Option("--private", help="Leave out names, dates and places.")] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with 1 where any track could not be used.")
+    ] = False,
+    retry: Annotated[bool, typer.Option("--retry", help="Take up again tracks that failed before.")] = False,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="A Dask cluster (needs the extra: cluster)."),
+    ] = None,
+) -> None:
+    """Debrief every track below the folders into one logbook, then summarise it."""
+    from analyser.cli.season import SeasonOutputs, run
+
+    check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    outputs = SeasonOutputs(csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages)
+    run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs)
+
+
+@app.command(epilog="Example: crabline sample first_light --out tracks")
+def sample(
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where to write it.")] = Path("."),
+) -> None:
+    """Write an invented demo track with its truth beside it; with no name, list them."""
+    from analyser.synthetic.samples import sample_names, write_sample
+
+    names = sample_names()
+    if name is None:
+        for key, text in names.items():
+            print(f"{key:24} {text}")
+        return
+    if name not in names:
+        import difflib
+
+        near = difflib.get_close_matches(name, names, 1)
+        raise AnalyserError(
+            "there is no sample of that name",
+            f"did you mean {near[0]}? crabline sample lists them" if near else "crabline sample lists them",
+            name,
+        )
+    try:
+        paths = write_sample(name, out)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise OutputError(
+            f"can not be written ({reason})", "name a folder that may be written to", str(out)
+        ) from None
+    for path in paths:
+        print(path)
+
+
+def check_choice(option: str, value: str, allowed: Sequence[str]) -> None:
+    """Wrong usage (exit code 2) where ``value`` is not one of ``allowed``."""
+    if value not in allowed:
+        raise typer.BadParameter(f"{value!r} is not one of {', '.join(allowed)}", param_hint=option)
+
+
+def load_settings(plan: Sequence[Path] | None, target: str | None) -> Settings:
+    """Settings from plan files, later wins, ``--target`` beats all."""
+    from analyser.settings.toml import parse_target, read_settings
+
+    try:
+        place = None if target is None else parse_target(target)
+    except AnalyserError as error:
+        raise typer.BadParameter(f"{error.what}; {error.hint}", param_hint="--target") from None
+    return read_settings(plan or (), target=place)

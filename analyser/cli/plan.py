@@ -1,0 +1,110 @@
+"""What ``crabline plan`` does once the words are parsed."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from analyser.cli.debrief import assets_beside, check_outputs
+from analyser.errors import SettingsError
+from analyser.flight import Trim
+from analyser.pattern import Hand
+from analyser.plan.jump import trim_of
+from analyser.plan.report import PlanReport, report_plan
+from analyser.report.plan_document import plan_document, plan_geojson, plan_gpx
+from analyser.report.values import to_json
+from analyser.report.writing import write_text
+from analyser.settings import Settings
+from analyser.settings.winds import read_measured_trim, read_winds
+from analyser.units import DISPLAY_SYSTEMS
+from analyser.wind.profile import WindProfile
+
+__all__ = ["run_plan"]
+
+HANDS: dict[str, tuple[Hand, ...] | None] = {
+    "": None,
+    "left": ("left",),
+    "right": ("right",),
+    "both": ("left", "right"),
+}
+
+
+def run_plan(
+    settings: Settings,
+    plans: Sequence[Path],
+    winds: Path | None,
+    hand: str,
+    units: str,
+    *,
+    json_file: str | None,
+    html: Path | None,
+    gpx: Path | None,
+    geojson: Path | None,
+    assets: Path | None,
+) -> None:
+    """Draw the plan, write what was asked for, print it."""
+    inputs = [*plans, *([winds] if winds else [])]
+    named = [html, gpx, geojson, Path(json_file) if json_file not in (None, "-") else None]
+    check_outputs([p for p in named if p is not None], inputs)
+    wind = read_winds(winds) if winds else settings.wind_profile
+    if wind is None:
+        wind = _no_wind(settings)
+    settings = _with_measured_trim(settings, winds)
+    trim = trim_of(settings, None, settings.site.elevation_m or 0.0)
+    if trim is None:
+        raise SettingsError(
+            "the canopy's trim speeds are not given",
+            "add airspeed_mps and sink_mps to [canopy], or give a debrief's JSON as --winds",
+            str(plans[-1]) if plans else None,
+        )
+    report = report_plan(settings, wind, trim, hands=HANDS[hand])
+    texts: list[tuple[Path | None, str]] = []
+    if json_file is not None:
+        text = to_json(plan_document(report, settings, trim))
+        texts.append((None if json_file == "-" else Path(json_file), text))
+    if html is not None:
+        from analyser.report.plan_page import render_plan
+
+        texts.append(
+            (html, render_plan(report, settings, trim, units=units, assets=assets_beside(html, assets)))
+        )
+    texts += [(gpx, plan_gpx(report, settings))] if gpx else []
+    texts += [(geojson, plan_geojson(report, settings))] if geojson else []
+    for path, text in texts:
+        if path is None:
+            sys.stdout.write(text)
+        else:
+            write_text(path, text, inputs=inputs)
+    if json_file != "-":
+        _print(report, settings, trim, units)
+
+
+def _no_wind(settings: Settings) -> WindProfile:
+    if settings.pattern.landing_deg is None and not settings.site.directions:
+        raise SettingsError("no wind to plan for", "add [[wind]] to the plan or give --winds FILE")
+    return WindProfile.from_points([(0.0, 0.0, 0.0)])
+
+
+def _with_measured_trim(settings: Settings, winds: Path | None) -> Settings:
+    """Trim speeds measured on an earlier jump, where its JSON was given and the settings have none."""
+    wing = settings.canopy
+    if winds is None or (wing.airspeed_mps is not None and wing.sink_mps is not None):
+        return settings
+    measured = read_measured_trim(winds)
+    if measured is None:
+        return settings
+    airspeed, sink = measured
+    wing = replace(wing, airspeed_mps=wing.airspeed_mps or airspeed, sink_mps=wing.sink_mps or sink)
+    return replace(settings, canopy=wing)
+
+
+def _print(report: PlanReport, settings: Settings, trim: Trim, units: str) -> None:
+    from rich.console import Console
+
+    from analyser.report.plan_terminal import print_plan
+    from analyser.report.terminal import terminal_width
+
+    console = Console(width=terminal_width(), highlight=False, emoji=False)
+    print_plan(report, settings, trim, DISPLAY_SYSTEMS[units], console)

@@ -1,0 +1,171 @@
+"""What ``crabline season`` does once the words are parsed."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from urllib.parse import quote
+
+from analyser.cli.debrief import assets_beside, check_outputs, say
+from analyser.errors import InputError, OutputError
+from analyser.logbook import Logbook
+from analyser.logbook.plans import FILE_NAME
+from analyser.logbook.table import TABLE_NAME
+from analyser.report.values import to_json
+from analyser.report.writing import write_text
+from analyser.season.cards import canopy_cards
+from analyser.season.document import to_season_document
+from analyser.season.export import export_rows, write_csv, write_parquet
+from analyser.season.run import SeasonResult, run_season
+from analyser.season.update import Pages, Progress
+from analyser.season.work import page_name
+from analyser.units import DISPLAY_SYSTEMS
+
+__all__ = ["SeasonOutputs", "run"]
+
+SHOWN_JUMPS = 60
+STEP = 25
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonOutputs:
+    """Where the results go besides the terminal."""
+
+    csv: Path | None
+    parquet: Path | None
+    json: str | None
+    html: Path | None
+    coach: Path | None
+    cards: Path | None
+    assets: Path | None
+    private: bool
+    pages: Path | None = None
+
+    def files(self) -> list[Path]:
+        """Every file named."""
+        named = [self.csv, self.parquet, self.html, self.coach]
+        named.append(None if self.json in (None, "-") else Path(str(self.json)))
+        return [p for p in named if p is not None]
+
+
+def run(
+    folders: Sequence[Path],
+    plans: Sequence[Path],
+    logbook: Path | None,
+    jobs: int | None,
+    scheduler: str | None,
+    retry: bool,
+    strict: bool,
+    units: str,
+    outputs: SeasonOutputs,
+) -> None:
+    """Debrief what is new, summarise the logbook, write and print."""
+    check_outputs(outputs.files(), [*plans, *([logbook] if logbook else [])])
+    for path in outputs.files():
+        if path.name in (FILE_NAME, TABLE_NAME):
+            raise OutputError("is a name that the logbook reads", "choose another name", str(path))
+    result = run_season(
+        folders,
+        logbook=logbook,
+        jobs=jobs,
+        plans=plans,
+        scheduler=scheduler,
+        retry=retry,
+        pages=Pages(outputs.pages, units) if outputs.pages is not None else None,
+        progress=_progress(),
+    )
+    for warning in result.counts.warnings:
+        say(warning)
+    with Logbook(result.logbook) as book:
+        _write(result, book, units, outputs)
+        if outputs.json == "-":
+            sys.stdout.write(to_json(to_season_document(result.season, private=outputs.private)))
+        else:
+            _print(result, book, units, outputs.private)
+    _verdict(result, folders, strict)
+
+
+def _progress() -> Progress | None:
+    """Progress on stderr every few tracks, for people only."""
+    if not sys.stderr.isatty():
+        return None
+
+    def told(done: int, total: int) -> None:
+        if done % STEP == 0 or done == total:
+            end = "\n" if done == total else ""
+            print(f"\r{done} of {total} tracks", end=end, file=sys.stderr, flush=True)
+
+    return told
+
+
+def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
+    private = outputs.private
+    for path in outputs.files():
+        if book.holds(path) or path.resolve() == book.path.resolve():
+            raise OutputError("would be written over an input", "choose another name", str(path))
+    if outputs.csv is not None:
+        write_csv(book, outputs.csv, private=private)
+    if outputs.parquet is not None:
+        write_parquet(book, outputs.parquet, private=private)
+    if outputs.json not in (None, "-"):
+        write_text(str(outputs.json), to_json(to_season_document(result.season, private=private)))
+    if outputs.cards is not None:
+        _make(outputs.cards)
+        for name, text in canopy_cards(result.season, private=private):
+            write_text(outputs.cards / name, text)
+    if outputs.html is not None:
+        from analyser.report.season_page import render_season
+
+        assets = assets_beside(outputs.html, outputs.assets)
+        link = None if outputs.pages is None else _linker(outputs.pages, outputs.html)
+        text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
+        write_text(outputs.html, text)
+    if outputs.coach is not None:
+        from analyser.report.season_coach import render_coach
+
+        write_text(outputs.coach, render_coach(result.season, units=units, private=private))
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"can not be made ({error.strerror})", "name another folder", str(folder)) from None
+
+
+def _linker(pages: Path, page: Path) -> Callable[[str, int], str]:
+    """The address of a jump's page as seen from the season's page; "" where there is none."""
+    where = PurePath(os.path.relpath(pages.resolve(), page.resolve().parent)).as_posix()
+
+    def link(sha256: str, jump: int) -> str:
+        name = page_name(sha256, jump)
+        return quote(f"{where}/{name}") if (pages / name).is_file() else ""
+
+    return link
+
+
+def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> None:
+    from rich.console import Console
+
+    from analyser.report.season_terminal import print_season
+    from analyser.report.terminal import terminal_width
+
+    rows = deque(export_rows(book, private=private), maxlen=SHOWN_JUMPS)
+    console = Console(width=terminal_width(), highlight=False, emoji=False)
+    print_season(result.season, result.counts, rows, DISPLAY_SYSTEMS[units], console, private=private)
+
+
+def _verdict(result: SeasonResult, folders: Sequence[Path], strict: bool) -> None:
+    """Raise where the exit code has to be 1."""
+    failed = len(result.season.failures)
+    where = os.fspath(folders[0])
+    if result.counts.tracks == 0:
+        raise InputError("holds no GPX or FIT track", "give a folder that holds tracks", where)
+    if result.season.jumps == 0 and failed >= result.counts.tracks:
+        raise InputError("no track in it could be used", "the list above says why", where)
+    if strict and failed:
+        raise InputError(f"{failed} track(s) could not be used", "the list above says why", where)

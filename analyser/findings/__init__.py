@@ -1,0 +1,21 @@
+"""findings: small rules, each with threshold, unit and source, that turn numbers into at most a few neutral sentences."""
+
+from analyser.findings.find import (
+    CAUTIONS,
+    PLAN_CAUTIONS,
+    Finding,
+    FindingInputs,
+    find_findings,
+    into_wind_error_deg,
+    render,
+)
+
+__all__ = [
+    "CAUTIONS",
+    "PLAN_CAUTIONS",
+    "Finding",
+    "FindingInputs",
+    "find_findings",
+    "into_wind_error_deg",
+    "render",
+]

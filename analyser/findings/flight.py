@@ -1,0 +1,293 @@
+"""Rules about the pattern and the way to it: kept heights, low and large turns, spirals, the site's rules, reach and holding."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.findings.model import Finding, FindingInputs, Values, clearly
+from analyser.plan.areas import crossed
+from analyser.plan.draw import site_hand
+from analyser.replay.advice import wind_over_airspeed
+
+__all__ = ["flight_rules"]
+
+CHANGE_SD_DEG = 5.0
+
+Vector = NDArray[np.float64]
+
+
+def flight_rules(x: FindingInputs) -> Iterator[Finding]:
+    """Every rule about the pattern and the flight to it."""
+    yield from _heights_kept(x)
+    yield from _wind_read(x)
+    yield from _last_turn(x)
+    yield from _low_turn(x)
+    yield from _full_turns(x)
+    yield from _hand(x)
+    yield from _keep_outs(x)
+    yield from _upwind_margin(x)
+    yield from _past_target(x)
+    yield from _strong_wind(x)
+    yield from _wind_checks(x)
+
+
+def _heights_kept(x: FindingInputs) -> Iterator[Finding]:
+    rows = [r for r in x.comparison if r.agl_m is not None]
+    method = x.settings.method
+    if len(rows) < 2 or len(rows) < len(x.comparison):
+        return
+    largest = max(rows, key=lambda r: abs(r.agl_m or 0.0))
+    size, sd = abs(largest.agl_m or 0.0), largest.agl_sd_m or 0.0
+    if size + method.certainty.value * sd > 2.0 * method.gate_height.value or size > method.gate_height.value:
+        return
+    values: Values = {"largest_m": size, "largest_sd_m": sd, "gates": float(len(rows))}
+    text = "All {gates:count} turns of the pattern began within {largest_m:height} of their planned heights."
+    yield Finding("heights_kept", "good", text, values, group="heights")
+
+
+def _wind_read(x: FindingInputs) -> Iterator[Finding]:
+    row = next((r for r in x.budget if r.cause == "wind"), None)
+    if row is None or x.winds_from != "plan":
+        return
+    size, sd = math.hypot(row.along_m, row.across_m), math.hypot(row.along_sd_m, row.across_sd_m)
+    radius = x.settings.method.on_target.value
+    if size + x.settings.method.certainty.value * sd <= radius * 1.5:
+        values: Values = {"plan_off_m": size, "plan_off_sd_m": sd}
+        text = "The plan fitted the wind: flown as drawn it would have ended {plan_off_m:distance} from the target."
+        yield Finding("plan_fitted", "good", text, values, group="wind")
+
+
+def _last_turn(x: FindingInputs) -> Iterator[Finding]:
+    method = x.settings.method
+    final = x.flown.leg("final") if x.flown else None
+    if x.flown is None or final is None or final.turn is None:
+        return
+    if min(final.confidence, x.flown.confidence) < method.pattern_confidence.value:
+        return
+    change = abs(final.turn.change_deg)
+    if clearly(change, 2.0 * CHANGE_SD_DEG, method.last_turn.value, method.certainty.value):
+        values: Values = {
+            "change_deg": change,
+            "change_sd_deg": 2.0 * CHANGE_SD_DEG,
+            "limit_deg": method.last_turn.value,
+        }
+        text = "The turn onto final changed the heading by {change_deg:angle}, more than {limit_deg:angle~}."
+        yield Finding("large_last_turn", "caution", text, values, group="turns")
+
+
+def _low_turn(x: FindingInputs) -> Iterator[Finding]:
+    method = x.settings.method
+    final = x.flown.leg("final") if x.flown else None
+    sd = x.track.agl_sd_m if x.track is not None else 0.0
+    if final is not None and final.turn_agl_m is not None and final.turn is not None:
+        sd = max(sd, final.turn_agl_sd_m or 0.0)
+        low = x.settings.site.min_final_turn_m
+        if final.turn_agl_m + method.certainty.value * sd < low:
+            values: Values = {"turn_agl_m": final.turn_agl_m, "turn_agl_sd_m": sd, "limit_m": low}
+            text = "The turn onto final began at {turn_agl_m:height}, below the {limit_m:height~} set for this site."
+            yield Finding("final_turn_below_minimum", "caution", text, values, group="low turn")
+    slow = x.track.agl_sd_m if x.track is not None else 0.0
+    change = _change_below(x, method.low_turn.value - method.certainty.value * slow)
+    if clearly(change, CHANGE_SD_DEG, method.low_turn_change.value, method.certainty.value):
+        values = {
+            "change_deg": change,
+            "change_sd_deg": CHANGE_SD_DEG,
+            "limit_m": method.low_turn.value,
+        }
+        text = (
+            "Below {limit_m:height~} the heading still changed by {change_deg:angle}. Near the ground level wings come before the "
+            "direction of landing."
+        )
+        yield Finding("low_turn", "caution", text, values, group="low turn")
+
+
+def _headings(x: FindingInputs, low_m: float, high_m: float) -> tuple[Vector, Vector] | None:
+    """Times and unwrapped air headings of the canopy fixes between two heights."""
+    if x.track is None or x.wind is None or x.canopy is None:
+        return None
+    track, part = x.track, slice(*x.canopy)
+    h = track.agl_m[part]
+    use = (h >= low_m) & (h <= high_m)
+    if x.landing is not None:
+        use &= track.t_s[part] <= x.landing.t_s
+    if int(np.count_nonzero(use)) < 4:
+        return None
+    wind_east, wind_north = x.wind.vector(h[use])
+    east, north = track.v_east[part][use] - wind_east, track.v_north[part][use] - wind_north
+    return track.t_s[part][use], np.degrees(np.unwrap(np.arctan2(east, north)))
+
+
+def _change_below(x: FindingInputs, height_m: float) -> float:
+    found = _headings(x, x.settings.method.flare_height.value, height_m)
+    return 0.0 if found is None else float(np.max(found[1]) - np.min(found[1]))
+
+
+def _full_turns(x: FindingInputs) -> Iterator[Finding]:
+    method = x.settings.method
+    sd = x.track.agl_sd_m if x.track is not None else 0.0
+    limit = method.no_spiral_below.value
+    found = _headings(x, method.flare_height.value, limit - method.certainty.value * sd)
+    if found is None:
+        return
+    largest = longest_turn_deg(*found, method.turning_rate.value)
+    if clearly(largest, 2.0 * CHANGE_SD_DEG, method.full_turn.value, method.certainty.value / 2.0):
+        values: Values = {
+            "change_deg": largest,
+            "change_sd_deg": 2.0 * CHANGE_SD_DEG,
+            "limit_m": limit,
+        }
+        text = "Below {limit_m:height~} one turn went on for {change_deg:angle~}: a full turn or more at pattern height."
+        yield Finding("full_turn_low", "caution", text, values, group="turns")
+
+
+def longest_turn_deg(t: Vector, heading_deg: Vector, turning_dps: float) -> float:
+    """The largest change of heading in one turn that never stops for two seconds [deg]; headings unwrapped."""
+    if t[-1] - t[0] < 4.0:
+        return 0.0
+    seconds = np.arange(t[0], t[-1], 1.0)
+    rate = np.gradient(np.interp(seconds, t, heading_deg))
+    rate = np.convolve(np.pad(rate, 1, mode="edge"), np.full(3, 1.0 / 3.0), mode="valid")
+    largest = 0.0
+    for way in (1.0, -1.0):
+        total = pause = 0.0
+        for value in (way * float(r) for r in rate):
+            pause = pause + 1.0 if value < turning_dps else 0.0
+            total = total + value if pause < 2.0 else 0.0
+            largest = max(largest, total)
+    return largest
+
+
+def _hand(x: FindingInputs) -> Iterator[Finding]:
+    if (
+        x.flown is None
+        or x.flown.hand is None
+        or x.flown.landing_deg is None
+        or x.flown.confidence < x.settings.method.pattern_confidence.value
+    ):
+        return
+    rule = site_hand(x.settings, x.flown.landing_deg)
+    if rule is not None and rule != x.flown.hand:
+        values: Values = {"flown": x.flown.hand, "rule": rule, "landing_deg": x.flown.landing_deg}
+        text = (
+            "A {flown:text}-hand pattern was flown; for this landing direction the site has {rule:text} hand."
+        )
+        yield Finding("hand_against_rule", "caution", text, values, group="site rules")
+        return
+    asked = x.settings.pattern.hand
+    if rule is None and asked not in ("as flown", x.flown.hand):
+        values = {"flown": x.flown.hand, "planned": asked}
+        text = "A {flown:text}-hand pattern was flown, planned was {planned:text} hand; the gates compared are the plan's."
+        yield Finding("hand_against_plan", "note", text, values, group="hand")
+
+
+def _keep_outs(x: FindingInputs) -> Iterator[Finding]:
+    areas = x.settings.site.keep_outs
+    if not areas or x.track is None or x.canopy is None:
+        return
+    track, part = x.track, slice(*x.canopy)
+    good = np.isfinite(track.agl_m[part])
+    path = np.stack([track.east_m[part], track.north_m[part], track.agl_m[part]], axis=1)[good]
+    sure, sd = x.settings.method.certainty.value, track.position_sd_m
+    shifts = [(0.0, 0.0), (sd, 0.0), (-sd, 0.0), (0.0, sd), (0.0, -sd)]
+    rows = [
+        set(
+            crossed(
+                areas,
+                track.frame,
+                [tuple(p) for p in path + np.array([sure * e, sure * n, 0.0])],
+                margin_m=-sure * track.agl_sd_m,
+            )
+        )
+        for e, n in shifts
+    ]
+    for area in areas:
+        if all(area.name in row for row in rows):
+            values: Values = {
+                "area": area.name,
+                "below_m": area.below_m,
+                "position_sd_m": sd,
+                "agl_sd_m": track.agl_sd_m,
+            }
+            text = "{area:text} was overflown below {below_m:height~}."
+            yield Finding("keep_out_overflown", "caution", text, values, group="site rules")
+
+
+def _upwind_margin(x: FindingInputs) -> Iterator[Finding]:
+    if x.reach is None or x.reach.entry is None:
+        return
+    goal, method = x.reach.entry, x.settings.method
+    margin, sd = goal.worst_margin_m, goal.worst_margin_sd_m
+    if margin is None or sd is None:
+        return
+    values: Values = {
+        "margin_m": abs(margin),
+        "margin_sd_m": sd,
+        "worst_agl_m": goal.worst_agl_m,
+        "lost_agl_m": goal.lost_agl_m,
+    }
+    if goal.lost_agl_m is not None and clearly(-margin, sd, method.gate_place.value, method.certainty.value):
+        text = (
+            "From {lost_agl_m:height~} down the planned entry of the pattern was out of reach in full flight, in the end by "
+            "{margin_m:distance}."
+        )
+        yield Finding("entry_out_of_reach", "note", text, values, group="holding")
+    elif goal.lost_agl_m is None and clearly(margin, sd, 0.0, method.certainty.value):
+        text = (
+            "The pattern entry stayed in reach all the way down, with at least {margin_m:distance} to spare."
+        )
+        yield Finding("entry_in_reach", "good", text, values, group="holding")
+
+
+def _past_target(x: FindingInputs) -> Iterator[Finding]:
+    gate = x.flown.gate("final") if x.flown else None
+    if gate is None or x.landing is None or x.landing.along_m is None or x.flown is None:
+        return
+    landing_deg = x.flown.landing_deg
+    if landing_deg is None:
+        return
+    angle = math.radians(landing_deg)
+    along = gate.east_m * math.sin(angle) + gate.north_m * math.cos(angle)
+    method = x.settings.method
+    if clearly(along, gate.lateral_sd_m, 0.0, method.certainty.value):
+        values: Values = {"past_m": along, "past_sd_m": gate.lateral_sd_m, "turn_agl_m": gate.agl_m}
+        text = "The turn onto final began {past_m:distance} past the target."
+        yield Finding("past_target", "note", text, values, group="past the target")
+
+
+def _strong_wind(x: FindingInputs) -> Iterator[Finding]:
+    if x.wind is None or x.trim is None:
+        return
+    top = x.flown.gates[0].agl_m if x.flown and x.flown.gates else 300.0
+    share, limit = wind_over_airspeed(x.trim, x.wind, top), x.settings.method.strong_wind_ratio.value
+    if share >= limit:
+        values: Values = {"share": share, "limit_share": limit}
+        text = (
+            "The wind at pattern height came to {share:percent~} of the canopy's airspeed. In such a wind no pattern can be held; the "
+            "answer is to stay on the ground."
+        )
+        yield Finding("wind_near_airspeed", "caution", text, values, group="wind")
+
+
+def _wind_checks(x: FindingInputs) -> Iterator[Finding]:
+    for stretch in x.stretches:
+        check = stretch.wind_check
+        if check is None:
+            continue
+        values: Values = {
+            "agl_m": stretch.start_agl_m,
+            "told_mps": check.told_speed_mps,
+            "told_sd_mps": check.told_speed_sd_mps,
+            "told_from_deg": check.told_from_deg,
+            "there_mps": check.wind_speed_mps,
+            "there_sd_mps": check.wind_speed_sd_mps,
+            "there_from_deg": check.wind_from_deg,
+        }
+        text = (
+            "A wind check at {agl_m:height~} could tell {told_mps:speed} from {told_from_deg:angle~}; there the track shows "
+            "{there_mps:speed} from {there_from_deg:angle~}."
+        )
+        yield Finding("wind_check", "note", text, values, group="holding")

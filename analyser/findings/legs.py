@@ -1,0 +1,112 @@
+"""Words for what happened up to a gate: the height of its turn, where the pattern was entered, how long the leg before it was."""
+
+from __future__ import annotations
+
+import math
+
+from analyser.compare import GateDifference
+from analyser.findings.model import FindingInputs, Values, clearly
+from analyser.replay.budget import GATE_AT_END, Cause
+from analyser.replay.places import established
+
+__all__ = ["entry_words", "leg_words"]
+
+BEGINS = {"downwind leg": "downwind", "base leg": "base"}
+Words = tuple[str, str]
+
+
+def entry_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
+    """Where the pattern was entered: at a height for a plan that begins with the downwind leg, else where the turn onto it began."""
+    gate = x.plan.gates[0] if x.plan and x.plan.gates else None
+    if gate is not None and gate.name == "downwind" and x.flown is not None and x.track is not None:
+        place = established(x.flown, gate.name, x.track, gate.agl_m)
+        if place is not None and abs(place.agl_m - gate.agl_m) < x.settings.method.gate_height.value:
+            off = math.hypot(place.east_m - gate.east_m, place.north_m - gate.north_m)
+            values |= {"off_m": off, "off_sd_m": place.lateral_sd_m, "planned_agl_m": gate.agl_m}
+            return "entry_place", (
+                "At {planned_agl_m:height~} the flight was {off_m:distance} from where the plan enters the downwind leg."
+            )
+    row = _row(x, "downwind")
+    if row is None or row.along_m is None or row.across_m is None:
+        return "entry", "The pattern was entered otherwise than in the plan."
+    turned = _height(x, row, values)
+    if turned is not None:
+        return turned
+    values |= {"off_m": math.hypot(row.along_m, row.across_m), "off_sd_m": row.lateral_sd_m}
+    return "entry_place", "The turn onto downwind began {off_m:distance} from its place in the plan."
+
+
+def leg_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
+    """What happened on a leg: the turn at its end came high or low; else it was long or short; else it was flown beside its track."""
+    if x.flown is not None and x.flown.kind == "straight in":
+        return "straight_in", "Flown straight in, without the downwind and base legs of the plan."
+    row = _row(x, GATE_AT_END[cause])
+    turned = _height(x, row, values) if row is not None else None
+    if turned is not None:
+        return turned
+    return _way(x, cause, values) or (
+        cause.replace(" ", "_"),
+        f"The {cause} was flown otherwise than in the plan.",
+    )
+
+
+def _row(x: FindingInputs, name: str) -> GateDifference | None:
+    return next((r for r in x.comparison if r.gate == name and r.agl_m is not None), None)
+
+
+def _height(x: FindingInputs, row: GateDifference, values: Values) -> Words | None:
+    """The height of a turn where it stands out of its error."""
+    method, change = x.settings.method, row.agl_m or 0.0
+    values |= {
+        "turn_agl_m": row.flown_agl_m,
+        "turn_agl_sd_m": row.agl_sd_m,
+        "planned_agl_m": row.planned_agl_m,
+        "change_agl_m": abs(change),
+        "change_agl_sd_m": row.agl_sd_m,
+    }
+    if abs(change) < method.gate_height.value / 2.0:
+        return None
+    if not clearly(abs(change), row.agl_sd_m, 0.0, method.certainty.value):
+        return None
+    way, code = ("higher", "high") if change > 0 else ("lower", "low")
+    text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in the plan."
+    return f"{row.gate}_turn_{code}", text
+
+
+def _way(x: FindingInputs, cause: Cause, values: Values) -> Words | None:
+    """The leg from turn to turn against the plan: along its track (long, short) and beside it."""
+    begin, end = _row(x, BEGINS[cause]), _row(x, GATE_AT_END[cause])
+    hand = x.plan.hand if x.plan else None
+    if begin is None or end is None or hand is None or _joined_from_above(x, begin):
+        return None
+    along = (end.along_m or 0.0) - (begin.along_m or 0.0)
+    across = (end.across_m or 0.0) - (begin.across_m or 0.0)
+    inward = across if hand == "left" else -across
+    longer, beside = (-along, -inward) if cause == "downwind leg" else (inward, along)
+    sd = math.hypot(begin.lateral_sd_m or 0.0, end.lateral_sd_m or 0.0)
+    least, sure = x.settings.method.gate_place.value / 2.0, x.settings.method.certainty.value
+    values |= {"longer_m": abs(longer), "longer_sd_m": sd, "beside_m": abs(beside), "beside_sd_m": sd}
+    name, stem = cause, cause.split(" ")[0]
+    if abs(longer) > least and clearly(abs(longer), sd, 0.0, sure):
+        word = "longer" if longer > 0 else "shorter"
+        code = f"{stem}_{word.removesuffix('er')}" if word == "longer" else f"{stem}_short"
+        return code, f"The {name} was {{longer_m:distance}} {word} than in the plan, from turn to turn."
+    if abs(beside) > least and clearly(abs(beside), sd, 0.0, sure):
+        where = _beside(cause, beside)
+        return (
+            f"{stem}_drift",
+            f"On the {name} the flight came {{beside_m:distance}} {where} of the plan's track.",
+        )
+    return None
+
+
+def _beside(cause: Cause, beside: float) -> str:
+    if cause == "downwind leg":
+        return "outside" if beside > 0 else "inside"
+    return "forward" if beside > 0 else "back"
+
+
+def _joined_from_above(x: FindingInputs, row: GateDifference) -> bool:
+    """Whether the first leg of the plan was flown from well above its height, so that its turn is no measure of its length."""
+    first = x.plan.gates[0].name if x.plan and x.plan.gates else None
+    return row.gate == first and (row.agl_m or 0.0) > x.settings.method.gate_height.value

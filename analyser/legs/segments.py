@@ -1,0 +1,314 @@
+"""Straight stretches and turns of an air heading: penalised change-point search, then edges finer than the sampling."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.phases.signals import moving_slope
+
+__all__ = ["AirHeading", "Stretch", "air_heading", "edge_of_turn", "find_stretches"]
+
+Vector = NDArray[np.float64]
+
+_TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
+_BEND_DPS = 1.4  # still slower ones are a steady heading
+_TURN_DEG = 6.0  # smaller ones are none
+_PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
+_PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
+_ARC_S, _ARC_DPS, _ARC_DEG = (
+    8.0,
+    7.0,
+    100.0,
+)  # a longer bend that is slower than this is neither a turn nor a leg
+_SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
+
+
+class AirHeading(NamedTuple):
+    """Heading through the air: times [s], heading [deg true, without jumps at north], airspeed [m/s]; all (n,).
+
+    ``box_s`` is the length of the stretch of flight that each value is the mean of.
+    """
+
+    t: Vector
+    deg: Vector
+    speed: Vector
+    box_s: float
+
+
+class Stretch(NamedTuple):
+    """A stretch of flight between two times [s]; headings [deg, without jumps at north] at both; ``turning`` or straight."""
+
+    start_s: float
+    end_s: float
+    start_deg: float
+    end_deg: float
+    turning: bool
+
+    @property
+    def change_deg(self) -> float:
+        """Signed change of heading, right positive."""
+        return self.end_deg - self.start_deg
+
+    @property
+    def curved(self) -> bool:
+        """One long bend: neither a turn nor straight."""
+        return not self.turning and self.start_deg != self.end_deg
+
+    @property
+    def seconds(self) -> float:
+        """Length in time [s]."""
+        return self.end_s - self.start_s
+
+
+def air_heading(
+    t: Vector, east: Vector, north: Vector, wind_east: Vector, wind_north: Vector, baseline_s: float = 1.0
+) -> AirHeading:
+    """Heading of the air velocity from displacements over ``baseline_s`` or one sampling interval, whichever is longer.
+
+    ``t`` [s], ``east``, ``north`` [m] and the wind at each fix [m/s], all (n,). Displacements over holes of more than
+    five seconds are left out; single outliers are taken out by a running median of three, which a turn passes unchanged.
+    """
+    step = float(np.median(np.diff(t)))
+    base = max(baseline_s, step)
+    j = np.searchsorted(t, t + base - 0.3 * step)
+    i = np.flatnonzero(j < t.shape[0])
+    j = j[i]
+    dt = t[j] - t[i]
+    keep = (dt > 0.3 * step) & (dt <= max(5.0, 2.5 * step))
+    i, j, dt = i[keep], j[keep], dt[keep]
+    ve = (east[j] - east[i]) / dt - 0.5 * (wind_east[i] + wind_east[j])
+    vn = (north[j] - north[i]) / dt - 0.5 * (wind_north[i] + wind_north[j])
+    deg = np.degrees(np.unwrap(np.arctan2(ve, vn)))
+    if deg.shape[0] > 2:
+        middle = np.median(np.stack([deg[:-2], deg[1:-1], deg[2:]]), axis=0)
+        deg = np.concatenate([deg[:1], middle, deg[-1:]])
+    return AirHeading(0.5 * (t[i] + t[j]), deg, np.hypot(ve, vn), float(np.median(dt)))
+
+
+def _grid(heading: AirHeading, step_s: float) -> tuple[Vector, Vector]:
+    """Means over bins of ``step_s``; the values themselves where these lie wider apart."""
+    t, y = heading.t, heading.deg
+    index = np.floor((t - t[0]) / step_s + 1e-6).astype(np.intp)
+    count = np.bincount(index)
+    some = count > 0
+    return (np.bincount(index, t)[some] / count[some], np.bincount(index, y)[some] / count[some])
+
+
+def _costs(t: Vector, y: Vector) -> tuple[Vector, Vector]:
+    """Sum of squares about the mean and about the best line of every stretch i…j of the grid, (n, n), infinite for j < i.
+
+    A line that hardly bends is none: two steady headings either side of a small turn would hide in it.
+    """
+    x, v = t - t.mean(), y - y.mean()
+    sums = [np.concatenate([[0.0], np.cumsum(a)]) for a in (np.ones_like(x), x, v, x * x, x * v, v * v)]
+    n, sx, sy, sxx, sxy, syy = (s[None, 1:] - s[:-1, None] for s in sums)
+    n = np.where(n > 0, n, np.inf)
+    flat = syy - sy * sy / n
+    spread = np.maximum(sxx - sx * sx / n, 1e-9)
+    slope = (sxy - sx * sy / n) / spread
+    line = np.where(np.abs(slope) < _BEND_DPS, np.inf, flat - slope**2 * spread)
+    below = np.tril(np.ones(flat.shape, dtype=bool), -1)
+    flat[below], line[below] = np.inf, np.inf
+    return np.maximum(flat, 0.0), np.maximum(line, 0.0)
+
+
+def _partition(t: Vector, y: Vector, sigma: float, price: float) -> list[tuple[int, int]]:
+    """The stretches ``i…j`` (inclusive) of least cost: squares over ``sigma``², plus a price for each, higher for a sloping one."""
+    flat, line = _costs(t, y)
+    straight = flat / sigma**2 + price
+    long_enough = t[None, :] - t[:, None] > 1.6
+    straight[~long_enough] = np.inf
+    cost = np.minimum(straight, line / sigma**2 + 1.3 * price)
+    n = t.shape[0]
+    best = np.zeros(n + 1)
+    origin = np.zeros(n, dtype=np.intp)
+    for j in range(n):
+        total = best[: j + 1] + cost[: j + 1, j]
+        origin[j] = int(np.argmin(total))
+        best[j + 1] = total[origin[j]]
+    parts: list[tuple[int, int]] = []
+    j = n - 1
+    while j >= 0:
+        parts.append((int(origin[j]), j))
+        j = int(origin[j]) - 1
+    return parts[::-1]
+
+
+def _noise(t: Vector, y: Vector) -> float:
+    """Scatter of the heading about its neighbours [deg], from the median second difference."""
+    if y.shape[0] < 5:
+        return 4.0
+    second = y[2:] - 2.0 * y[1:-1] + y[:-2]
+    return float(np.median(np.abs(second)) / 0.6745 / math.sqrt(6.0))
+
+
+def find_stretches(heading: AirHeading, *, wander_deg: float = 4.0, price: float = 9.0) -> list[Stretch]:
+    """Straight stretches and turns, alternating, tiling the time of the heading.
+
+    ``wander_deg`` is how far a straight stretch may sway (gusts, pilot) without being cut; ``price`` of one more
+    stretch in units of the squared noise. Optimal partitioning (Jackson et al. 2005, IEEE Signal Processing Letters
+    12:105) over constants and lines.
+    """
+    t, y = _grid(heading, 0.5)
+    if t.shape[0] < 4:
+        return [Stretch(float(t[0]), float(t[-1]), float(y.mean()), float(y.mean()), False)]
+    sigma = math.hypot(wander_deg, _noise(t, y))
+    parts = [_fit(t, y, i, j) for i, j in _partition(t, y, sigma, price)]
+    return [q for p in _alternate(_with_jumps(parts)) for q in _arc_or_turns(heading, p)]
+
+
+def _arc_or_turns(heading: AirHeading, p: Stretch) -> list[Stretch]:
+    """One long, slow bend is no turn; a turn may be several."""
+    slow = p.seconds > 2.0 * _ARC_S and abs(p.change_deg) / max(p.seconds, 1.0) < _ARC_DPS
+    if p.turning and slow and abs(p.change_deg) > _ARC_DEG:
+        return [p._replace(turning=False)]
+    return _split_at_pauses(heading, p)
+
+
+def _split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
+    """A long turn cut where its rate drops for a moment: two turns with next to no straight flight between."""
+    if not p.turning or abs(p.change_deg) < 2.0 * _PAUSE_DEG:
+        return [p]
+    t, y = heading.t, heading.deg
+    width = max(1.0, heading.box_s)
+    inside = (t > p.start_s + 0.5 * width) & (t < p.end_s - 0.5 * width)
+    if int(inside.sum()) < 4:
+        return [p]
+    sign, at = math.copysign(1.0, p.change_deg), t[inside]
+    rate = sign * moving_slope(t, y, 0.8 * width)[inside]
+    left, right = np.maximum.accumulate(rate), np.maximum.accumulate(rate[::-1])[::-1]
+    turned = sign * (np.interp(at, t, y) - p.start_deg)
+    depth = rate / np.maximum(np.minimum(left, right), 1e-6)
+    open_ = (turned > _PAUSE_DEG) & (sign * p.change_deg - turned > _PAUSE_DEG)
+    depth = np.where(open_ & (np.minimum(left, right) > 3.0 * _TURN_DPS), depth, np.inf)
+    k = int(np.argmin(depth))
+    if depth[k] > _PAUSE_DEPTH:
+        return [p]
+    now, deg = float(at[k]), float(np.interp(at[k], t, y))
+    half = 0.25 * width
+    before = Stretch(p.start_s, now - half, p.start_deg, deg, True)
+    after = Stretch(now + half, p.end_s, deg, p.end_deg, True)
+    pause = Stretch(now - half, now + half, deg, deg, False)
+    return [*_split_at_pauses(heading, before), pause, *_split_at_pauses(heading, after)]
+
+
+def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:
+    if i == j:
+        return Stretch(float(t[i]), float(t[i]), float(y[i]), float(y[i]), False)
+    x = t[i : j + 1]
+    slope, level = np.polyfit(x - x.mean(), y[i : j + 1], 1)
+    half = 0.5 * float(x[-1] - x[0])
+    bend = abs(slope) * 2.0 * half > 4.0 * _TURN_DEG and abs(slope) > _BEND_DPS
+    if abs(slope) < _TURN_DPS and not bend:
+        mean = float(np.mean(y[i : j + 1]))
+        return Stretch(float(x[0]), float(x[-1]), mean, mean, False)
+    return Stretch(float(x[0]), float(x[-1]), float(level - slope * half), float(level + slope * half), True)
+
+
+def _with_jumps(parts: list[Stretch]) -> list[Stretch]:
+    """The time between two parts belongs to a turn that joins them."""
+    joined: list[Stretch] = []
+    for part in parts:
+        if joined:
+            last = joined[-1]
+            joined.append(Stretch(last.end_s, part.start_s, last.end_deg, part.start_deg, True))
+        joined.append(part)
+    return joined
+
+
+def _alternate(parts: list[Stretch]) -> list[Stretch]:
+    """Join neighbours until straight stretches and real turns alternate."""
+    merged = _join_turns(parts)
+    while True:
+        small = [k for k, p in enumerate(merged) if p.turning and abs(p.change_deg) < _TURN_DEG]
+        short = [k for k, p in enumerate(merged) if _is_short(merged, k)]
+        if small:
+            k = min(small, key=lambda m: abs(merged[m].change_deg))
+            merged = _join_turns(_drop_turn(merged, k))
+        elif short:
+            k = min(short, key=lambda m: merged[m].seconds)
+            s = merged[k]
+            merged = _join_turns([*merged[:k], s._replace(turning=True), *merged[k + 1 :]])
+        else:
+            return merged
+
+
+def _is_short(parts: list[Stretch], k: int) -> bool:
+    if parts[k].turning or parts[k].curved or not 0 < k < len(parts) - 1 or parts[k].seconds >= _SHORT_S:
+        return False
+    return parts[k - 1].change_deg * parts[k + 1].change_deg > 0.0
+
+
+def _join_turns(parts: list[Stretch]) -> list[Stretch]:
+    out: list[Stretch] = []
+    for p in parts:
+        same = bool(out) and out[-1].turning and p.turning
+        if same and _is_arc(out[-1], p):
+            out[-1] = out[-1]._replace(turning=False)
+            out.append(p)
+        elif same and (
+            out[-1].change_deg * p.change_deg >= 0.0 or min(abs(out[-1].change_deg), abs(p.change_deg)) < 8.0
+        ):
+            out[-1] = Stretch(out[-1].start_s, p.end_s, out[-1].start_deg, p.end_deg, True)
+        elif out and not out[-1].turning and not p.turning and not (out[-1].curved or p.curved):
+            out[-1] = _join_straight(out[-1], p)
+        elif same:
+            middle = Stretch(p.start_s, p.start_s, p.start_deg, p.start_deg, False)
+            out += [middle, p]
+        else:
+            out.append(p)
+    return out
+
+
+def _is_arc(slow: Stretch, fast: Stretch) -> bool:
+    """A long bend that goes over into a turn of the same hand is a stretch of its own, no part of the turn."""
+    if slow.seconds < _ARC_S or slow.change_deg * fast.change_deg <= 0.0 or abs(fast.change_deg) < _PAUSE_DEG:
+        return False
+    rate = abs(slow.change_deg) / slow.seconds
+    return rate < _ARC_DPS and abs(fast.change_deg) / max(fast.seconds, 1.0) > 1.8 * rate
+
+
+def _join_straight(a: Stretch, b: Stretch) -> Stretch:
+    wa, wb = a.seconds + 0.25, b.seconds + 0.25
+    mean = (wa * a.start_deg + wb * b.start_deg) / (wa + wb)
+    return Stretch(a.start_s, b.end_s, mean, mean, False)
+
+
+def _drop_turn(parts: list[Stretch], k: int) -> list[Stretch]:
+    """A turn too small to be one becomes part of the straight flight around it."""
+    p = parts[k]
+    mean = 0.5 * (p.start_deg + p.end_deg)
+    straight = Stretch(p.start_s, p.end_s, mean, mean, False)
+    return [*parts[:k], straight, *parts[k + 1 :]]
+
+
+def edge_of_turn(
+    heading: AirHeading, level_from_s: float, edge_s: float, turn_to_s: float
+) -> tuple[float, float]:
+    """Where the heading leaves (or, with ``turn_to_s`` < ``edge_s`` < ``level_from_s``, reaches) a straight stretch: time and its sd [s].
+
+    A level and a parabola that starts at the edge, fitted by least squares to the heading between ``level_from_s`` and
+    ``turn_to_s``; the time of least squares, its error from the spread of those nearly as good.
+    """
+    low, high = min(level_from_s, turn_to_s), max(level_from_s, turn_to_s)
+    use = (heading.t >= low - 1e-6) & (heading.t <= high + 1e-6)
+    t, y = heading.t[use], heading.deg[use]
+    if t.shape[0] < 4:
+        return edge_s, heading.box_s
+    sign = 1.0 if turn_to_s > level_from_s else -1.0
+    reach = min(3.0, 0.9 * abs(turn_to_s - edge_s), 0.9 * abs(level_from_s - edge_s) + 1.5)
+    tau = np.arange(edge_s - 3.0, edge_s + reach, 0.05)
+    x = np.maximum(sign * (t[None, :] - tau[:, None]), 0.0)
+    a = np.stack([np.ones_like(x), x, x * x], axis=-1)
+    gram = np.einsum("kmi,kmj->kij", a, a) + 1e-3 * np.eye(3)
+    beta = np.linalg.solve(gram, np.einsum("kmi,m->ki", a, y - y[0])[..., None])
+    rest = np.sum((y - y[0] - (a @ beta)[..., 0]) ** 2, axis=1)
+    m = max(3.0, (high - low) / max(heading.box_s, 1.0))
+    likelihood = np.exp(-0.5 * m * np.log((rest + m) / (rest.min() + m)))
+    likelihood /= likelihood.sum()
+    mean = float(likelihood @ tau)
+    return mean, float(np.sqrt(likelihood @ (tau - mean) ** 2))

@@ -1,0 +1,247 @@
+"""The logbook: one SQLite file with a row and a JSON document per jump, safe against kills and against two runs at once."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+from analyser.logbook.open import open_database, translated
+from analyser.logbook.scan import Found, path_text
+from analyser.logbook.schema import store_row
+from analyser.season.rows import WHO, Row
+
+__all__ = ["Content", "Failure", "Logbook", "Result"]
+
+
+class Content(NamedTuple):
+    """What is known of one file's content: under which settings it was debriefed, and how that ended."""
+
+    settings: str
+    status: str
+    reason: str | None
+    jumps: int
+
+
+class Result(NamedTuple):
+    """One debriefed jump: its number in the file, its row (WHO and COLUMNS) and its document as JSON text."""
+
+    jump: int
+    row: Row
+    document: str
+
+
+class Failure(NamedTuple):
+    """A file that gave nothing, and why."""
+
+    path: str
+    reason: str
+
+
+class Logbook:
+    """An open logbook. Every public method that writes does so in one transaction; use as a context manager.
+
+    Raises OutputError, one line, where the file can not be opened, is no logbook, is damaged, in use or full.
+    """
+
+    def __init__(self, path: str | os.PathLike[str]) -> None:
+        self.path = Path(os.path.abspath(path))
+        self._db = open_database(self.path)
+        self._db.execute("CREATE TEMP TABLE seen (path TEXT PRIMARY KEY, sha256 TEXT) WITHOUT ROWID")
+        self._db.execute("CREATE INDEX temp.seen_content ON seen (sha256)")
+
+    def __enter__(self) -> Logbook:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; what was written stays."""
+        self._db.close()
+
+    def key(self, path: Path) -> str:
+        """How a track's path stands in the logbook: relative to its folder where the track lies below it."""
+        path = Path(os.path.abspath(path))
+        below = path.is_relative_to(self.path.parent)
+        return path_text(path.relative_to(self.path.parent) if below else path).replace(os.sep, "/")
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        with translated(self.path):
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield self._db
+                self._db.execute("COMMIT")
+            except BaseException:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
+
+    def _all(self, query: str, values: Sequence[object] = ()) -> Iterator[sqlite3.Row]:
+        with translated(self.path):
+            yield from self._db.execute(query, values)
+
+    def _one(self, query: str, values: Sequence[object] = ()) -> sqlite3.Row | None:
+        return next(self._all(query, values), None)
+
+    # --- one run -------------------------------------------------------------------------------------------
+
+    def begin(self) -> None:
+        """Begin a run: no track was met yet."""
+        with translated(self.path):
+            self._db.execute("DELETE FROM seen")
+
+    def see(self, key: str, sha256: str | None) -> bool:
+        """Note that this run met a track; whether another track with the same content was met before."""
+        first = sha256 is None or self._one("SELECT 1 FROM seen WHERE sha256 = ?", (sha256,)) is None
+        with translated(self.path):
+            self._db.execute("INSERT OR REPLACE INTO seen VALUES (?, ?)", (key, sha256))
+        return not first
+
+    def known_hash(self, key: str, found: Found) -> str | None:
+        """The content hash of a track that has not changed since it was last read, else None."""
+        row = self._one("SELECT sha256, size, mtime_ns, ctime_ns FROM track WHERE path = ?", (key,))
+        same = row is not None and (row[1], row[2], row[3]) == tuple(found[1:])
+        return str(row[0]) if row is not None and same else None
+
+    def content(self, sha256: str) -> Content | None:
+        """What is known of a content, or None."""
+        row = self._one("SELECT settings, status, reason, jumps FROM content WHERE sha256 = ?", (sha256,))
+        return Content(*row) if row is not None else None
+
+    def put_track(self, key: str, sha256: str, found: Found) -> None:
+        """Note where a content lies."""
+        with self._writing() as db:
+            _put_track(db, key, sha256, found)
+
+    def put_results(
+        self, key: str, sha256: str, found: Found, settings: str, results: Iterable[Result]
+    ) -> None:
+        """Enter the jumps of one file in place of what was known of its content."""
+        with self._writing() as db:
+            _put_track(db, key, sha256, found)
+            _drop_jumps(db, sha256)
+            count = 0
+            for result in results:
+                db.execute("INSERT INTO document VALUES (?, ?, ?)", (sha256, result.jump, result.document))
+                store_row(db, sha256, result.jump, result.row)
+                count += 1
+            values = (sha256, settings, "done", None, count)
+            db.execute("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)", values)
+
+    def put_failure(self, key: str, sha256: str, found: Found, settings: str, reason: str) -> None:
+        """Enter why a file gave nothing."""
+        with self._writing() as db:
+            _put_track(db, key, sha256, found)
+            _drop_jumps(db, sha256)
+            values = (sha256, settings, "failed", reason, 0)
+            db.execute("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)", values)
+
+    def put_unreadable(self, key: str, reason: str) -> None:
+        """Enter a file that can not even be read."""
+        row = self._one("SELECT reason FROM unreadable WHERE path = ?", (key,))
+        if row is None or row[0] != reason:
+            with self._writing() as db:
+                db.execute("INSERT OR REPLACE INTO unreadable VALUES (?, ?)", (key, reason))
+
+    def who(self, sha256: str) -> dict[int, Row]:
+        """Jump number → the columns WHO of every jump of a content."""
+        query = f"SELECT jump, {', '.join(WHO)} FROM jump WHERE sha256 = ?"
+        return {row[0]: dict(zip(WHO, row[1:], strict=True)) for row in self._all(query, (sha256,))}
+
+    def put_who(self, sha256: str, jump: int, who: Row) -> None:
+        """Change who and what a jump belongs to."""
+        assign = ", ".join(f"{name} = ?" for name in WHO)
+        with self._writing() as db:
+            values = (*(who[name] for name in WHO), sha256, jump)
+            db.execute(f"UPDATE jump SET {assign} WHERE sha256 = ? AND jump = ?", values)
+
+    def finish(self, folders: Sequence[Path]) -> int:
+        """End a run over ``folders``: forget old names of moved tracks and contents that no track holds any more.
+
+        Returns how many tracks below the folders are no longer there; their jumps are kept.
+        """
+        tops = [os.path.abspath(folder) for folder in folders]
+        places = ((key, self.path.parent / key) for key in self._unseen())
+        gone = [key for key, place in places if _below(place, tops) and not os.path.lexists(place)]
+        with self._writing() as db:
+            for key in gone:
+                db.execute(
+                    "DELETE FROM track WHERE path = ?1 AND EXISTS (SELECT 1 FROM track AS other "
+                    "WHERE other.sha256 = track.sha256 AND other.path <> ?1)",
+                    (key,),
+                )
+            orphans = "sha256 NOT IN (SELECT sha256 FROM track)"
+            for table in ("content", "jump", "document"):
+                db.execute(f"DELETE FROM {table} WHERE {orphans}")
+            db.execute(
+                "DELETE FROM unreadable WHERE path IN (SELECT path FROM seen WHERE sha256 IS NOT NULL)"
+            )
+            lost = [
+                r[0]
+                for r in db.execute("SELECT path FROM unreadable")
+                if not os.path.lexists(self.path.parent / r[0])
+            ]
+            db.executemany("DELETE FROM unreadable WHERE path = ?", [(key,) for key in lost])
+        return sum(self._one("SELECT 1 FROM track WHERE path = ?", (key,)) is not None for key in gone)
+
+    def _unseen(self) -> Iterator[str]:
+        query = "SELECT path FROM track WHERE path NOT IN (SELECT path FROM seen) ORDER BY path"
+        return (str(row[0]) for row in self._all(query))
+
+    # --- reading -------------------------------------------------------------------------------------------
+
+    def rows(self, jumper: str | None = None, *, one_jumper: bool = False) -> Iterator[Row]:
+        """The jumps in order of landing, one at a time; with ``one_jumper`` only those of ``jumper`` (None = nobody named)."""
+        where = "WHERE jumper IS ?" if one_jumper else ""
+        query = (
+            "SELECT (SELECT min(path) FROM track WHERE track.sha256 = jump.sha256) AS file, jump.* "
+            f"FROM jump {where} ORDER BY landing_utc, sha256, jump"
+        )
+        for row in self._all(query, (jumper,) if one_jumper else ()):
+            yield dict(row)
+
+    def jumpers(self) -> list[str | None]:
+        """Everybody named in the logbook, sorted; None stands for jumps of nobody named and comes last."""
+        names = [row[0] for row in self._all("SELECT DISTINCT jumper FROM jump")]
+        return sorted(names, key=lambda name: (name is None, name or ""))
+
+    def document(self, sha256: str, jump: int) -> str | None:
+        """The JSON document of one jump."""
+        row = self._one("SELECT json FROM document WHERE sha256 = ? AND jump = ?", (sha256, jump))
+        return None if row is None else str(row[0])
+
+    def failures(self) -> Iterator[Failure]:
+        """Files that gave nothing, by path."""
+        query = (
+            "SELECT path, reason FROM track JOIN content USING (sha256) WHERE status = 'failed' "
+            "UNION SELECT path, reason FROM unreadable ORDER BY path"
+        )
+        return (Failure(*row) for row in self._all(query))
+
+    def holds(self, path: Path) -> bool:
+        """Whether a path is that of a track in the logbook."""
+        return self._one("SELECT 1 FROM track WHERE path = ?", (self.key(path),)) is not None
+
+    def count(self) -> int:
+        """How many jumps the logbook holds."""
+        row = self._one("SELECT count(*) FROM jump")
+        return 0 if row is None else int(row[0])
+
+
+def _put_track(db: sqlite3.Connection, key: str, sha256: str, found: Found) -> None:
+    values = (key, sha256, found.size, found.mtime_ns, found.ctime_ns)
+    db.execute("INSERT OR REPLACE INTO track VALUES (?, ?, ?, ?, ?)", values)
+
+
+def _drop_jumps(db: sqlite3.Connection, sha256: str) -> None:
+    db.execute("DELETE FROM jump WHERE sha256 = ?", (sha256,))
+    db.execute("DELETE FROM document WHERE sha256 = ?", (sha256,))
+
+
+def _below(place: Path, tops: Sequence[str]) -> bool:
+    return any(place.is_relative_to(top) for top in tops)

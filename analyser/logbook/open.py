@@ -1,0 +1,127 @@
+"""Opening a logbook file: what it is, how old, whether it is whole; and every database error in one line."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from analyser.errors import OutputError
+from analyser.logbook.schema import APPLICATION_ID, VERSION, migrate
+
+__all__ = ["open_database", "translated"]
+
+BUSY_S: Final = 60.0
+CHECKED_BYTES: Final = 64_000_000  # larger files are not read through at every start
+_MAGIC: Final = b"SQLite format 3\0"
+
+
+def open_database(path: Path) -> sqlite3.Connection:
+    """A connection to the logbook at ``path``, made where missing, brought to the present version.
+
+    Raises OutputError; nothing is changed in a file that is no logbook, is damaged, or of a newer version.
+    """
+    _look(path)
+    with translated(path):
+        db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+        try:
+            db.row_factory = sqlite3.Row
+            _check(db, path)
+            _write_ahead(db)
+            db.execute("PRAGMA synchronous = NORMAL")
+            _upgrade(db)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+def _look(path: Path) -> None:
+    if not path.parent.is_dir():
+        raise OutputError(
+            "its folder does not exist", "make it, or name another place with --logbook", str(path)
+        )
+    try:
+        if path.exists() and not path.is_file():
+            raise OutputError("is not a plain file", "name another place with --logbook", str(path))
+        if path.exists() and path.stat().st_size > 0:
+            with path.open("rb") as file:
+                if file.read(len(_MAGIC)) != _MAGIC:
+                    raise _damaged(path)
+    except OSError as error:
+        raise OutputError(
+            f"can not be read ({error.strerror})", "check the permissions, or use --logbook", str(path)
+        ) from None
+
+
+def _damaged(path: Path) -> OutputError:
+    return OutputError(
+        "is no logbook, or is damaged",
+        "move it away and run again, or name another with --logbook",
+        str(path),
+    )
+
+
+def _check(db: sqlite3.Connection, path: Path) -> None:
+    tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if tables and db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise OutputError("is a database of another kind", "name another place with --logbook", str(path))
+    if db.execute("PRAGMA user_version").fetchone()[0] > VERSION:
+        raise OutputError(
+            "was written by a newer version", "update crabline, or use another logbook", str(path)
+        )
+    if (
+        tables
+        and os.path.getsize(path) <= CHECKED_BYTES
+        and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok"
+    ):
+        raise _damaged(path)
+
+
+def _write_ahead(db: sqlite3.Connection) -> None:
+    """Switch to the write-ahead log; another run may hold the file for a moment, and some network disks refuse it."""
+    for _ in range(200):
+        try:
+            db.execute("PRAGMA journal_mode = WAL").fetchone()
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) and "busy" not in str(error):
+                raise
+            time.sleep(0.05)
+
+
+def _upgrade(db: sqlite3.Connection) -> None:
+    if db.execute("PRAGMA user_version").fetchone()[0] == VERSION:
+        return
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        migrate(db, db.execute("PRAGMA user_version").fetchone()[0])
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+@contextmanager
+def translated(path: Path) -> Iterator[None]:
+    """Turn every error of the database into an OutputError about ``path``."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        text = str(error).lower()
+        if "full" in text or "disk i/o" in text:
+            what, hint = "can not be written: the disk is full or fails", "free some space and run again"
+        elif "readonly" in text or "unable to open" in text or "permission" in text:
+            what, hint = "can not be written: no permission", "name another place with --logbook"
+        elif "locked" in text or "busy" in text:
+            what, hint = "is held by another run", "wait for it to end"
+        elif "malformed" in text or "not a database" in text:
+            raise _damaged(path) from None
+        else:
+            what, hint = f"can not be used ({error})", "move it away and run again, or use --logbook"
+        raise OutputError(f"{what}; what was done before is kept", hint, str(path)) from None

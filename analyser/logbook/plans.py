@@ -1,0 +1,309 @@
+"""Who and what: ``logbook.toml`` and ``logbook.csv`` of the folders -> settings, names and corrections of every track."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+from analyser._version import __version__
+from analyser.errors import SettingsError
+from analyser.logbook.scan import walk_folders
+from analyser.logbook.table import TABLE_NAME, read_table
+from analyser.season.rows import Row
+from analyser.settings import Method, Settings
+from analyser.settings.given import Entry, Given, parse_given, read_text
+from analyser.settings.schema import (
+    PLAN_KEYS,
+    Choice,
+    Flag,
+    Keys,
+    Position,
+    Quantity,
+    Rows,
+    Text,
+    Texts,
+    Whole,
+)
+from analyser.settings.toml import build_settings, merge_given, read_given
+
+__all__ = ["FILE_NAME", "Assignment", "Plans", "settings_key"]
+
+FILE_NAME: Final = "logbook.toml"
+
+LOGBOOK_KEYS: Final[Keys] = {
+    **PLAN_KEYS,
+    "plan": Texts(),
+    "cards": Texts(),
+    "note": Text(),
+    "jump": Rows(
+        {
+            "file": Text(),
+            "content": Text(),
+            "jump": Whole(1),
+            "jumper": Text(),
+            "canopy": Text(),
+            "site": Text(),
+            "plan": Texts(),
+            "target": Position(),
+            "hand": Choice(("left", "right", "as flown")),
+            "landing": Quantity("angle", 0.0, 360.0),
+            "exclude": Text(),
+            "include": Flag(),
+            "note": Text(),
+        }
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Assignment:
+    """What holds for one track: its settings, those of single jumps in it, and the names that go into the logbook."""
+
+    settings: Settings
+    overrides: tuple[tuple[int, Settings], ...]
+    names: Row
+    jump_names: Mapping[int, Row]
+    key: str
+
+    def who(self, jump: int) -> Row:
+        """The columns WHO of one jump."""
+        return dict(self.jump_names.get(jump, self.names))
+
+
+@dataclass(frozen=True, slots=True)
+class _Layer:
+    """What the files of a folder and of all folders above it say."""
+
+    given: Given
+    plan: str | None = None
+    note: str | None = None
+    cards: Mapping[str, Given] = field(default_factory=dict)
+    corrections: tuple[tuple[Path, tuple[Given, ...]], ...] = ()
+
+
+class Plans:
+    """Looks up ``logbook.toml`` and ``logbook.csv`` from each track's folder upwards; the nearest wins key by key.
+
+    ``plans`` are plan files that hold for everything, below whatever the folders say. Raises SettingsError.
+    """
+
+    def __init__(self, plans: Sequence[str | os.PathLike[str]] = ()) -> None:
+        given = merge_given(read_given(Path(p)) for p in plans)
+        names = "; ".join(Path(p).name for p in plans) or None
+        self._top = _Layer(given, plan=names)
+        self._layers: dict[Path, _Layer] = {}
+        self._indexes: dict[int, _Index] = {}
+        self._plain: dict[Path, Assignment] = {}
+        self._used: set[int] = set()
+
+    def check(self, folders: Sequence[Path]) -> None:
+        """Read every ``logbook.toml`` and table at, above and below the folders, so that mistakes come out before the work."""
+        for folder in walk_folders(folders):
+            self._assignment(folder)
+
+    def assign(self, path: Path, sha256: str) -> Assignment:
+        """Settings and names of the track at ``path`` whose content is ``sha256``."""
+        layer = self._layer(path.parent)
+        rows = self._index(layer).rows(path, sha256)
+        if not rows:
+            return self._assignment(path.parent)
+        self._used |= {id(row) for row in rows}
+        whole = [row for row in rows if "jump" not in row]
+        names, settings = _apply(layer, whole)
+        overrides, jump_names = [], {}
+        for jump in sorted({row["jump"].value for row in rows if "jump" in row}):
+            mine = [row for row in rows if "jump" not in row or row["jump"].value == jump]
+            jump_names[jump], own = _apply(layer, mine)
+            if settings_key(own) != settings_key(settings):
+                overrides.append((jump, own))
+        return _assignment(settings, tuple(overrides), names, jump_names)
+
+    def unused(self, folders: Sequence[Path]) -> Iterator[str]:
+        """Corrections for tracks below ``folders`` that met none, as ``FILE: line N: …``, in the order of their files."""
+        tops = [Path(os.path.abspath(folder)) for folder in folders]
+        seen: set[int] = set()
+        for _, layer in sorted(self._layers.items()):
+            for folder, row in ((folder, row) for folder, rows in layer.corrections for row in rows):
+                place = _place(folder, row) if "file" in row else folder
+                concerned = any(place.is_relative_to(top) for top in tops)
+                if concerned and id(row) not in self._used | seen:
+                    seen.add(id(row))
+                    entry = row.get("file") or row["content"]
+                    yield f"{entry.file}: line {entry.line}: no track {entry.shown}"
+
+    def _assignment(self, folder: Path) -> Assignment:
+        if folder not in self._plain:
+            names, settings = _apply(self._layer(folder), [])
+            self._plain[folder] = _assignment(settings, (), names, {})
+        return self._plain[folder]
+
+    def _index(self, layer: _Layer) -> _Index:
+        """The index of a layer's corrections; layers without any of their own share that of the folder above."""
+        key = id(layer.corrections)
+        if key not in self._indexes:
+            self._indexes[key] = _Index(layer)
+        return self._indexes[key]
+
+    def _layer(self, folder: Path) -> _Layer:
+        if folder not in self._layers:
+            above = self._top if folder.parent == folder else self._layer(folder.parent)
+            self._layers[folder] = _read_folder(folder, above)
+        return self._layers[folder]
+
+
+def _assignment(
+    settings: Settings, overrides: tuple[tuple[int, Settings], ...], names: Row, jump_names: Mapping[int, Row]
+) -> Assignment:
+    parts = [settings_key(settings), *(f"{jump}:{settings_key(own)}" for jump, own in overrides)]
+    key = parts[0] if len(parts) == 1 else hashlib.sha256("\n".join(parts).encode()).hexdigest()
+    return Assignment(settings, overrides, names, jump_names, key)
+
+
+def settings_key(settings: Settings) -> str:
+    """A hash of everything in the settings that can change a document, and of this program's version."""
+    fields = {f.name: getattr(settings, f.name) for f in dataclasses.fields(settings)}
+    del fields["jumper"]
+    fields["site"] = dataclasses.replace(settings.site, name=None)
+    fields["method"] = _method_text(settings.method)
+    text = json.dumps([__version__, fields], sort_keys=True, default=dataclasses.asdict)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+@cache
+def _method_text(method: Method) -> str:
+    return json.dumps(dataclasses.asdict(method), sort_keys=True)
+
+
+def _read_folder(folder: Path, above: _Layer) -> _Layer:
+    toml, table = folder / FILE_NAME, folder / TABLE_NAME
+    layer = above
+    if toml.is_file():
+        layer = _with_toml(folder, parse_given(read_text(toml), str(toml), LOGBOOK_KEYS), layer)
+    if table.is_file():
+        rows = (*layer.corrections, (folder, read_table(table)))
+        layer = dataclasses.replace(layer, corrections=rows)
+    return layer
+
+
+def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
+    own = {name: entry for name, entry in given.items() if "." in name or name == "wind"}
+    plans = _files(folder, given.get("plan"))
+    cards = dict(above.cards)
+    for path, card in _files(folder, given.get("cards")):
+        if "canopy.name" not in card:
+            raise SettingsError("a canopy card without a name", 'give it [canopy] name = "…"', str(path))
+        cards[card["canopy.name"].value] = card
+    rows = given["jump"].value if "jump" in given else ()
+    for row in rows:
+        _check_row(row, given["jump"])
+    parts = [*(plan for _, plan in plans), own]
+    names = [path.name for path, _ in plans]
+    names += [FILE_NAME] if any(key.startswith("pattern.") for key in own) else []
+    return _Layer(
+        _joined(above.given, parts),
+        "; ".join(names) or above.plan,
+        given["note"].value if "note" in given else above.note,
+        cards,
+        (*above.corrections, (folder, rows)) if rows else above.corrections,
+    )
+
+
+def _check_row(row: Given, table: Entry) -> None:
+    if "file" not in row and "content" not in row:
+        first = next(iter(row.values()), table)
+        first.fail(
+            "a [[jump]] that names no track", 'give it file = "…" (or content = "…", the begin of its hash)'
+        )
+    if "include" in row and "exclude" in row:
+        row["include"].fail("a [[jump]] can not be both included and excluded")
+
+
+def _files(folder: Path, entry: Entry | None) -> list[tuple[Path, Given]]:
+    """The plan files an entry names, beside the file that names them."""
+    if entry is None:
+        return []
+    found = []
+    for name in entry.value:
+        path = folder / name
+        if not path.is_file():
+            entry.fail(
+                f'{entry.key} names "{name}", which is not there', "paths count from the folder of this file"
+            )
+        found.append((path, read_given(path)))
+    return found
+
+
+def _joined(given: Given, parts: Sequence[Given]) -> Given:
+    """Later parts win key by key; another canopy or site by name brings none of the numbers of the one before."""
+    for part in parts:
+        for table in ("canopy", "site"):
+            name = f"{table}.name"
+            if name in part and name in given and part[name].value != given[name].value:
+                given = {key: entry for key, entry in given.items() if not key.startswith(f"{table}.")}
+        given = merge_given([given, part])
+    return given
+
+
+class _Index:
+    """Finds the corrections meant for one track among many, in the order they were given."""
+
+    def __init__(self, layer: _Layer) -> None:
+        self._by_path: dict[str, list[tuple[int, Given]]] = {}
+        self._by_content: list[tuple[int, Given]] = []
+        for i, (folder, row) in enumerate((f, row) for f, rows in layer.corrections for row in rows):
+            if "file" in row:
+                self._by_path.setdefault(str(_place(folder, row)), []).append((i, row))
+            if "content" in row and len(row["content"].value) >= 8:
+                self._by_content.append((i, row))
+
+    def rows(self, path: Path, sha256: str) -> list[Given]:
+        found = dict(self._by_path.get(str(path), ()))
+        found |= {i: row for i, row in self._by_content if sha256.startswith(row["content"].value.lower())}
+        return [found[i] for i in sorted(found)]
+
+
+def _place(folder: Path, row: Given) -> Path:
+    return Path(os.path.normpath(folder / row["file"].value))
+
+
+_ROW_KEYS: Final = {
+    "jumper": "jumper.name",
+    "canopy": "canopy.name",
+    "site": "site.name",
+    "target": "site.target",
+    "hand": "pattern.hand",
+    "landing": "pattern.landing",
+}
+
+
+def _apply(layer: _Layer, rows: Sequence[Given]) -> tuple[Row, Settings]:
+    given, plan, note, excluded = layer.given, layer.plan, layer.note, None
+    for row in rows:
+        entry = row.get("plan")
+        plans = _files(Path(entry.file).parent, entry) if entry is not None else []
+        own = {target: row[key] for key, target in _ROW_KEYS.items() if key in row}
+        given = _joined(given, [*(p for _, p in plans), own])
+        plan = "; ".join(path.name for path, _ in plans) or plan
+        note = row["note"].value if "note" in row else note
+        excluded = row["exclude"].value if "exclude" in row else excluded
+        excluded = None if "include" in row and row["include"].value else excluded
+    name = given.get("canopy.name")
+    if name is not None and name.value in layer.cards:
+        given = merge_given([layer.cards[name.value], given])
+    settings = build_settings(given)
+    names = {
+        "jumper": settings.jumper.name,
+        "canopy": settings.canopy.name,
+        "site": settings.site.name,
+        "plan": plan,
+        "note": note,
+        "excluded": excluded,
+    }
+    return names, settings

@@ -1,0 +1,79 @@
+"""The tables of the logbook, their version, and the steps from older versions."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from typing import Final
+
+from analyser.season.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
+
+__all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
+
+APPLICATION_ID: Final = 0x43524C42  # "CRLB"
+VERSION: Final = 2
+
+_FIRST = (
+    """CREATE TABLE content (
+        sha256 TEXT PRIMARY KEY, settings TEXT NOT NULL, status TEXT NOT NULL, reason TEXT, jumps INTEGER NOT NULL
+    ) WITHOUT ROWID""",
+    """CREATE TABLE track (
+        path TEXT PRIMARY KEY, sha256 TEXT NOT NULL, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL,
+        ctime_ns INTEGER NOT NULL
+    ) WITHOUT ROWID""",
+    "CREATE INDEX track_content ON track (sha256)",
+    "CREATE TABLE unreadable (path TEXT PRIMARY KEY, reason TEXT NOT NULL) WITHOUT ROWID",
+    """CREATE TABLE document (
+        sha256 TEXT NOT NULL, jump INTEGER NOT NULL, json TEXT NOT NULL, PRIMARY KEY (sha256, jump)
+    )""",
+)
+
+
+def _create(db: sqlite3.Connection) -> None:
+    for statement in _FIRST:
+        db.execute(statement)
+
+
+def _rows_from_documents(db: sqlite3.Connection) -> None:
+    """Make the table of jumps anew from the documents; what stands under WHO is kept where it was."""
+    old = {row[1] for row in db.execute("PRAGMA table_info(jump)")}
+    kept = [name for name in WHO if name in old]
+    if old:
+        db.execute("ALTER TABLE jump RENAME TO old_jump")
+    kinds = {name: "REAL" if name in NUMBERS else "TEXT" for name in COLUMNS}
+    columns = ", ".join([f"{n} TEXT" for n in WHO] + [f"{n} {k}" for n, k in kinds.items()])
+    db.execute(
+        f"CREATE TABLE jump (sha256 TEXT NOT NULL, jump INTEGER NOT NULL, {columns}, PRIMARY KEY (sha256, jump))"
+    )
+    db.execute("CREATE INDEX jump_order ON jump (landing_utc, sha256, jump)")
+    db.execute("CREATE INDEX jump_jumper ON jump (jumper, canopy, landing_utc)")
+    for sha256, jump, text in db.execute("SELECT sha256, jump, json FROM document ORDER BY sha256, jump"):
+        who: Row = dict.fromkeys(WHO)
+        if kept:
+            query = f"SELECT {', '.join(kept)} FROM old_jump WHERE sha256 = ? AND jump = ?"
+            found = db.execute(query, (sha256, jump)).fetchone()
+            who |= dict(zip(kept, found, strict=True)) if found else {}
+        store_row(db, sha256, jump, who | jump_row(json.loads(text)))
+    if old:
+        db.execute("DROP TABLE old_jump")
+
+
+def store_row(db: sqlite3.Connection, sha256: str, jump: int, row: Row) -> None:
+    """Put one row (a value for each of WHO and COLUMNS) in, in place of an older one."""
+    names = (*WHO, *COLUMNS)
+    marks = ", ".join("?" * (len(names) + 2))
+    values = (sha256, jump, *(row[name] for name in names))
+    db.execute(f"INSERT OR REPLACE INTO jump (sha256, jump, {', '.join(names)}) VALUES ({marks})", values)
+
+
+# step i leads from version i to i + 1; whoever changes COLUMNS or WHO appends _rows_from_documents and raises VERSION
+_STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_create, _rows_from_documents)
+
+
+def migrate(db: sqlite3.Connection, version: int) -> None:
+    """Bring tables of ``version`` (0 = empty file) to VERSION, inside the caller's transaction."""
+    for step in _STEPS[version:]:
+        step(db)
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {len(_STEPS)}")

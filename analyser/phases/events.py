@@ -1,0 +1,220 @@
+"""The events in the air on the signals of a flight: fast falls, exit, deployment, steady canopy."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from analyser.phases.ground_events import PLANE_MPS
+from analyser.phases.signals import Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
+
+__all__ = ["Fall", "Moment", "fall_times", "find_exit_without_fall", "find_falls", "top_of_flight"]
+
+_FAST = 15.0  # m/s down: faster than a canopy in straight flight, slower than any free fall
+_SURE = 28.0  # m/s down: faster than a canopy in a spiral
+_TERMINAL, _G = 54.0, 9.80665  # m/s, m/s²; published: 120 mph face to earth (uspa.org, SIM 6-3)
+_OPENING_S, _HOLE_S = 4.0, 2.5  # common practice, no source: an opening takes three to six seconds
+_DROPS = 6.0  # m/s² downwards: let go, not banked into a spiral
+
+
+class Fall(NamedTuple):
+    """A fast fall: indices of its first fix, of the deployment, and of the first fix of steady canopy flight."""
+
+    start: int
+    deployment: int
+    steady: int
+
+
+def top_of_flight(s: Signals) -> int:
+    """The last fix within 15 m of the highest point, spikes aside."""
+    top = float(np.max(0.5 * (s.h[:-1] + s.h[1:]))) if s.h.shape[0] > 1 else float(s.h[0])
+    return int(np.flatnonzero(s.h > top - 15.0)[-1])
+
+
+def _turned_deg(s: Signals, part: slice) -> float:
+    if part.stop - part.start < 3:
+        return 0.0
+    east, north = np.gradient(s.e[part], s.t[part]), np.gradient(s.n[part], s.t[part])
+    return float(np.degrees(np.ptp(np.unwrap(np.arctan2(east, north)))))
+
+
+def _is_fall(s: Signals, start: int, stop: int) -> bool:
+    """Whether a fast run is free fall and not a spiral, a glitch of the height or an aeroplane on its way down."""
+    t0, t1 = float(s.t[start]), float(s.t[stop - 1])
+    drop = float(s.h[max(start - 1, 0)] - s.h[min(stop, s.t.shape[0] - 1)])
+    after = s.span(t1 + 6.0, t1 + 20.0)
+    if drop < 25.0 or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
+        return False
+    before = s.span(t0 - 12.0, t0 - 3.0)
+    if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * PLANE_MPS:
+        return False
+    if _ends_on_the_ground(s, stop):
+        return False
+    if float(np.max(s.sink[start:stop])) >= _SURE or before.stop - before.start < 2:
+        return True
+    under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PLANE_MPS
+    gained = float(np.max(moving_slope(s.t, s.sink, 0.8)[max(start - 3, 0) : stop]))
+    return not under_canopy or gained > _DROPS or _turned_deg(s, slice(start, stop)) < 180.0
+
+
+def _ends_on_the_ground(s: Signals, stop: int) -> bool:
+    """A fast descent that goes on to the ground, at speed, is an aeroplane's."""
+    last = min(stop, s.t.shape[0] - 1)
+    later = s.span(float(s.t[last]), float(s.t[last]) + 120.0)
+    return float(s.h[last] - np.min(s.h[later])) < 40.0 and float(s.speed[last]) > 15.0
+
+
+def _steady_canopy(s: Signals, after: int, latest_s: float) -> int:
+    """First fix from ``after`` on where the descent has come down to that of the following half minute."""
+    t0 = float(s.t[after])
+    later = s.span(t0 + 6.0, min(t0 + 30.0, latest_s))
+    usual = float(np.median(s.sink[later])) if later.stop > later.start else 6.0
+    limit = max(usual, 3.0) + max(1.5, 0.3 * usual)
+    part = s.span(t0, min(t0 + 30.0, latest_s))
+    calm = np.flatnonzero((s.sink[part] <= limit) | (_ahead(s)[part] <= limit))
+    return int(after + calm[0] if calm.size else min(after, s.t.shape[0] - 1))
+
+
+def _ahead(s: Signals) -> Vector:
+    """Descent over the interval that follows each fix where that is long; infinite elsewhere."""
+    dt = np.diff(s.t, append=s.t[-1] + 1.0)
+    return np.where((dt > 2.0) & (dt < 30.0), -np.diff(s.h, append=s.h[-1]) / dt, np.inf)
+
+
+def _deployment(s: Signals, start: int, stop: int) -> int:
+    tail = s.span(float(s.t[stop - 1]) - 10.0, float(s.t[stop - 1]) + 0.01)
+    first = max(tail.start, start)
+    level = float(np.percentile(s.sink[first:stop], 75))
+    return int(first + np.flatnonzero(s.sink[first:stop] >= 0.9 * level)[-1])
+
+
+def _hidden_fall(s: Signals) -> Mask:
+    """Fixes that are followed by a hole over which the height fell faster than a canopy falls."""
+    dt = np.diff(s.t, append=s.t[-1] + 1.0)
+    dh = -np.diff(s.h, append=s.h[-1])
+    hidden: Mask = (dt > 4.0) & (dh > _FAST * dt)
+    return hidden
+
+
+def _leaves(s: Signals, fast: int, floor: int) -> int:
+    """The fix from which the fall that is fast at ``fast`` began: the last one that sank no faster than before."""
+    before = s.span(float(s.t[fast]) - 12.0, float(s.t[fast]) - 3.5)
+    some = before.stop > max(before.start, floor)
+    usual = float(np.median(s.sink[max(before.start, floor) : before.stop])) if some else 0.0
+    slow = np.flatnonzero(s.sink[:fast] < (usual + 2.0 if usual > 2.0 else 3.0))
+    return max(int(slow[-1]) if slow.size else 0, floor)
+
+
+def _again(s: Signals, previous: Fall, start: int, stop: int) -> bool:
+    """Whether a fast run after a fall is another one: it must be far faster than the descent since."""
+    if start <= previous.steady:
+        return False
+    since = float(np.median(s.sink[previous.steady : start]))
+    return float(np.median(s.sink[start:stop])) > 1.6 * since
+
+
+def _slows_down(s: Signals, start: int, stop: int) -> int:
+    """Where a fast descent goes over into one that is far slower for a long time, though still fast; else its end."""
+    slow = s.slow_sink[start:stop]
+    above = np.flatnonzero(slow > 0.65 * float(np.percentile(slow, 80)))
+    last = start + int(above[-1]) + 1 if above.size else stop
+    return last if last < stop and float(s.t[stop - 1] - s.t[last]) > 15.0 else stop
+
+
+def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
+    """Every free fall before the fix ``stop``, in order; also one that a gap of the recording hides."""
+    hole = _hidden_fall(s)
+    found = bridge(runs((s.sink[:stop] > _FAST) | hole[:stop]), s.t, 2.5)
+    falls: list[Fall] = []
+    for a, end in found:
+        b = _slows_down(s, a, end)
+        if not _is_fall(s, a, b) or (falls and not _again(s, falls[-1], a, b)):
+            continue
+        floor = falls[-1].steady if falls else 0
+        start = a if hole[a] and s.sink[a] < _FAST else _leaves(s, a, floor)
+        end_s = float(s.t[stop - 1]) + 0.01
+        deployment = b if hole[b - 1] else _deployment(s, a, b)
+        falls.append(Fall(start, deployment, _steady_canopy(s, max(b - 1, deployment), end_s)))
+    return tuple(falls)
+
+
+class Moment(NamedTuple):
+    """A time [s], and the height [m] where the fixes around it do not tell it."""
+
+    t_s: float
+    agl_m: float | None = None
+
+
+def fall_times(s: Signals, fall: Fall) -> tuple[Moment, Moment, Moment]:
+    """Exit, deployment and steady canopy; inside a hole of the recording where the heights on both sides tell.
+
+    A hole that begins before the exit: level flight, then a fall from rest with quadratic drag, whose depth is
+    (v²/g) ln cosh(g t/v) for a final speed v. One that holds the opening: the fall as fast as before, an opening of
+    four seconds, the descent as after. A hole that holds the whole fall is taken to end with the opening.
+    """
+    exit_, deployment, steady = (Moment(float(s.t[i])) for i in fall)
+    i = fall.start
+    if 0 < i < s.t.shape[0] - 1 and s.t[i + 1] - s.t[i] > _HOLE_S:
+        dropped = max(float(s.h[i] - s.h[i + 1]), 0.0)
+        lasted = _TERMINAL / _G * math.acosh(math.exp(min(dropped * _G / _TERMINAL**2, 50.0)))
+        exit_ = Moment(max(float(s.t[i]), float(s.t[i + 1]) - lasted), float(s.h[i]))
+    if fall.steady == i + 1:
+        lost = 0.5 * _OPENING_S * _TERMINAL
+        return exit_, Moment(max(exit_.t_s, steady.t_s - _OPENING_S), float(s.h[fall.steady]) + lost), steady
+    return (exit_, *_opening_in_a_hole(s, fall, deployment, steady))
+
+
+def _opening_in_a_hole(s: Signals, fall: Fall, deployment: Moment, steady: Moment) -> tuple[Moment, Moment]:
+    i, j = fall.steady - 1, fall.steady
+    hole = float(s.t[j] - s.t[i])
+    if hole <= _HOLE_S or i <= fall.start:
+        return deployment, steady
+    fast = float((s.h[i - 1] - s.h[i]) / (s.t[i] - s.t[i - 1]))
+    slow = float(s.sink[min(j + 1, s.t.shape[0] - 1)])
+    if fast <= slow + 5.0:
+        return deployment, steady
+    rest = max(hole - _OPENING_S, 0.0)
+    dropped = float(s.h[i] - s.h[j]) - 0.5 * _OPENING_S * (fast + slow) - slow * rest
+    wait = min(max(dropped / (fast - slow), 0.0), rest)
+    begins = Moment(float(s.t[i]) + wait, float(s.h[i]) - fast * wait)
+    ends = min(begins.t_s + _OPENING_S, steady.t_s)
+    return begins, Moment(ends, float(s.h[j]) + slow * (steady.t_s - ends))
+
+
+def _speed_at(s: Signals, t: Vector) -> Vector:
+    """Ground speed over four seconds around each of the times ``t``."""
+    return window_mean(s.t, s.speed, 2.0)[np.clip(np.searchsorted(s.t, t), 0, s.t.shape[0] - 1)]
+
+
+def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
+    """Exit and first steady canopy fix of a jump that has no free fall (static line): the aeroplane's speed is lost at height."""
+    top = float(s.t[top_of_flight(s)])
+    around = s.span(top - 20.0, top + 12.0)
+    lost = _speed_at(s, s.t[around] - 6.0) - _speed_at(s, s.t[around] + 4.0)
+    if lost.shape[0] == 0 or float(lost.max()) < 8.0:
+        return None
+    i = around.start + int(np.argmax(lost))
+    if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * PLANE_MPS:
+        return None
+    near = s.span(float(s.t[i]) - 10.0, float(s.t[i]) + 6.0)
+    before = s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)]
+    usual = float(np.median(before)) if before.size else PLANE_MPS
+    still = np.flatnonzero(s.speed[near] > 0.93 * usual)
+    start = near.start + int(still[-1]) if still.size else i
+    later = s.span(float(s.t[start]) + 8.0, float(s.t[start]) + 30.0)
+    if later.stop - later.start < 3 or s.h[start] - s.h[landing] < 100.0:
+        return None
+    level = s.sink[s.span(float(s.t[start]) - 12.0, float(s.t[start]) - 2.0)]
+    if level.shape[0] == 0 or float(np.median(level)) > 1.5:
+        return None
+    if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * PLANE_MPS:
+        return None
+    ahead = s.span(float(s.t[start]) + 1.0, float(s.t[start]) + 20.0)
+    limit = 1.35 * max(float(np.median(s.speed[later])), 6.0)
+    slowing = -moving_slope(s.t, s.speed, 1.5)[ahead]
+    quiet = (s.speed[ahead] < limit) & (s.sink[ahead] < float(np.median(s.sink[later])) + 2.0)
+    quiet &= slowing < 1.5
+    calm = np.flatnonzero(quiet)
+    return start, ahead.start + (int(calm[0]) if calm.size else 0)

@@ -1,0 +1,212 @@
+"""find_phases: cut one jump's track into the phases of its flight; split_jumps: cut a day's recording into jumps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.importers.recording import Note, Recording
+from analyser.phases.cuts import Cut, PhaseName, cuts_of_fall, cuts_of_ride, cuts_without_fall, hole_notes
+from analyser.phases.day import flights
+from analyser.phases.events import Fall, find_falls, top_of_flight
+from analyser.phases.ground_events import find_landing
+from analyser.phases.signals import Signals, make_signals
+from analyser.track import Track
+
+__all__ = ["PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
+
+PHASE_NAMES: tuple[PhaseName, ...] = (
+    "ground before",
+    "climb",
+    "free fall",
+    "opening",
+    "canopy",
+    "ground after",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """One interval of the flight: ``start:stop`` fixes, times [s, track time], heights [m].
+
+    A phase that lies within a hole of the recording has no fixes (``start == stop``).
+    """
+
+    name: PhaseName
+    start: int
+    stop: int
+    start_s: float
+    end_s: float
+    start_agl_m: float
+    end_agl_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Phases:
+    """The intervals, tiling the track, and what kind of flight they make.
+
+    ``kind``: "jump", "no jump" (a ride, a walk), with ``reason``; ``landing_s`` time of touchdown or None,
+    ``landing_sd_s`` its standard deviation;
+    ``complete`` tells whether the canopy flight has both its opening and its landing; ``notes`` what was odd
+    (starts under canopy, a second fast fall, ...).
+    """
+
+    intervals: tuple[Phase, ...]
+    kind: Literal["jump", "no jump"]
+    reason: str
+    landing_s: float | None
+    landing_index: int | None
+    complete: bool
+    notes: tuple[Note, ...] = ()
+    landing_sd_s: float | None = None
+
+    def all(self, name: PhaseName) -> tuple[Phase, ...]:
+        """Every interval of that name."""
+        return tuple(p for p in self.intervals if p.name == name)
+
+    def canopy(self) -> Phase | None:
+        """The canopy flight that ends in the landing (the last one), or None."""
+        found = self.all("canopy")
+        return found[-1] if found else None
+
+
+_NO_HEIGHT = "the recording has no heights"
+_FLAT = "the height changes by less than 60 m: no flight in this recording"
+_RIDE = "the descent was flown at aeroplane speed: a ride down, no jump"
+_TO_THE_GROUND = (
+    "the fast descent goes on to the ground, with no canopy flight: an aeroplane, or heights in feet?"
+)
+_NO_DESCENT = "the recording ends before any descent under canopy"
+_FALLS_TOO_FAST = 150.0  # m/s, mean of a whole fall; published: 120 to 160 mph (54 to 72 m/s) in ordinary positions (uspa.org, SIM 6-3)
+_LOWEST_M = 40.0  # ours: no canopy is steady lower than this
+_SINKS_TOO_FAST = 9.0  # m/s, median of a canopy flight; trade figure: up to 8 m/s for small wings
+
+
+def find_phases(track: Track) -> Phases:
+    """Cut one jump's track into phases that tile it.
+
+    The events are found first (free falls, exit, deployment, steady canopy, touchdown; ``events.py`` and ``ground_events.py``
+    have the thresholds), then the cuts between them. "opening" lasts from the deployment to steady canopy flight; the
+    landing is the moment of touchdown. A ride in an aeroplane, a walk, a recording without heights or with impossible ones is
+    "no jump" with its reason; nothing is raised.
+    """
+    known = np.isfinite(track.agl_m)
+    if int(known.sum()) < 5:
+        return _no_jump(track, _NO_HEIGHT)
+    s = make_signals(track.t_s[known], track.east_m[known], track.north_m[known], track.agl_m[known])
+    if float(np.ptp(s.h)) < 60.0:
+        return _no_jump(track, _FLAT)
+    top = top_of_flight(s)
+    touchdown = find_landing(s, top)
+    landing_s = touchdown[0] if touchdown else None
+    stop = s.near(landing_s) if landing_s is not None else s.t.shape[0]
+    falls = find_falls(s, stop)
+    if not falls and s.h[top] - s.h[stop - 1] < 60.0:
+        return _no_jump(track, _NO_DESCENT)
+    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
+        return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, landing_s))
+    found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, landing_s)
+    if found is None:
+        return _no_jump(track, _RIDE, cuts_of_ride(s, top, landing_s))
+    reason = _impossible(s, falls, top, stop)
+    if reason:
+        return _no_jump(track, reason, found[0])
+    return _jump(track, found[0], [*found[1], *hole_notes(s)], touchdown)
+
+
+def _impossible(s: Signals, falls: tuple[Fall, ...], top: int, stop: int) -> str:
+    """Why the heights can not be metres, or nothing."""
+    for fall in falls:
+        fastest = float(np.median(s.sink[fall.start : fall.deployment + 1]))
+        if fall.deployment - fall.start > 3 and fastest > _FALLS_TOO_FAST:
+            return f"the height falls by {fastest:.0f} m/s, faster than any fall: heights in feet?"
+    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
+        return (
+            "the fast descent goes on to the ground, with no canopy flight: an aeroplane, or heights in feet?"
+        )
+    first = falls[-1].steady if falls else top
+    usual = float(np.median(s.sink[first : stop + 1])) if stop - first > 10 else 0.0
+    if usual > _SINKS_TOO_FAST:
+        return f"the height falls by {usual:.0f} m/s through the canopy flight, faster than a canopy: heights in feet?"
+    return ""
+
+
+def _no_jump(track: Track, reason: str, cuts: list[Cut] | None = None) -> Phases:
+    whole: list[Cut] = [Cut(float(track.t_s[0]), "ground before")]
+    return Phases(_tile(track, cuts or whole), "no jump", reason, None, None, False)
+
+
+def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: tuple[float, float] | None) -> Phases:
+    if touchdown is None:
+        notes = [*notes, Note("stops-in-air", "the recording stops before the landing")]
+    else:
+        cuts = [*cuts, Cut(touchdown[0], "ground after")]
+        if touchdown[1] > 3.0:
+            notes = [*notes, Note("landing-in-a-hole", "the landing lies in a hole of the recording")]
+    intervals = _tile(track, cuts)
+    names = [p.name for p in intervals]
+    opened = "opening" in names or ("canopy" in names and names.index("canopy") > 0)
+    landing_s = None if touchdown is None else touchdown[0]
+    return Phases(
+        intervals,
+        "jump",
+        "",
+        landing_s,
+        None if landing_s is None else min(int(np.searchsorted(track.t_s, landing_s)), len(track) - 1),
+        opened and landing_s is not None and "canopy" in names,
+        tuple(notes),
+        None if touchdown is None else touchdown[1],
+    )
+
+
+def _tile(track: Track, cuts: list[Cut]) -> tuple[Phase, ...]:
+    """Intervals from cuts in order of time; a phase within a hole of the recording has no fixes, an empty one is left out."""
+    t, n = track.t_s, len(track)
+    kept: list[tuple[int, Cut]] = []
+    for k, cut in enumerate(cuts):
+        start = cut._replace(t_s=float(t[0])) if k == 0 else cut
+        i = 0 if k == 0 else int(np.searchsorted(t, start.t_s - 1e-9))
+        if i >= n:
+            break
+        while kept and (kept[-1][1].t_s >= start.t_s or (kept[-1][0] >= i and _filled(t, i))):
+            kept.pop()
+        if not kept or kept[-1][1].name != start.name:
+            kept.append((i, start))
+    return tuple(_intervals(track, kept))
+
+
+def _filled(t: NDArray[np.float64], i: int) -> bool:
+    """No hole before the fix: a phase without fixes there is shorter than the sampling."""
+    return i == 0 or float(t[i] - t[i - 1]) < 2.5
+
+
+def _intervals(track: Track, kept: list[tuple[int, Cut]]) -> Iterator[Phase]:
+    t, n = track.t_s, len(track)
+    known = np.isfinite(track.agl_m)
+    h = np.interp(t, t[known], track.agl_m[known]) if known.any() else np.full(n, np.nan)
+    last = (n, Cut(float(t[-1]), "ground after"))
+
+    def height(cut: Cut) -> float:
+        return float(np.interp(cut.t_s, t, h)) if cut.agl_m is None else cut.agl_m
+
+    for (a, begins), (b, ends) in pairwise([*kept, last]):
+        yield Phase(begins.name, a, b, begins.t_s, ends.t_s, height(begins), height(ends))
+
+
+def split_jumps(recording: Recording) -> tuple[tuple[int, int], ...]:
+    """Index ranges ``(start, stop)`` of the fixes of each flight in a day's recording, tiling it; one range where it holds one or none.
+
+    A flight climbs and comes down by more than 150 m; a ride in the aeroplane is one too: ``find_phases`` tells them apart.
+    """
+    n = len(recording)
+    known = np.flatnonzero(np.isfinite(recording.altitude_m))
+    if known.size < 5:
+        return ((0, n),)
+    found = flights(recording.time_s[known], recording.altitude_m[known])
+    edges = [0, *(int(known[start]) for start, _ in found[1:]), n]
+    return tuple(pairwise(edges))

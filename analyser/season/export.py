@@ -1,0 +1,134 @@
+"""The rows of a logbook as CSV and Parquet, streamed; the same bytes for the same jumps."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import tempfile
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from analyser.errors import OutputError
+from analyser.logbook import Logbook
+from analyser.report.writing import write_chunks
+from analyser.season.rows import COLUMNS, NUMBERS, WHO, Row
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["EXPORTED", "export_rows", "load_frame", "write_csv", "write_parquet"]
+
+EXPORTED: Final = ("file", "sha256", "jump", *WHO, *COLUMNS)
+_HIDDEN: Final = {
+    "file",
+    "sha256",
+    "canopy",
+    "site",
+    "plan",
+    "note",
+    "landing_utc",
+    "landing_lat",
+    "landing_lon",
+}
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+BATCH: Final = 2000
+
+
+def export_rows(logbook: Logbook, *, private: bool = False) -> Iterator[Row]:
+    """Every jump in order of landing. ``private``: jumpers by number, no names, dates, places or files."""
+    numbers = {name: f"jumper {i}" for i, name in enumerate(logbook.jumpers(), 1)}
+    for row in logbook.rows():
+        if private:
+            hidden = dict.fromkeys(_HIDDEN)
+            hidden["excluded"] = "yes" if row["excluded"] else None
+            hidden["jumper"] = numbers[row["jumper"]]
+            row = row | hidden
+        yield {name: row[name] for name in EXPORTED}
+
+
+def write_csv(logbook: Logbook, path: str | os.PathLike[str], *, private: bool = False) -> None:
+    """One line per jump under a header; SI units, angles in degrees true, times in UTC. Raises OutputError.
+
+    Texts that a spreadsheet would run as a formula get an apostrophe in front.
+    """
+    rows = ([_cell(value) for value in row.values()] for row in export_rows(logbook, private=private))
+    write_chunks(path, _csv_chunks(rows), inputs=[logbook.path])
+
+
+def _csv_chunks(rows: Iterable[list[Any]]) -> Iterator[bytes]:
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, lineterminator="\n")
+    writer.writerow(EXPORTED)
+    for i, row in enumerate(rows, 1):
+        writer.writerow(row)
+        if i % BATCH == 0:
+            yield buffer.getvalue().encode("utf-8")
+            buffer.seek(0)
+            buffer.truncate()
+    yield buffer.getvalue().encode("utf-8")
+
+
+def _cell(value: object) -> object:
+    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
+
+
+def write_parquet(logbook: Logbook, path: str | os.PathLike[str], *, private: bool = False) -> None:
+    """The same table as Parquet, numbers as float64. Raises OutputError; needs the extra ``parquet``."""
+    try:
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+    except ImportError:
+        raise OutputError(
+            "Parquet needs the extra: parquet", "pip install 'crabline[parquet]'", str(path)
+        ) from None
+    kinds = {name: pa.float64() if name in NUMBERS else pa.string() for name in EXPORTED} | {
+        "jump": pa.int64()
+    }
+    schema = pa.schema(list(kinds.items()))
+    target = Path(path)
+    try:
+        with tempfile.TemporaryDirectory(dir=target.parent, prefix=".crabline.") as folder:
+            part = Path(folder) / "rows.parquet"
+            with pq.ParquetWriter(part, schema) as writer:
+                for batch in _batches(export_rows(logbook, private=private)):
+                    writer.write_table(pa.Table.from_pylist(batch, schema=schema))
+            write_chunks(target, _blocks(part), inputs=[logbook.path])
+    except OSError as error:
+        raise OutputError(
+            f"can not be written ({error.strerror})", "check folder and space", str(target)
+        ) from None
+
+
+def _batches(rows: Iterable[Row]) -> Iterator[list[Row]]:
+    batch: list[Row] = []
+    for row in rows:
+        batch.append(row)
+        if len(batch) == BATCH:
+            yield batch
+            batch = []
+    yield batch
+
+
+def _blocks(path: Path) -> Iterator[bytes]:
+    with path.open("rb") as file:
+        while block := file.read(1 << 20):
+            yield block
+
+
+def load_frame(path: str | os.PathLike[str]) -> pd.DataFrame:
+    """A logbook as a pandas DataFrame, one row per jump in order of landing, for notebooks.
+
+    Columns are those of the CSV: SI units, angles in degrees true; ``landing_utc`` as times with zone, numbers as float64 (NaN
+    where there is no value). Raises OutputError where the file is no logbook.
+    """
+    import pandas as pd  # a season in a notebook is the one place that wants it
+
+    if not Path(path).is_file():
+        raise OutputError("no such logbook", "crabline season FOLDER makes one", str(path))
+    with Logbook(path) as logbook:
+        frame = pd.DataFrame(list(export_rows(logbook)), columns=list(EXPORTED))
+    frame[list(NUMBERS)] = frame[list(NUMBERS)].astype("float64")
+    frame["landing_utc"] = pd.to_datetime(frame["landing_utc"], utc=True, format="ISO8601")
+    return frame

@@ -1,0 +1,143 @@
+"""read_jumps: the rows of one jumper -> columns, with what does not belong left out and said."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections import Counter, deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from sys import intern
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.season.rows import NUMBERS, Row
+
+__all__ = ["Jumps", "LeftOut", "read_jumps"]
+
+Vector = NDArray[np.float64]
+
+SAME_JUMP_S: Final = 60.0  # ours: two receivers of one jumper end their landing within this
+SAME_JUMP_M: Final = 60.0
+SAME_NAMELESS_S: Final = 3.0  # ours: nobody named, so two landings must agree much closer to be one
+SAME_NAMELESS_M: Final = 10.0
+
+_TEXTS: Final = ("file", "sha256", "canopy", "site", "plan", "hand", "pattern", "grade", "landing_utc")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Jumps:
+    """Jumps of one jumper in order of landing, as columns: ``number[name]`` (n,) float64 with NaN, ``text[name]`` n values.
+
+    ``t_s`` seconds since 1970 of the landings; ``jump`` the numbers in their files.
+    """
+
+    t_s: Vector
+    jump: tuple[int, ...]
+    number: dict[str, Vector]
+    text: dict[str, tuple[str | None, ...]]
+
+    def __len__(self) -> int:
+        return int(self.t_s.size)
+
+    def __getitem__(self, name: str) -> Vector:
+        return self.number[name]
+
+    def where(self, mask: NDArray[np.bool_]) -> Jumps:
+        """The jumps of a mask (n,)."""
+        index = np.flatnonzero(mask)
+        return Jumps(
+            self.t_s[index],
+            tuple(self.jump[i] for i in index),
+            {name: values[index] for name, values in self.number.items()},
+            {name: tuple(values[i] for i in index) for name, values in self.text.items()},
+        )
+
+    def is_text(self, name: str, value: str | None) -> NDArray[np.bool_]:
+        """Where a text column holds ``value``."""
+        return np.array([x == value for x in self.text[name]], dtype=bool)
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Why a jump does not count in the statistics, and how often."""
+
+    reason: str
+    count: int
+
+
+def read_jumps(rows: Iterable[Row]) -> tuple[Jumps, tuple[LeftOut, ...]]:
+    """The jumps that count, from logbook rows in order of landing, one row in memory at a time.
+
+    Left out: recordings without a jump, jumps excluded by hand, poor recordings, and a second recording of the same jump.
+    """
+    why: Counter[str] = Counter()
+    times, numbers = array("d"), array("l")
+    columns = {name: array("d") for name in NUMBERS}
+    texts: dict[str, list[str | None]] = {name: [] for name in _TEXTS}
+    for row in _kept(rows, why):
+        times.append(seconds(row["landing_utc"]))
+        numbers.append(int(row["jump"]))
+        for name, values in columns.items():
+            values.append(_number(row[name]))
+        for name, words in texts.items():
+            words.append(None if row[name] is None else intern(row[name]))
+    jumps = Jumps(
+        np.array(times, dtype=np.float64),
+        tuple(numbers),
+        {name: np.array(values, dtype=np.float64) for name, values in columns.items()},
+        {name: tuple(words) for name, words in texts.items()},
+    )
+    return jumps, tuple(LeftOut(reason, count) for reason, count in sorted(why.items()))
+
+
+def _kept(rows: Iterable[Row], why: Counter[str]) -> Iterator[Row]:
+    recent: deque[Row] = deque(maxlen=20)
+    for row in rows:
+        reason = _reason(row, recent)
+        if reason:
+            why[reason] += 1
+            continue
+        recent.append(row)
+        yield row
+
+
+def _reason(row: Row, recent: Iterable[Row]) -> str:
+    if row["kind"] != "jump":
+        return "no jump in the recording"
+    if row["excluded"]:
+        return "excluded by hand"
+    if row["grade"] == "poor":
+        return "a poor recording"
+    if row["landing_utc"] is None:
+        return "no time of landing"
+    return "a second recording of the same jump" if any(_same(row, other) for other in recent) else ""
+
+
+def _same(a: Row, b: Row) -> bool:
+    if a["sha256"] == b["sha256"] or a["jumper"] != b["jumper"]:
+        return False
+    nameless = a["jumper"] is None
+    near_s, near_m = (SAME_NAMELESS_S, SAME_NAMELESS_M) if nameless else (SAME_JUMP_S, SAME_JUMP_M)
+    if abs(seconds(a["landing_utc"]) - seconds(b["landing_utc"])) > near_s:
+        return False
+    places = [a["landing_lat"], a["landing_lon"], b["landing_lat"], b["landing_lon"]]
+    if any(x is None for x in places):
+        return not nameless
+    north = (
+        places[0] - places[2]
+    ) * 111_195.0  # metres per degree on a sphere: enough to tell one place from another
+    east = (places[1] - places[3]) * 111_195.0 * math.cos(math.radians(places[0]))
+    return math.hypot(east, north) <= near_m
+
+
+def seconds(utc: str | None) -> float:
+    """Seconds since 1970 of an ISO 8601 time; NaN for None."""
+    return math.nan if utc is None else datetime.fromisoformat(utc).timestamp()
+
+
+def _number(value: object) -> float:
+    return float(value) if isinstance(value, (int, float)) else math.nan

@@ -1,0 +1,104 @@
+"""run_season: folders of tracks -> an up-to-date logbook and its summary."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from analyser.errors import InputError, OutputError, UnreadableError
+from analyser.logbook import Logbook
+from analyser.logbook.plans import Plans
+from analyser.logbook.scan import scan
+from analyser.report.shell import write_assets
+from analyser.season.cluster import run_cluster
+from analyser.season.pool import Failed, run_processes
+from analyser.season.stats import Season, summarise
+from analyser.season.update import Counts, Pages, Progress, Runner, update
+from analyser.season.work import Answer, Job, debrief_job
+
+__all__ = ["LOGBOOK_NAME", "TIMEOUT_S", "SeasonResult", "run_season"]
+
+LOGBOOK_NAME: Final = "logbook.sqlite"
+TIMEOUT_S: Final = 120.0  # ours: many times what a day's recording takes; a file beyond it is given up
+Work = Callable[[Job], Answer]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonResult:
+    """The logbook's place, what this run met and did, and the summary of all jumps in the logbook."""
+
+    logbook: Path
+    counts: Counts
+    season: Season
+
+
+def run_season(
+    folders: Sequence[str | os.PathLike[str]],
+    *,
+    logbook: str | os.PathLike[str] | None = None,
+    jobs: int | None = None,
+    plans: Sequence[str | os.PathLike[str]] = (),
+    scheduler: str | None = None,
+    timeout_s: float = TIMEOUT_S,
+    retry: bool = False,
+    pages: Pages | None = None,
+    progress: Progress | None = None,
+    work: Work = debrief_job,
+) -> SeasonResult:
+    """Debrief every new or changed track below ``folders`` into the logbook, then summarise the logbook.
+
+    ``logbook`` defaults to ``logbook.sqlite`` in the first folder; ``jobs`` processes (default: one per core) share the
+    work, or a Dask cluster at the address ``scheduler``. ``plans`` hold for all tracks below what ``logbook.toml`` says.
+    ``pages``: a folder (made where missing) for a page of every jump. ``retry`` takes up again tracks that failed; a track that takes longer than ``timeout_s`` is given up; ``progress`` is
+    told (done, all). Raises InputError, SettingsError or OutputError; a bad track is listed, not raised.
+    """
+    places = [Path(os.path.abspath(folder)) for folder in folders]
+    for place in places:
+        if not place.is_dir():
+            raise UnreadableError(
+                "is not a folder" if place.exists() else "no such folder",
+                "give a folder that holds tracks",
+                str(place),
+            )
+    book = Path(os.path.abspath(logbook)) if logbook is not None else places[0] / LOGBOOK_NAME
+    if not book.exists() and next(scan(places), None) is None:
+        raise InputError("holds no GPX or FIT track", "give a folder that holds tracks", str(places[0]))
+    runner = (
+        _cluster(scheduler, work, timeout_s)
+        if scheduler
+        else _processes(jobs or os.cpu_count() or 1, work, timeout_s)
+    )
+    names = Plans(plans)
+    names.check(places)
+    if pages is not None:
+        _prepare(pages.folder)
+    with Logbook(book) as opened:
+        counts = update(opened, places, names, runner, retry=retry, pages=pages, progress=progress)
+        return SeasonResult(book, counts, summarise(opened))
+
+
+def _prepare(folder: Path) -> None:
+    """The folder of the pages with the plotting bundle they share."""
+    try:
+        write_assets(folder)
+    except OSError as error:
+        raise OutputError(
+            f"can not be made ({error.strerror})", "name another folder for pages", str(folder)
+        ) from None
+
+
+def _processes(count: int, work: Work, timeout_s: float) -> Runner:
+    def run(jobs: Iterator[Job]) -> Iterator[tuple[Job, Answer | Failed]]:
+        return run_processes(jobs, work, processes=count, timeout_s=timeout_s)
+
+    return run
+
+
+def _cluster(address: str, work: Work, timeout_s: float) -> Runner:
+    def run(jobs: Iterator[Job]) -> Iterator[tuple[Job, Answer | Failed]]:
+        return run_cluster(jobs, work, address=address, timeout_s=timeout_s)
+
+    return run

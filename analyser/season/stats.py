@@ -1,0 +1,180 @@
+"""summarise: a logbook -> Season: every jumper, canopy by canopy, with what may be said about each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from analyser.logbook import Failure, Logbook
+from analyser.season.figures import (
+    LEAST,
+    Accuracy,
+    Band,
+    Currency,
+    GateFigures,
+    Share,
+    TrimFigures,
+    TurnHeight,
+    accuracy,
+    by_condition,
+    causes,
+    currency,
+    gates,
+    trim,
+    turn_height,
+)
+from analyser.season.jumps import Jumps, LeftOut, read_jumps
+from analyser.season.pooling import shrunk
+from analyser.season.robust import Level
+from analyser.season.tests import ALPHA, Question, ask, canopies_apart, judge, trim_change
+
+__all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "questions_of", "summarise"]
+
+Part = tuple[str | None, int, Jumps, Question | None]
+
+# ours: a trim that changes this clearly is taken for another canopy, and the jumps are kept apart
+SPLIT_P: Final = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class GroupSeason:
+    """One canopy of one jumper. ``part`` tells pieces of an unnamed change of trim apart (1, 2 …; 0 = no change).
+
+    ``shrunk``: bias along drawn towards that of all groups, (value, sd), where there are three groups or more.
+    """
+
+    canopy: str | None
+    part: int
+    n: int
+    first_s: float
+    last_s: float
+    accuracy: Accuracy | None
+    conditions: dict[str, tuple[Band, ...]]
+    gates: tuple[GateFigures, ...]
+    causes: tuple[Share, ...]
+    turn_height: TurnHeight | None
+    trim: TrimFigures | None
+    shrunk: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JumperSeason:
+    """One jumper: currency over all jumps, what was left out of the statistics, and one entry per canopy."""
+
+    name: str | None
+    currency: Currency | None
+    left_out: tuple[LeftOut, ...]
+    groups: tuple[GroupSeason, ...]
+    questions: tuple[Question, ...]
+
+    @property
+    def claims(self) -> tuple[Question, ...]:
+        """What may be said, the largest effect against its margin first."""
+        return tuple(sorted((q for q in self.questions if q.claimed), key=lambda q: q.p))
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """A logbook's summary. ``questions_asked`` in all, held together by Holm's rule at ``alpha``."""
+
+    jumpers: tuple[JumperSeason, ...]
+    failures: tuple[Failure, ...]
+    jumps: int
+    questions_asked: int
+    alpha: float = ALPHA
+
+
+def summarise(logbook: Logbook) -> Season:
+    """Statistics of a whole logbook, one jumper in memory at a time."""
+    jumpers = [_jumper(logbook, name) for name in logbook.jumpers()]
+    judged = judge([q for jumper in jumpers for q in jumper.questions])
+    rest = iter(judged)
+    jumpers = [replace(j, questions=tuple(next(rest) for _ in j.questions)) for j in jumpers]
+    return Season(
+        tuple(_shrink(jumpers)),
+        tuple(logbook.failures()),
+        sum(j.currency.n for j in jumpers if j.currency),
+        len(judged),
+    )
+
+
+def group_jumps(jumps: Jumps) -> Iterator[Part]:
+    """The jumps canopy by canopy, split where an unnamed change of trim is plain: canopy, part, jumps, trim question."""
+    names = sorted(set(jumps.text["canopy"]), key=lambda n: (n is None, n or ""))
+    for name in names:
+        mine = jumps.where(jumps.is_text("canopy", name))
+        found = trim_change(mine)
+        if found is None:
+            yield name, 0, mine, None
+            continue
+        index, question = found
+        if question.p >= SPLIT_P or abs(question.value) <= question.margin:
+            yield name, 0, mine, question
+            continue
+        order = np.arange(len(mine))
+        yield name, 1, mine.where(order < index), question
+        yield name, 2, mine.where(order >= index), None
+
+
+def _jumper(logbook: Logbook, name: str | None) -> JumperSeason:
+    jumps, left_out = read_jumps(logbook.rows(name, one_jumper=True))
+    parts = list(group_jumps(jumps))
+    groups = tuple(_group(canopy, part, mine) for canopy, part, mine, _ in parts)
+    return JumperSeason(name, currency(jumps.t_s), left_out, groups, tuple(questions_of(name, parts)))
+
+
+def questions_of(name: str | None, parts: Sequence[Part]) -> Iterator[Question]:
+    """Every question that can be put to one jumper, canopy by canopy and between canopies, not yet judged."""
+    for canopy, part, mine, trim_question in parts:
+        label = _label(canopy, part)
+        if trim_question is not None:
+            yield replace(trim_question, jumper=name, canopy=canopy or _label(None, 0))
+        for question in ask(mine) if len(mine) >= LEAST else ():
+            yield replace(question, jumper=name, canopy=label)
+    ordered = sorted(parts, key=lambda p: float(p[2].t_s[0]))
+    for (c1, p1, first, _), (c2, p2, second, _) in pairwise(ordered):
+        for question in canopies_apart(first, second, (_label(c1, p1), _label(c2, p2))):
+            yield replace(question, jumper=name)
+
+
+def _label(canopy: str | None, part: int) -> str:
+    name = canopy or "canopy not named"
+    return f"{name}, part {part}" if part else name
+
+
+def _group(canopy: str | None, part: int, jumps: Jumps) -> GroupSeason:
+    return GroupSeason(
+        canopy,
+        part,
+        len(jumps),
+        float(jumps.t_s[0]),
+        float(jumps.t_s[-1]),
+        accuracy(jumps),
+        by_condition(jumps),
+        gates(jumps),
+        causes(jumps),
+        turn_height(jumps),
+        trim(jumps),
+    )
+
+
+def _shrink(jumpers: list[JumperSeason]) -> Iterator[JumperSeason]:
+    """Bias along of every group drawn towards the common one."""
+    known = [g.accuracy.along for j in jumpers for g in j.groups if g.accuracy]
+    values = shrunk([k.value for k in known], [_sd(k) for k in known]) if known else None
+    rest = iter(values or ())
+    for jumper in jumpers:
+        if values is None:
+            yield jumper
+            continue
+        groups = tuple(replace(g, shrunk=next(rest)) if g.accuracy else g for g in jumper.groups)
+        yield replace(jumper, groups=groups)
+
+
+def _sd(found: Level) -> float:
+    """Standard deviation of a level, widened for its few degrees of freedom."""
+    return float(found.se * np.sqrt(found.df / max(found.df - 2.0, 1.0)))

@@ -1,0 +1,175 @@
+"""update: bring a logbook up to what lies in some folders; only new or changed tracks or settings are debriefed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import NamedTuple, Protocol
+
+from analyser.errors import OutputError, SettingsError, UnreadableError
+from analyser.logbook import Logbook, Result
+from analyser.logbook.plans import Assignment, Plans
+from analyser.logbook.scan import Found, content_hash, scan
+from analyser.season.pool import Failed
+from analyser.season.work import Answer, Job, page_name
+
+__all__ = ["Counts", "Progress", "Runner", "update"]
+
+Progress = Callable[[int, int], None]
+
+
+class Pages(NamedTuple):
+    """Where a page of every jump goes, and the display system it opens in."""
+
+    folder: Path
+    units: str
+
+
+class Runner(Protocol):
+    """Hands jobs out and gives their answers back as they come, in no fixed order."""
+
+    def __call__(self, jobs: Iterator[Job], /) -> Iterator[tuple[Job, Answer | Failed]]: ...
+
+
+@dataclass(slots=True)
+class Counts:
+    """What a run met and did: tracks seen, debriefed now, failed now, unchanged, further copies, unreadable, missing."""
+
+    tracks: int = 0
+    debriefed: int = 0
+    failed: int = 0
+    unchanged: int = 0
+    copies: int = 0
+    unreadable: int = 0
+    missing: int = 0
+    warnings: list[str] = field(default_factory=list)
+
+
+def update(
+    logbook: Logbook,
+    folders: Sequence[Path],
+    plans: Plans,
+    runner: Runner,
+    *,
+    retry: bool = False,
+    pages: Pages | None = None,
+    progress: Progress | None = None,
+) -> Counts:
+    """Debrief what is new or changed below ``folders`` and enter it, track by track; interrupted at any moment, the
+    next run goes on from there. ``retry`` takes up failed tracks again; with ``pages`` every jump gets a page, and tracks whose
+    pages are not there are debriefed again; ``progress`` is told (done, tracks in all).
+
+    Raises SettingsError, UnreadableError (a folder), OutputError (the logbook); a bad track is entered as a failure.
+    """
+    plans.check(folders)
+    logbook.begin()
+    run = _Run(logbook, plans, retry, pages, progress, total=sum(1 for _ in scan(folders)) if progress else 0)
+    for job, answer in runner(run.jobs(folders)):
+        run.enter(job, answer)
+    run.counts.missing = logbook.finish(folders)
+    run.counts.warnings += plans.unused(folders)
+    return run.counts
+
+
+@dataclass(slots=True)
+class _Run:
+    logbook: Logbook
+    plans: Plans
+    retry: bool
+    pages: Pages | None
+    progress: Progress | None
+    total: int
+    counts: Counts = field(default_factory=Counts)
+    open: dict[str, tuple[str, str, Found, Assignment]] = field(default_factory=dict)
+    done: int = 0
+
+    def jobs(self, folders: Sequence[Path]) -> Iterator[Job]:
+        """The tracks that have to be debriefed; everything else is settled on the way."""
+        for found in scan(folders):
+            self.counts.tracks += 1
+            key = self.logbook.key(found.path)
+            sha256 = self.logbook.known_hash(key, found)
+            changed = sha256 is None
+            if sha256 is None:
+                try:
+                    sha256 = content_hash(found.path)
+                except UnreadableError as error:
+                    self.logbook.put_unreadable(key, error.what)
+                    self.logbook.see(key, None)
+                    self.counts.unreadable += 1
+                    self._tell()
+                    continue
+            if self.logbook.see(key, sha256):
+                self.counts.copies += 1
+                self._settle(key, sha256, found, changed)
+                continue
+            try:
+                assignment = self.plans.assign(found.path, sha256)
+            except SettingsError as error:
+                self._refuse(key, sha256, found, f"its plan can not be used: {error}")
+                continue
+            if self._is_known(sha256, assignment):
+                self.counts.unchanged += 1
+                self._settle(key, sha256, found, changed)
+                self._rename(sha256, assignment)
+                continue
+            job = self._job(found, sha256, assignment)
+            self.open[job.path] = (key, sha256, found, assignment)
+            yield job
+
+    def _refuse(self, key: str, sha256: str, found: Found, reason: str) -> None:
+        """Enter a track whose own plan is at fault; it is looked at again in every run, for that costs nothing."""
+        known = self.logbook.content(sha256)
+        if known is None or known.reason != reason or self.logbook.known_hash(key, found) is None:
+            self.logbook.put_failure(key, sha256, found, "", reason)
+        self.counts.failed += 1
+        self._tell()
+
+    def _job(self, found: Found, sha256: str, assignment: Assignment) -> Job:
+        job = Job(str(found.path), assignment.settings, assignment.overrides, sha256)
+        return (
+            job if self.pages is None else job._replace(pages=str(self.pages.folder), units=self.pages.units)
+        )
+
+    def _is_known(self, sha256: str, assignment: Assignment) -> bool:
+        content = self.logbook.content(sha256)
+        if content is None or content.settings != assignment.key:
+            return False
+        if content.status != "done":
+            return not self.retry
+        if self.pages is None:
+            return True
+        names = [page_name(sha256, jump) for jump in self.logbook.who(sha256)]
+        return all((self.pages.folder / name).is_file() for name in names)
+
+    def _settle(self, key: str, sha256: str, found: Found, changed: bool) -> None:
+        if changed:
+            self.logbook.put_track(key, sha256, found)
+        self._tell()
+
+    def _rename(self, sha256: str, assignment: Assignment) -> None:
+        """Names, notes and exclusions follow the files beside the tracks without a new debrief."""
+        for jump, known in self.logbook.who(sha256).items():
+            wanted = assignment.who(jump)
+            if wanted != known:
+                self.logbook.put_who(sha256, jump, wanted)
+
+    def enter(self, job: Job, answer: Answer | Failed) -> None:
+        """Put the outcome of one job into the logbook."""
+        key, sha256, found, assignment = self.open.pop(job.path)
+        if isinstance(answer, Answer) and answer.trouble is not None:
+            raise OutputError(answer.trouble)
+        if isinstance(answer, Failed) or answer.reason is not None:
+            self.logbook.put_failure(key, sha256, found, assignment.key, answer.reason or "")
+            self.counts.failed += 1
+        else:
+            results = (Result(j.jump, assignment.who(j.jump) | j.row, j.document) for j in answer.jumps)
+            self.logbook.put_results(key, sha256, found, assignment.key, results)
+            self.counts.debriefed += 1
+        self._tell()
+
+    def _tell(self) -> None:
+        self.done += 1
+        if self.progress is not None:
+            self.progress(self.done, self.total)

@@ -1,0 +1,88 @@
+"""debrief_job: what a worker process does with one track: debrief every jump of it, keep row and document."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path, PurePath
+from typing import NamedTuple
+
+from analyser.debrief import Debrief, debrief, debrief_all
+from analyser.errors import AnalyserError, OutputError
+from analyser.report.document import to_document
+from analyser.report.html import render_page
+from analyser.report.writing import write_text
+from analyser.season.rows import Row, jump_row
+from analyser.settings import Settings
+
+__all__ = ["Answer", "Job", "JumpAnswer", "debrief_job", "page_name"]
+
+
+class Job(NamedTuple):
+    """One track to debrief, by its path, under these settings; ``overrides`` holds those of single jumps in it.
+
+    ``pages``: folder for a page of each jump, named after ``sha256`` of the file and the jump's number; None for no page.
+    """
+
+    path: str
+    settings: Settings
+    overrides: tuple[tuple[int, Settings], ...] = ()
+    sha256: str = ""
+    pages: str | None = None
+    units: str = "uk"
+
+
+def page_name(sha256: str, jump: int) -> str:
+    """File name of the page of one jump."""
+    return f"{sha256[:20]}-{jump}.html"
+
+
+class JumpAnswer(NamedTuple):
+    """One jump: number in the file (0 = the file holds none), row of season_rows.COLUMNS, document as JSON text."""
+
+    jump: int
+    row: Row
+    document: str
+
+
+class Answer(NamedTuple):
+    """The jumps of a track, or the reason why it gave nothing; ``trouble`` where a page could not be written."""
+
+    jumps: tuple[JumpAnswer, ...]
+    reason: str | None = None
+    trouble: str | None = None
+
+
+def debrief_job(job: Job) -> Answer:
+    """Debrief one track. Never raises for what a file holds: the reason comes back as a value."""
+    try:
+        found = list(debrief_all(job.path, job.settings))
+        for jump, settings in job.overrides:
+            if 1 <= jump <= len(found):
+                found[jump - 1] = debrief(job.path, settings, jump=jump)
+        answers = tuple(_answer(job, result) for result in found)
+        return Answer(answers, None, _write_pages(job, found) if job.pages is not None else None)
+    except AnalyserError as error:
+        return Answer((), "; ".join(filter(None, (error.what, error.hint))))
+    except MemoryError:
+        return Answer((), "needs more memory than there is")
+    except Exception as error:  # a fault of this program must cost one file, not the season
+        return Answer((), f"an unforeseen error, please report it: {type(error).__name__}: {error}")
+
+
+def _answer(job: Job, result: Debrief) -> JumpAnswer:
+    document = to_document(result)
+    document["source"]["file"] = Path(job.path).name
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return JumpAnswer(result.jump, jump_row(document), text)
+
+
+def _write_pages(job: Job, found: Sequence[Debrief]) -> str | None:
+    """One page per jump; what went wrong with the disk, or None."""
+    try:
+        for result in found:
+            text = render_page(result, units=job.units, assets=PurePath("."))
+            write_text(Path(job.pages or ".") / page_name(job.sha256, result.jump), text)
+    except OutputError as error:
+        return str(error)
+    return None

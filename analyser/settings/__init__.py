@@ -1,0 +1,33 @@
+"""Site, Jumper, Canopy, PatternSetup, Method: what the user may set, in SI units, checked when made."""
+
+from analyser.settings.model import (
+    PRESETS,
+    STANDARDS,
+    AccuracyStandard,
+    Canopy,
+    Jumper,
+    KeepOut,
+    LandingDirection,
+    Method,
+    PatternSetup,
+    Settings,
+    Site,
+    Threshold,
+    WindPoint,
+)
+
+__all__ = [
+    "PRESETS",
+    "STANDARDS",
+    "AccuracyStandard",
+    "Canopy",
+    "Jumper",
+    "KeepOut",
+    "LandingDirection",
+    "Method",
+    "PatternSetup",
+    "Settings",
+    "Site",
+    "Threshold",
+    "WindPoint",
+]

@@ -1,0 +1,268 @@
+"""What a TOML file gives: every key checked against a schema, in SI units, with its place in the file."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NoReturn
+
+from analyser.errors import SettingsError
+from analyser.settings.schema import (
+    UNITS,
+    Choice,
+    Flag,
+    Keys,
+    Position,
+    Positions,
+    Quantity,
+    Rows,
+    Spec,
+    Text,
+    Texts,
+    Whole,
+    known_keys,
+    nearest,
+)
+from analyser.settings.toml_lines import key_lines, line_of
+
+__all__ = ["Entry", "Given", "check_position", "parse_given", "read_text"]
+
+MAX_BYTES = 4_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One value as given: in SI, with the key as written, its text, file and line."""
+
+    value: Any
+    key: str
+    shown: str
+    file: str
+    line: int | None
+
+    def fail(self, what: str, hint: str = "") -> NoReturn:
+        """Raise a SettingsError about this entry."""
+        where = f"line {self.line}: " if self.line else ""
+        raise SettingsError(f"{where}{what}", hint, self.file)
+
+
+Given = dict[str, Entry]
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    file: str
+    lines: dict[str, int]
+
+    def entry(self, path: str, raw: object, value: object = None, unit: str = "") -> Entry:
+        shown = f"{_short(raw)} {unit}".strip()
+        return Entry(value, path, shown, self.file, line_of(self.lines, path))
+
+    def fail(self, path: str, what: str, hint: str = "") -> NoReturn:
+        self.entry(path, None).fail(what, hint)
+
+
+def read_text(path: str | Path) -> str:
+    """The text of a settings file (UTF-8, with or without byte order mark, at most 4 MB).
+
+    Raises SettingsError where the file is missing, no plain file, unreadable, too large or not UTF-8.
+    """
+    file = Path(path)
+    try:
+        if not file.is_file():
+            missing = not file.exists()
+            raise SettingsError(
+                "no such file" if missing else "not a plain file", "check the path", str(path)
+            )
+        if file.stat().st_size > MAX_BYTES:
+            raise SettingsError("too large for a settings file (over 4 MB)", "check the path", str(path))
+        return file.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"not UTF-8 text (byte {error.start})", "save it as UTF-8", str(path)) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise SettingsError(f"can not be read: {reason}", "", str(path)) from None
+
+
+def parse_given(text: str, file: str, keys: Keys) -> Given:
+    """Check a TOML text against ``keys``: ``table.key`` without its unit → Entry in SI units.
+
+    Raises SettingsError naming file, line, key and rule.
+    """
+    text = text.replace("\r\n", "\n")
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        last = max(key_lines(text).values(), default=1)
+        reason = str(error).replace("at end of document", f"at the end, after the key of line {last}")
+        raise SettingsError(f"not valid TOML: {reason}", "", file) from None
+    except (RecursionError, ValueError):
+        raise SettingsError("not valid TOML: nested too deeply or a number too long", "", file) from None
+    source = _Source(file, key_lines(text))
+    given: Given = {}
+    for path, value in document.items():
+        spec = keys.get(path)
+        if isinstance(spec, Mapping):
+            if not isinstance(value, dict):
+                source.fail(path, f"{path} must be a table", f"write [{path}] above its keys")
+            given |= {
+                f"{path}.{name}": entry for name, entry in _table(source, path, value, spec, keys).items()
+            }
+        else:
+            given |= _table(source, "", {path: value}, keys, keys)
+    return given
+
+
+def _table(source: _Source, prefix: str, table: dict[str, Any], keys: Keys, top: Keys) -> Given:
+    given: Given = {}
+    for key, raw in table.items():
+        path = f"{prefix}.{key}" if prefix else key
+        name, unit, spec = _known(source, path, key, keys, top)
+        if name in given:
+            given[name].fail(
+                f"{given[name].key} and {path} give the same quantity twice", "keep the one that is meant"
+            )
+        given[name] = source.entry(path, raw, _value(source, path, raw, unit, spec, top), unit)
+    return given
+
+
+def _known(source: _Source, path: str, key: str, keys: Keys, top: Keys) -> tuple[str, str, Spec]:
+    spec = keys.get(key)
+    if spec is not None and not isinstance(spec, Quantity):
+        return key, "", spec
+    name, _, unit = key.rpartition("_")
+    full = keys.get(name)
+    if isinstance(full, Quantity):
+        units = UNITS[full.kind]
+        if unit in units:
+            return name, unit, full
+    if isinstance(spec, Quantity) or isinstance(full, Quantity):
+        base, quantity = (key, spec) if isinstance(spec, Quantity) else (name, full)
+        assert isinstance(quantity, Quantity)
+        options = " or ".join(f"{base}_{u}" for u in UNITS[quantity.kind])
+        wrong = "has no unit" if base == key else f"has no known unit for a {quantity.kind}"
+        source.fail(path, f"{path} {wrong}", f"write {options}")
+    source.fail(path, f"unknown key {path}", _hint(key, keys, top))
+
+
+def _hint(key: str, keys: Keys, top: Keys) -> str:
+    for table, inside in top.items():
+        if isinstance(inside, Mapping) and inside is not keys and key in known_keys(inside):
+            return f"{key} belongs to [{table}]"
+    return f"did you mean {nearest(key, known_keys(keys))}?"
+
+
+def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Keys) -> Any:
+    match spec:
+        case Quantity():
+            return _quantity(source, path, raw, unit, spec)
+        case Text():
+            return _text(source, path, raw)
+        case Texts():
+            rows = raw if isinstance(raw, list) else [raw]
+            return tuple(_text(source, path, row) for row in rows)
+        case Whole():
+            if isinstance(raw, bool) or not isinstance(raw, int) or raw < spec.low:
+                source.fail(path, f"{path} must be a whole number from {spec.low} up, not {_short(raw)}")
+            return raw
+        case Flag():
+            if not isinstance(raw, bool):
+                source.fail(path, f"{path} must be true or false, not {_short(raw)}")
+            return raw
+        case Choice():
+            if raw not in spec.options:
+                options = ", ".join(f'"{o}"' for o in spec.options)
+                source.fail(path, f"{path} must be one of {options}, not {_short(raw)}")
+            return raw
+        case Position():
+            return _position(source, path, raw)
+        case Positions():
+            if not isinstance(raw, list) or len(raw) < 3:
+                source.fail(path, f"{path} must be a list of at least three [latitude, longitude]")
+            return tuple(_position(source, path, row) for row in raw)
+        case Rows():
+            return _rows(source, path, raw, spec, top)
+        case _:
+            source.fail(path, f"{path} must not be a table here")
+
+
+def _rows(source: _Source, path: str, raw: Any, spec: Rows, top: Keys) -> tuple[Given, ...]:
+    if not isinstance(raw, list) or not all(isinstance(row, dict) for row in raw):
+        source.fail(path, f"{path} must be a list of tables", f"write [[{path}]] above each")
+    rows = []
+    for i, row in enumerate(raw):
+        place = f"{path}[{i}]"
+        given = _table(source, place, row, spec.keys, top)
+        for name in spec.required:
+            if name not in given:
+                full = spec.keys[name]
+                units = (
+                    "".join(f"_{u}" for u in list(UNITS[full.kind])[:1]) if isinstance(full, Quantity) else ""
+                )
+                source.fail(place, f"{place} has no {name}{units}", "every such table needs one")
+        rows.append(given)
+    return tuple(rows)
+
+
+def _quantity(source: _Source, path: str, raw: Any, unit: str, spec: Quantity) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+        source.fail(path, f"{path} must be a number, not {_short(raw)}")
+    try:
+        number = float(raw)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        source.fail(path, f"{path} must be a finite number, not {_short(raw)}")
+    factor = UNITS[spec.kind][unit]
+    if not spec.low - 1e-9 <= number * factor <= spec.high + 1e-9:
+        low, high = spec.low / factor, spec.high / factor
+        source.fail(
+            path,
+            f"{path} = {_short(raw)} is out of range ({low:.4g} to {high:.4g} {unit})",
+            "check number and unit",
+        )
+    return number * factor
+
+
+def _text(source: _Source, path: str, raw: Any) -> str:
+    if not isinstance(raw, str):
+        source.fail(path, f"{path} must be a text in quotes, not {_short(raw)}")
+    if any(unicodedata.category(c) == "Cc" for c in raw) or len(raw) > 500:
+        source.fail(path, f"{path} must be one line of at most 500 printable characters")
+    return raw
+
+
+def _position(source: _Source, path: str, raw: Any) -> tuple[float, float]:
+    numbers = isinstance(raw, list) and len(raw) == 2
+    if not numbers or not all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in raw):
+        source.fail(path, f"{path} must be [latitude, longitude] in degrees, not {_short(raw)}")
+    what = check_position(raw[0], raw[1])
+    if what:
+        source.fail(
+            path, f"{path}: {what}", "write [latitude, longitude] in degrees, north and east positive"
+        )
+    return float(raw[0]), float(raw[1])
+
+
+def check_position(lat: float, lon: float) -> str:
+    """What is wrong with a position in degrees; empty where nothing is."""
+    if not abs(lat) <= 90.0:
+        swapped = abs(lon) <= 90.0 and abs(lat) <= 180.0
+        return f"latitude {lat:g} is beyond ±90" + (
+            ", are latitude and longitude swapped?" if swapped else ""
+        )
+    if not abs(lon) <= 180.0:
+        return f"longitude {lon:g} is beyond ±180"
+    return ""
+
+
+def _short(raw: object) -> str:
+    try:
+        text = repr(raw)
+    except ValueError:
+        text = "a number too long to print"
+    return text if len(text) <= 40 else f"{text[:37]}…"

@@ -1,0 +1,186 @@
+"""read_winds: a wind for `plan` from a table (CSV) or from a debrief's JSON -> WindProfile."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NoReturn, cast, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.angles import wind_vector
+from analyser.errors import SettingsError
+from analyser.settings.given import read_text
+from analyser.settings.schema import UNITS, nearest
+from analyser.wind.profile import WindProfile, WindStatus
+
+__all__ = ["read_measured_trim", "read_winds"]
+
+DEBRIEF_SCHEMA = "crabline.debrief/"
+MAX_ROWS = 10_000
+_SD = ("sd_east", "sd_north", "correlation")
+
+
+def read_winds(path: str | Path) -> WindProfile:
+    """The wind by height above the landing area from a CSV table or from the JSON of ``debrief``.
+
+    A table has a column ``agl_m`` or ``agl_ft`` and either ``speed_…`` (kt, mph, kmh, mps) with ``from_deg``, or
+    ``east_mps`` and ``north_mps``; also ``sd_mps`` or ``sd_east_mps``, ``sd_north_mps`` and ``correlation``. A JSON gives
+    its ``winds``, those without a value left out; errors of different heights are taken as independent, for neither
+    format says more. Raises SettingsError naming file, line and rule.
+    """
+    text = read_text(path)
+    reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
+    return reader(text, str(path))
+
+
+def read_measured_trim(path: str | Path) -> tuple[float, float] | None:
+    """Airspeed and sink [m/s at sea-level density] measured on an earlier jump, from its debrief's JSON; None where it has none."""
+    text = read_text(path)
+    if text.lstrip()[:1] != "{":
+        return None
+    try:
+        canopy = json.loads(text).get("canopy")
+    except (ValueError, RecursionError):
+        return None
+    found: list[float] = []
+    for key in ("airspeed_mps", "sink_mps"):
+        value = canopy.get(key) if isinstance(canopy, dict) else None
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0.0 < value < 100.0:
+            return None
+        found.append(float(value))
+    return found[0], found[1]
+
+
+def _fail(file: str, what: str, hint: str = "") -> NoReturn:
+    raise SettingsError(what, hint, file)
+
+
+def _json(text: str, file: str) -> WindProfile:
+    try:
+        document = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        _fail(file, f"not valid JSON: {error}")
+    schema = document.get("schema") if isinstance(document, dict) else None
+    if not isinstance(schema, str) or not schema.startswith(DEBRIEF_SCHEMA):
+        _fail(file, "this JSON is not a debrief", "give a debrief's JSON or a CSV table of winds")
+    winds = document.get("winds")
+    if not isinstance(winds, list):
+        _fail(file, 'this debrief has no list "winds"')
+    rows, states = [], []
+    for i, wind in enumerate(winds):
+        if not isinstance(wind, dict):
+            _fail(file, f"winds[{i}] is not an object")
+        if wind.get("east_mps") is None or wind.get("north_mps") is None:
+            continue
+        names = ("agl_m", "east_mps", "north_mps", "sd_east_mps", "sd_north_mps", "correlation")
+        rows.append([_number(file, f"winds[{i}].{n}", wind.get(n)) for n in names])
+        status = wind.get("status")
+        if status not in get_args(WindStatus):
+            _fail(file, f"winds[{i}].status {status!r} is not known")
+        states.append((cast(WindStatus, status), str(wind.get("reason") or "")))
+    return _profile(file, rows, states)
+
+
+def _number(file: str, name: str, value: object) -> float:
+    if value is None and name.endswith(("correlation", "sd_east_mps", "sd_north_mps")):
+        return 0.0
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        _fail(file, f"{name} must be a number, not {str(value)[:40]}")
+    return float(value)
+
+
+def _csv(text: str, file: str) -> WindProfile:
+    lines = [
+        (n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"
+    ]
+    if not lines:
+        _fail(file, "an empty table", "give columns such as agl_ft,speed_kt,from_deg")
+    if len(lines) > MAX_ROWS:
+        _fail(file, f"more than {MAX_ROWS} rows in a table of winds")
+    delimiter = max(",;\t", key=lines[0][1].count)
+    header = [name.strip().strip('"') for name in lines[0][1].split(delimiter)]
+    columns = _columns(file, header)
+    rows = []
+    for number, line in lines[1:]:
+        cells = next(csv.reader([line], delimiter=delimiter))
+        if len(cells) != len(header):
+            _fail(file, f"line {number}: {len(cells)} cells under {len(header)} columns")
+        blank = [not cells[i].strip() for name, (i, _) in columns.items() if name != "agl"]
+        if all(blank):
+            continue  # a height without a wind, as the table of recovered winds has them
+        rows.append(_row(file, number, cells, columns, ";" in delimiter))
+    return _profile(file, rows, [("measured", "")] * len(rows))
+
+
+def _columns(file: str, header: list[str]) -> dict[str, tuple[int, float]]:
+    kinds = {"agl": "height", "speed": "speed", "from": "angle", "east": "speed", "north": "speed"}
+    kinds |= {"sd": "speed", "sd_east": "speed", "sd_north": "speed"}
+    known = [f"{name}_{unit}" for name, kind in kinds.items() for unit in UNITS[kind]] + ["correlation"]
+    found: dict[str, tuple[int, float]] = {}
+    for i, column in enumerate(header):
+        name, _, unit = column.rpartition("_")
+        if column in known:
+            key = name or column
+            if key in found:
+                _fail(file, f"column {column} gives {key} a second time")
+            found[key] = (i, UNITS[kinds[key]][unit] if key in kinds else 1.0)
+    wanted = ("agl", "east", "north") if "east" in found or "north" in found else ("agl", "speed", "from")
+    for name in wanted:
+        if name not in found:
+            units = " or ".join(f"{name}_{u}" for u in UNITS[kinds[name]])
+            guess = nearest(name, header)
+            _fail(
+                file, f"no column {units}", f"the nearest one is {guess!r}; the unit is the end of the name"
+            )
+    return found
+
+
+def _row(
+    file: str, number: int, cells: list[str], columns: Mapping[str, tuple[int, float]], decimal_comma: bool
+) -> list[float]:
+    values: dict[str, float] = {}
+    for name, (i, factor) in columns.items():
+        cell = cells[i].strip()
+        try:
+            values[name] = float(cell.replace(",", ".") if decimal_comma else cell) * factor
+        except ValueError:
+            values[name] = math.nan
+        if not math.isfinite(values[name]):
+            _fail(file, f"line {number}: {name} must be a number, not {cell[:40]!r}")
+    if "speed" in values and values["speed"] < 0:
+        _fail(file, f"line {number}: a wind speed can not be negative", "turn from_deg by 180 instead")
+    if "east" in values:
+        east, north = values["east"], values["north"]
+    else:
+        e, n = wind_vector(values["speed"], values["from"])
+        east, north = float(e), float(n)
+    both = values.get("sd", 0.0)
+    sd_east, sd_north = values.get("sd_east", both), values.get("sd_north", both)
+    return [values["agl"], east, north, sd_east, sd_north, values.get("correlation", 0.0)]
+
+
+def _profile(file: str, rows: list[list[float]], states: list[Any]) -> WindProfile:
+    if not rows:
+        _fail(file, "holds no wind", "give at least one height with its wind")
+    order = sorted(range(len(rows)), key=lambda i: rows[i][0])
+    table: NDArray[np.float64] = np.array([rows[i] for i in order], dtype=np.float64)
+    for before, here in zip(table[:-1, 0], table[1:, 0], strict=True):
+        if not here > before:
+            _fail(file, f"the height {here:g} m stands there twice", "keep one wind per height")
+    if np.any(np.hypot(table[:, 1], table[:, 2]) > 100.0) or np.any(np.abs(table[:, 0]) > 20_000.0):
+        _fail(file, "a wind over 100 m/s or a height over 20,000 m", "check the units in the column names")
+    if np.any(table[:, 3:5] < 0) or np.any(np.abs(table[:, 5]) > 1):
+        _fail(file, "a negative standard deviation or a correlation beyond ±1")
+    k = table.shape[0]
+    covariance = np.zeros((2 * k, 2 * k))
+    i = np.arange(k)
+    covariance[i, i], covariance[k + i, k + i] = table[:, 3] ** 2, table[:, 4] ** 2
+    covariance[i, k + i] = covariance[k + i, i] = table[:, 5] * table[:, 3] * table[:, 4]
+    status = tuple(states[j][0] for j in order)
+    reason = tuple(states[j][1] for j in order)
+    return WindProfile(table[:, 0].copy(), table[:, 1].copy(), table[:, 2].copy(), covariance, status, reason)

@@ -1,0 +1,21 @@
+"""build_track: Recording -> Track (local metres, height above the landing area, velocity, quality)."""
+
+from analyser.track.build import (
+    Gap,
+    LocalFit,
+    Quality,
+    Track,
+    build_track,
+    grade_of,
+    local_velocity,
+)
+
+__all__ = [
+    "Gap",
+    "LocalFit",
+    "Quality",
+    "Track",
+    "build_track",
+    "grade_of",
+    "local_velocity",
+]
