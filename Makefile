@@ -10,7 +10,7 @@ SAMPLE := first_light
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo test oldest lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
+.PHONY: demo test oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
@@ -69,6 +69,10 @@ oldest:
 	$(PYTHON) -m venv build/oldest-venv
 	build/oldest-venv/bin/pip install --quiet -c tests/oldest.txt . pytest hypothesis jsonschema geographiclib circle-fit ambiance pyarrow==16.1.0
 	build/oldest-venv/bin/python -m pytest -q -p no:cacheprovider tests/test_foundations.py tests/test_fit.py tests/test_gpx.py tests/test_plan.py tests/test_document.py tests/test_html.py tests/test_cli.py tests/test_season_export.py
+
+# the newer Pythons promised in pyproject.toml, each where the machine has it; VERSIONS="3.13" for one
+versions:
+	@bash .ci/versions $(or $(VERSIONS),3.12 3.13)
 
 clean:
 	rm -rf build dist $(OUT) .pytest_cache .mypy_cache .ruff_cache

@@ -12,6 +12,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -380,7 +381,7 @@ def test_a_file_that_is_no_logbook_is_left_alone(folder: Path) -> None:
 
 def test_a_database_of_something_else_is_left_alone(folder: Path) -> None:
     book = folder / "logbook.sqlite"
-    with sqlite3.connect(book) as db:
+    with closing(sqlite3.connect(book)) as db, db:
         db.execute("CREATE TABLE recipes (name TEXT)")
     before = book.read_bytes()
     with pytest.raises(OutputError, match="a database of another kind"):
@@ -413,7 +414,7 @@ def test_a_cut_logbook_is_left_alone(folder: Path) -> None:
 
 def test_a_newer_logbook_is_left_alone(folder: Path) -> None:
     run(folder)
-    with sqlite3.connect(folder / "logbook.sqlite") as db:
+    with closing(sqlite3.connect(folder / "logbook.sqlite")) as db, db:
         db.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
     with pytest.raises(OutputError, match="newer version"):
         run(folder)
@@ -512,7 +513,7 @@ def test_a_logbook_of_the_first_version_is_brought_up_to_date(
     run(folder)
     now = dump(folder / "logbook.sqlite")
     book = folder / "logbook.sqlite"
-    with sqlite3.connect(book) as db:
+    with closing(sqlite3.connect(book)) as db, db:
         db.execute("PRAGMA user_version = 1")
         db.execute("ALTER TABLE jump RENAME TO newer")
         db.execute("CREATE TABLE jump AS SELECT sha256, jump, jumper, note FROM newer")

@@ -171,9 +171,9 @@ class Logbook:
         with self._writing() as db:
             for key in gone:
                 db.execute(
-                    "DELETE FROM track WHERE path = ?1 AND EXISTS (SELECT 1 FROM track AS other "
-                    "WHERE other.sha256 = track.sha256 AND other.path <> ?1)",
-                    (key,),
+                    "DELETE FROM track WHERE path = :path AND EXISTS (SELECT 1 FROM track AS other "
+                    "WHERE other.sha256 = track.sha256 AND other.path <> :path)",
+                    {"path": key},
                 )
             orphans = "sha256 NOT IN (SELECT sha256 FROM track)"
             for table in ("content", "jump", "document"):
