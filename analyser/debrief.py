@@ -255,7 +255,7 @@ def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindE
 
 def _wind(track: Track, phases: Phases, settings: Settings, reasons: dict[str, str]) -> WindEstimate | None:
     canopy = phases.canopy()
-    if canopy is None:
+    if canopy is None or phases.kind == "no jump":
         reasons["winds"] = phases.reason or "the recording holds no canopy flight"
         return None
     wing = settings.canopy

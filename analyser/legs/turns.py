@@ -75,7 +75,8 @@ def heights_of(track: Track, part: slice, landing_s: float) -> Heights:
     rest = h - smooth
     white = float(np.median(np.abs(rest))) / 0.6745
     noise = white / math.sqrt(max(used - 2.0, 1.0))
-    return Heights(t, smooth, -slope, noise, _drift(track, landing_s), min(track.ground_elevation_sd_m, 3.0))
+    level = track.agl_sd_m if track.quality.heights_doubted else min(track.ground_elevation_sd_m, 3.0)
+    return Heights(t, smooth, -slope, noise, _drift(track, landing_s), level)
 
 
 def _moving_line(t: Vector, y: Vector, half_s: float) -> tuple[Vector, Vector, float]:

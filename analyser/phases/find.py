@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,7 +19,7 @@ from analyser.phases.ground_events import find_landing
 from analyser.phases.signals import Signals, make_signals
 from analyser.track import Track
 
-__all__ = ["PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
+__all__ = ["CLOCK_SD_S", "PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
 
 PHASE_NAMES: tuple[PhaseName, ...] = (
     "ground before",
@@ -51,7 +52,7 @@ class Phases:
     """The intervals, tiling the track, and what kind of flight they make.
 
     ``kind``: "jump", "no jump" (a ride, a walk), with ``reason``; ``landing_s`` time of touchdown or None,
-    ``landing_sd_s`` its standard deviation;
+    ``landing_sd_s`` its standard deviation, ``CLOCK_SD_S`` of the receiver's clock in it;
     ``complete`` tells whether the canopy flight has both its opening and its landing; ``notes`` what was odd
     (starts under canopy, a second fast fall, ...).
     """
@@ -84,6 +85,9 @@ _TO_THE_GROUND = (
 _NO_DESCENT = "the recording ends before any descent under canopy"
 _FALLS_TOO_FAST = 150.0  # m/s, mean of a whole fall; published: 120 to 160 mph (54 to 72 m/s) in ordinary positions (uspa.org, SIM 6-3)
 _LOWEST_M = 40.0  # ours: no canopy is steady lower than this
+CLOCK_SD_S = (
+    0.5  # ours: how old the place may be that a receiver writes; one that filters lags by up to a second
+)
 _SINKS_TOO_FAST = 9.0  # m/s, median of a canopy flight; trade figure: up to 8 m/s for small wings
 
 
@@ -160,7 +164,7 @@ def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: tuple[flo
         None if landing_s is None else min(int(np.searchsorted(track.t_s, landing_s)), len(track) - 1),
         opened and landing_s is not None and "canopy" in names,
         tuple(notes),
-        None if touchdown is None else touchdown[1],
+        None if touchdown is None else math.hypot(touchdown[1], CLOCK_SD_S),
     )
 
 

@@ -46,6 +46,11 @@ class Quality:
     notes: tuple[Note, ...]
     rate_hz: float
 
+    @property
+    def heights_doubted(self) -> bool:
+        """Whether the heights may be feet: then no result may lean on them."""
+        return any(note.code == "altitude-maybe-feet" for note in self.notes)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Track:

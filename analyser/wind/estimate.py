@@ -67,6 +67,8 @@ def estimate_wind(
     t, h = track.t_s[part], track.agl_m[part]
     known = np.isfinite(h)
     heights = _heights(0.0, float(np.max(h[known])) if known.any() else 0.0)
+    if track.quality.heights_doubted:
+        return _nothing(heights, "the altitudes may be feet, not metres: no wind has a height", t.size)
     if not known.any():
         return _nothing(heights, "the recording holds no heights under canopy", t.size)
     use = known & (t >= t[0] + OPENING_S) & (h > FLARE_M)
