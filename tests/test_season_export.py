@@ -214,6 +214,22 @@ def test_the_terminal_says_what_stands_out_in_80_columns(book: Path, summary: Se
     assert "\x1b" not in text
 
 
+def test_terminal_and_page_print_the_same_intervals(tmp_path: Path) -> None:
+    fill(
+        tmp_path / "logbook.sqlite", {"x": season(2, 14)["Flo Plain"]}
+    )  # few jumps: Student's t is far from 1.96
+    with Logbook(tmp_path / "logbook.sqlite") as logbook:
+        found = summarise(logbook)
+        text = " ".join(printed(found, list(logbook.rows())).split())
+        page = render_season(logbook, found)
+    (group,) = found.jumpers[0].groups
+    assert group.accuracy is not None
+    low, high = group.accuracy.along.interval()
+    told = DISPLAY_SYSTEMS["uk"].distance.text(abs(group.accuracy.along.value), (high - low) / 2)
+    assert f"level {told}" in text
+    assert told in page
+
+
 def test_an_empty_season_prints(summary: Season) -> None:
     assert "0 jumps, 0 jumpers" in printed(Season((), (Failure("x\n\x1b[31m.gpx", "bad"),), 0, 0), [])
 

@@ -12,6 +12,7 @@ from scipy import stats
 
 from analyser.season.pooling import pool, shrunk
 from analyser.season.robust import (
+    Level,
     change_point,
     difference,
     holm,
@@ -227,3 +228,10 @@ def test_shrinkage_is_nearer_to_the_truth_than_each_alone() -> None:
         together += float(np.sum((np.array([v for v, _ in drawn]) - truth) ** 2))
     assert together < 0.75 * alone
     assert shrunk([1.0, 2.0], [1.0, 1.0]) is None
+
+
+def test_half_an_interval_is_by_student_not_by_the_normal() -> None:
+    # 97.5 % quantile of Student's t with 9 degrees of freedom: 2.262 (NIST/SEMATECH e-Handbook, table 1.3.6.7.2)
+    found = Level(value=3.0, se=2.0, df=9.0, n=15)
+    assert found.half == pytest.approx(2.0 * 2.262, abs=0.001)
+    assert found.interval() == pytest.approx((3.0 - found.half, 3.0 + found.half))

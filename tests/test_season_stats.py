@@ -27,7 +27,7 @@ from analyser.season.figures import (
 from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.stats import Season, group_jumps, questions_of, summarise
 from analyser.season.talks import talks
-from analyser.season.tests import ALPHA, Question, judge
+from analyser.season.tests import ALPHA, Question, ask, judge
 from analyser.season.words import day, say, subject
 from analyser.units import DISPLAY_SYSTEMS
 
@@ -191,6 +191,15 @@ def test_gates_tell_level_spread_and_the_error_of_one_height() -> None:
     assert rows["final"].planned_m == pytest.approx(91.44)
     assert rows["final"].measured_sd == pytest.approx(5.0)
     assert rows["final"].spread == pytest.approx(9.4, rel=0.35)
+
+
+def test_nothing_is_asked_of_turn_heights_without_a_plan() -> None:
+    rows = season(3, 40)["Eve Plain"]
+    for row in rows:
+        row["plan"] = None
+    asked = list(ask(read_jumps(rows)[0]))
+    assert asked
+    assert not {"turn height", "steadiness"} & {q.code for q in asked}
 
 
 def test_rolling_median_waits_for_ten() -> None:

@@ -16,6 +16,7 @@ from analyser._version import __version__
 from analyser.errors import SettingsError
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import TABLE_NAME, read_table
+from analyser.pattern import LEG_NAMES
 from analyser.season.rows import Row
 from analyser.settings import Method, Settings
 from analyser.settings.given import Entry, Given, parse_given, read_text
@@ -95,9 +96,8 @@ class Plans:
     """
 
     def __init__(self, plans: Sequence[str | os.PathLike[str]] = ()) -> None:
-        given = merge_given(read_given(Path(p)) for p in plans)
-        names = "; ".join(Path(p).name for p in plans) or None
-        self._top = _Layer(given, plan=names)
+        files = [(Path(p), read_given(Path(p))) for p in plans]
+        self._top = _Layer(merge_given(given for _, given in files), plan=_plan_names(files))
         self._layers: dict[Path, _Layer] = {}
         self._indexes: dict[int, _Index] = {}
         self._plain: dict[Path, Assignment] = {}
@@ -204,15 +204,19 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
     for row in rows:
         _check_row(row, given["jump"])
     parts = [*(plan for _, plan in plans), own]
-    names = [path.name for path, _ in plans]
-    names += [FILE_NAME] if any(key.startswith("pattern.") for key in own) else []
     return _Layer(
         _joined(above.given, parts),
-        "; ".join(names) or above.plan,
+        _plan_names([*plans, (folder / FILE_NAME, own)]) or above.plan,
         given["note"].value if "note" in given else above.note,
         cards,
         (*above.corrections, (folder, rows)) if rows else above.corrections,
     )
+
+
+def _plan_names(files: Sequence[tuple[Path, Given]]) -> str | None:
+    """The files among these that plan a pattern; a field, a canopy or a hand alone is no plan for any height."""
+    keys = {"wind", *(f"pattern.{name}" for name in ("preset", *LEG_NAMES))}
+    return "; ".join(path.name for path, given in files if not keys.isdisjoint(given)) or None
 
 
 def _check_row(row: Given, table: Entry) -> None:
@@ -290,7 +294,7 @@ def _apply(layer: _Layer, rows: Sequence[Given]) -> tuple[Row, Settings]:
         plans = _files(Path(entry.file).parent, entry) if entry is not None else []
         own = {target: row[key] for key, target in _ROW_KEYS.items() if key in row}
         given = _joined(given, [*(p for _, p in plans), own])
-        plan = "; ".join(path.name for path, _ in plans) or plan
+        plan = _plan_names(plans) or plan
         note = row["note"].value if "note" in row else note
         excluded = row["exclude"].value if "exclude" in row else excluded
         excluded = None if "include" in row and row["include"].value else excluded

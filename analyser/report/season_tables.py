@@ -9,14 +9,8 @@ from analyser.report.season_view import Part
 from analyser.report.shell import escape
 from analyser.report.wording import Words, plain_number
 from analyser.season.figures import Band
-from analyser.season.robust import Level
 
 __all__ = ["condition_table", "gate_table", "group_table", "jump_table", "relation"]
-
-
-def _half(found: Level) -> float:
-    low, high = found.interval()
-    return (high - low) / 2.0
 
 
 def _radius(found: tuple[float, float, float] | None, words: Words) -> str:
@@ -63,12 +57,12 @@ def group_table(parts: list[Part], words: Words) -> str:
 
 def _along(part: Part, words: Words) -> str:
     found = part.group.accuracy
-    return words.sides(found.along.value, _half(found.along), "long", "short") if found else "–"
+    return words.sides(found.along.value, found.along.half, "long", "short") if found else "–"
 
 
 def _across(part: Part, words: Words) -> str:
     found = part.group.accuracy
-    return words.sides(found.across.value, _half(found.across), "right", "left") if found else "–"
+    return words.sides(found.across.value, found.across.half, "right", "left") if found else "–"
 
 
 def _trim(part: Part, words: Words) -> str:
@@ -90,8 +84,8 @@ def condition_table(part: Part, words: Words, private: bool) -> str:
             if band.along is None or band.across is None:
                 rows.append((f"{kind}: {name}", str(band.n), "fewer than ten", "–", "–"))
                 continue
-            along = words.distance(band.along.value, _half(band.along), signed=True)
-            across = words.distance(band.across.value, _half(band.across), signed=True)
+            along = words.distance(band.along.value, band.along.half, signed=True)
+            across = words.distance(band.across.value, band.across.half, signed=True)
             rows.append((f"{kind}: {name}", str(band.n), along, across, words.distance(band.along_sd)))
     if not rows:
         return ""
@@ -115,7 +109,7 @@ def gate_table(part: Part, words: Words) -> str:
             g.gate,
             str(g.n),
             words.height(g.planned_m),
-            words.height(g.error.value, _half(g.error), signed=True) if g.error else "fewer than ten",
+            words.height(g.error.value, g.error.half, signed=True) if g.error else "fewer than ten",
             words.height(g.spread),
             words.height(g.measured_sd),
         )
@@ -128,8 +122,8 @@ def gate_table(part: Part, words: Words) -> str:
         (
             s.cause,
             f"{100 * s.part:.0f} % ({100 * s.low:.0f} to {100 * s.high:.0f})",
-            words.distance(s.along.value, _half(s.along), signed=True),
-            words.distance(s.across.value, _half(s.across), signed=True),
+            words.distance(s.along.value, s.along.half, signed=True),
+            words.distance(s.across.value, s.across.half, signed=True),
         )
         for s in part.group.causes
     ]

@@ -107,7 +107,7 @@ def _group(group: GroupSeason, name: str, display: DisplaySystem, console: Conso
     found, unit = group.accuracy, display.distance
     if found is None:
         return
-    a, c = (unit.text(abs(x.value), 1.96 * x.se) for x in (found.along, found.across))
+    a, c = (unit.text(abs(x.value), x.half) for x in (found.along, found.across))
     sides = ("long" if found.along.value >= 0 else "short", "right" if found.across.value >= 0 else "left")
     line(
         console,
@@ -121,7 +121,7 @@ def _group(group: GroupSeason, name: str, display: DisplaySystem, console: Conso
     _bands(group, display, console)
     for gate in group.gates:
         if gate.error is not None:
-            error = display.height.text(gate.error.value, 1.96 * gate.error.se, signed=True)
+            error = display.height.text(gate.error.value, gate.error.half, signed=True)
             line(
                 console,
                 f"  {gate.gate} turn {error} against the plan, spread {display.height.text(gate.spread)}",
@@ -169,7 +169,7 @@ def _band(band: Band, display: DisplaySystem) -> str:
             else f"{low:.0f} {unit.label} and more"
         )
     assert band.along is not None
-    value = display.distance.text(band.along.value, 1.96 * band.along.se, signed=True)
+    value = display.distance.text(band.along.value, band.along.half, signed=True)
     return f"{plain(name)} {value} along ({band.n})"
 
 

@@ -230,7 +230,7 @@ def _over_wind(parts: list[Part]) -> Spec | None:
 def _levels(part: Part, i: int, bands: list[Any]) -> dict[str, Any]:
     wind = part.jumps["wind_speed_mps"]
     middles = [float(np.nanmedian(wind[(wind >= b.low) & (wind < (b.high or np.inf))])) for b in bands]
-    half = [(b.along.interval()[1] - b.along.interval()[0]) / 2 for b in bands]
+    half = [b.along.half for b in bands]
     return {
         "type": "scatter",
         "mode": "markers",

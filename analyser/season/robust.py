@@ -55,6 +55,11 @@ class Level:
         half = t_quantile(0.5 + confidence / 2.0, self.df) * self.se
         return self.value - half, self.value + half
 
+    @property
+    def half(self) -> float:
+        """Half of the 95 % interval: what is printed behind ±."""
+        return t_quantile(0.975, self.df) * self.se
+
 
 def _finite(values: ArrayLike) -> Vector:
     x = np.asarray(values, dtype=np.float64)

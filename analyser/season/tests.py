@@ -166,6 +166,8 @@ def _improvement(jumps: Jumps) -> Iterator[Question]:
 
 def _steadiness(jumps: Jumps) -> Iterator[Question]:
     """Does the scatter of the turn heights about their own level shrink or grow? The value is the change of that scatter."""
+    if len(jumps) < 3 * LEAST:
+        return
     columns = [jumps[f"{gate}_agl_error_m"] for gate in LEG_NAMES]
     columns = [c for c in columns if np.mean(np.isfinite(c)) >= 0.8]
     if not columns:
