@@ -77,6 +77,12 @@ def test_dates_rise_and_jumps_repeat_exactly() -> None:
         assert a.plan == b.plan
 
 
+def test_nobody_goes_up_for_a_final_that_stands_still() -> None:
+    for row in rows("Elmar Tove", 12, seed=4301):  # whose seventh day drawn first had 21 kt
+        at_ground, at_1000_ft = (knots for _, knots, _ in row.plan.wind[:2])
+        assert (0.7 * at_ground + 0.3 * at_1000_ft) * KNOT < row.plan.wing.airspeed_mps
+
+
 def test_folders_of_a_season(tmp_path: Path) -> None:
     tracks = write_season(tmp_path, 6, jumps=2)
     assert len(tracks) == 12

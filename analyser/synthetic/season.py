@@ -24,6 +24,7 @@ __all__ = ["JUMPERS", "Habit", "SeasonJump", "season", "write_season"]
 FIRST_DAY_UTC_S = 1_775_001_600.0  # 2026-04-01
 DAYS = 180
 BEFORE_EXIT_S = 90.0
+MOST_WIND = 0.9  # of the airspeed, on final
 HEIGHTS_FT = {"crosswind": 1200.0, "downwind": 1000.0, "base": 600.0, "final": 300.0}
 
 
@@ -87,8 +88,7 @@ def _jump(habit: Habit, i: int, jumps: int, day: float, rng: np.random.Generator
     done = i / max(jumps - 1, 1)
     skill = habit.error_first + (habit.error_last - habit.error_first) * done
     wing = WINGS[habit.later_wing if habit.later_wing and i >= jumps // 2 else habit.wing]
-    air = _weather(rng)
-    plan = _plan(habit, wing, air, rng, skill)
+    air, plan = _day(habit, wing, rng, skill)
     errors = skill * rng.normal(0.0, 25.0, 4)
     errors[3] -= habit.final_low_ft
     setup = demo_setup(
@@ -124,6 +124,16 @@ def _weather(rng: np.random.Generator) -> Air:
         veer_deg=float(rng.uniform(-5.0, 30.0)),
         gust_intensity=float(rng.uniform(0.05, 0.14)),
     )
+
+
+def _day(habit: Habit, wing: Wing, rng: np.random.Generator, skill: float) -> tuple[Air, DemoPlan]:
+    """Weather and plan of a day; with a forecast in which the wing hardly gets forward on final nobody goes up: another day."""
+    while True:
+        air = _weather(rng)
+        plan = _plan(habit, wing, air, rng, skill)
+        low, high = (row[1] for row in plan.wind[:2])  # at the ground and at 1000 ft
+        if (low + (high - low) * HEIGHTS_FT["final"] / 1000.0) * KNOT_MPS < MOST_WIND * wing.airspeed_mps:
+            return air, plan
 
 
 def _plan(habit: Habit, wing: Wing, air: Air, rng: np.random.Generator, skill: float) -> DemoPlan:
