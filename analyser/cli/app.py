@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import sys
@@ -51,14 +52,35 @@ def main() -> None:
         os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
     write_any_character()
     try:
-        app(prog_name="crabline")
+        try:
+            app(prog_name="crabline")
+        finally:
+            sys.stdout.flush()
     except AnalyserError as error:
         fail(error)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise SystemExit(1) from None
+        give_up_stdout()
+    except OSError as error:
+        if error.filename is not None or error.errno not in (
+            errno.ENOSPC,
+            errno.EDQUOT,
+            errno.EFBIG,
+            errno.EIO,
+        ):
+            raise
+        give_up_stdout(
+            f"error: standard output: can not be written ({os.strerror(error.errno).lower()}); make room"
+        )
     except KeyboardInterrupt:
         raise SystemExit(130) from None
+
+
+def give_up_stdout(line: str = "") -> NoReturn:
+    """What is still to be written to stdout goes nowhere; ``line`` on stderr, exit code 1."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if line:
+        print(line, file=sys.stderr)
+    raise SystemExit(1) from None
 
 
 def write_any_character() -> None:

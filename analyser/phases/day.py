@@ -7,38 +7,58 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["flights"]
+from analyser.errors import FormatError
+
+__all__ = ["MOST_FLIGHTS", "flights"]
 
 Vector = NDArray[np.float64]
 
 _LEAST_M = 150.0  # ours: a flight climbs and comes down by more than this
+MOST_FLIGHTS = 1000  # ours: a week of an aeroplane that never rests holds some three hundred
 
 
 def flights(t: Vector, h: Vector) -> tuple[tuple[int, int], ...]:
     """Index ranges, tiling the fixes, of the flights of a recording; ``t`` [s], ``h`` [m], all finite.
 
     The cut lies at the longest hole between landing and next take-off where there is one of a minute, else in the middle of that time.
+    Raises FormatError for more flights than a week can hold.
     """
-    cuts = [_cut_between(t, h, low) for low in _valleys(h, _LEAST_M)]
+    lows = _valleys(h, _LEAST_M)
+    bounds = [0, *lows, t.shape[0]]
+    cuts = [a + _cut_between(t[a:b], h[a:b], low - a) for a, low, b in zip(bounds, lows, bounds[2:])]
     return tuple(pairwise([0, *cuts, t.shape[0]]))
 
 
 def _valleys(h: Vector, least_m: float) -> list[int]:
     """Lowest fixes between two flights: fallen by ``least_m`` before, risen by as much after."""
     found: list[int] = []
-    i, n = 0, h.shape[0]
+    upside, i = -h, 0
     while True:
-        rest = h[i:]
-        fallen = np.flatnonzero(np.maximum.accumulate(rest) - rest > least_m)
-        if fallen.size == 0:
+        j = _first_turn(upside, i, least_m)
+        k = None if j is None else _first_turn(h, j, least_m)
+        if j is None or k is None:
             return found
-        j = i + int(fallen[0])
-        risen = np.flatnonzero(h[j:] - np.minimum.accumulate(h[j:]) > least_m)
-        if risen.size == 0:
-            return found
-        k = j + int(risen[0])
         found.append(j + int(np.argmin(h[j : k + 1])))
-        i = min(k, n - 1)
+        if len(found) > MOST_FLIGHTS:
+            raise FormatError(
+                f"the heights rise and fall more than {MOST_FLIGHTS} times: no recording of jumps",
+                "cut it into single days",
+            )
+        i = k
+
+
+def _first_turn(h: Vector, start: int, least_m: float) -> int | None:
+    """First fix after ``start`` that lies more than ``least_m`` above the lowest since; looked for in growing windows."""
+    low, a, size = np.inf, start, 1024
+    while a < h.shape[0]:
+        part = h[a : a + size]
+        lowest = np.minimum(np.minimum.accumulate(part), low)
+        risen = part - lowest > least_m
+        first = int(np.argmax(risen))
+        if risen[first]:
+            return a + first
+        low, a, size = float(lowest[-1]), a + size, 2 * size
+    return None
 
 
 def _cut_between(t: Vector, h: Vector, low: int) -> int:

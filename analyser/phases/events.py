@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from analyser.phases.ground_events import PLANE_MPS
-from analyser.phases.signals import Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
+from analyser.phases.signals import Edges, Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
 
 __all__ = ["Fall", "Moment", "fall_times", "find_exit_without_fall", "find_falls", "top_of_flight"]
 
@@ -16,6 +16,7 @@ _FAST = 15.0  # m/s down: faster than a canopy in straight flight, slower than a
 _SURE = 28.0  # m/s down: faster than a canopy in a spiral
 _TERMINAL, _G = 54.0, 9.80665  # m/s, m/s²; published: 120 mph face to earth (uspa.org, SIM 6-3)
 _OPENING_S, _HOLE_S = 4.0, 2.5  # common practice, no source: an opening takes three to six seconds
+_LEAST_DROP_M, _MOST_RUNS = 25.0, 500  # ours: a fall loses more; spirals and glitches of one flight are fewer
 _DROPS = 6.0  # m/s² downwards: let go, not banked into a spiral
 
 
@@ -45,7 +46,7 @@ def _is_fall(s: Signals, start: int, stop: int) -> bool:
     t0, t1 = float(s.t[start]), float(s.t[stop - 1])
     drop = float(s.h[max(start - 1, 0)] - s.h[min(stop, s.t.shape[0] - 1)])
     after = s.span(t1 + 6.0, t1 + 20.0)
-    if drop < 25.0 or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
+    if drop < _LEAST_DROP_M or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
         return False
     before = s.span(t0 - 12.0, t0 - 3.0)
     if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * PLANE_MPS:
@@ -55,8 +56,15 @@ def _is_fall(s: Signals, start: int, stop: int) -> bool:
     if float(np.max(s.sink[start:stop])) >= _SURE or before.stop - before.start < 2:
         return True
     under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PLANE_MPS
-    gained = float(np.max(moving_slope(s.t, s.sink, 0.8)[max(start - 3, 0) : stop]))
+    gained = float(np.max(_slope_of_sink(s, max(start - 3, 0), stop)))
     return not under_canopy or gained > _DROPS or _turned_deg(s, slice(start, stop)) < 180.0
+
+
+def _slope_of_sink(s: Signals, start: int, stop: int) -> Vector:
+    """Downward acceleration [m/s²] at the fixes ``start:stop``, over 0.8 s to either side."""
+    a = max(int(np.searchsorted(s.t, s.t[start] - 0.8 - 1e-5)) - 1, 0)
+    b = int(np.searchsorted(s.t, s.t[stop - 1] + 0.8 + 1e-5)) + 1
+    return moving_slope(s.t[a:b], s.sink[a:b], 0.8)[start - a : stop - a]
 
 
 def _ends_on_the_ground(s: Signals, stop: int) -> bool:
@@ -73,14 +81,17 @@ def _steady_canopy(s: Signals, after: int, latest_s: float) -> int:
     usual = float(np.median(s.sink[later])) if later.stop > later.start else 6.0
     limit = max(usual, 3.0) + max(1.5, 0.3 * usual)
     part = s.span(t0, min(t0 + 30.0, latest_s))
-    calm = np.flatnonzero((s.sink[part] <= limit) | (_ahead(s)[part] <= limit))
+    calm = np.flatnonzero((s.sink[part] <= limit) | (_ahead(s, part) <= limit))
     return int(after + calm[0] if calm.size else min(after, s.t.shape[0] - 1))
 
 
-def _ahead(s: Signals) -> Vector:
-    """Descent over the interval that follows each fix where that is long; infinite elsewhere."""
-    dt = np.diff(s.t, append=s.t[-1] + 1.0)
-    return np.where((dt > 2.0) & (dt < 30.0), -np.diff(s.h, append=s.h[-1]) / dt, np.inf)
+def _ahead(s: Signals, part: slice) -> Vector:
+    """Descent over the interval that follows each fix of ``part`` where that is long; infinite elsewhere."""
+    here = np.arange(part.start, part.stop)
+    after = np.minimum(here + 1, s.t.shape[0] - 1)
+    dt = s.t[after] - s.t[here]
+    long = (dt > 2.0) & (dt < 30.0)
+    return np.where(long, (s.h[here] - s.h[after]) / np.where(long, dt, 1.0), np.inf)
 
 
 def _deployment(s: Signals, start: int, stop: int) -> int:
@@ -103,30 +114,43 @@ def _leaves(s: Signals, fast: int, floor: int) -> int:
     before = s.span(float(s.t[fast]) - 12.0, float(s.t[fast]) - 3.5)
     some = before.stop > max(before.start, floor)
     usual = float(np.median(s.sink[max(before.start, floor) : before.stop])) if some else 0.0
-    slow = np.flatnonzero(s.sink[:fast] < (usual + 2.0 if usual > 2.0 else 3.0))
-    return max(int(slow[-1]) if slow.size else 0, floor)
+    slow = np.flatnonzero(s.sink[floor:fast] < (usual + 2.0 if usual > 2.0 else 3.0))
+    return floor + (int(slow[-1]) if slow.size else 0)
 
 
 def _again(s: Signals, previous: Fall, start: int, stop: int) -> bool:
     """Whether a fast run after a fall is another one: it must be far faster than the descent since."""
     if start <= previous.steady:
         return False
-    since = float(np.median(s.sink[previous.steady : start]))
+    thin = (start - previous.steady) // 5000 + 1  # the median of some thousands does
+    since = float(np.median(s.sink[previous.steady : start : thin]))
     return float(np.median(s.sink[start:stop])) > 1.6 * since
 
 
 def _slows_down(s: Signals, start: int, stop: int) -> int:
     """Where a fast descent goes over into one that is far slower for a long time, though still fast; else its end."""
+    if s.t[stop - 1] - s.t[start] <= 15.0:
+        return stop
     slow = s.slow_sink[start:stop]
     above = np.flatnonzero(slow > 0.65 * float(np.percentile(slow, 80)))
     last = start + int(above[-1]) + 1 if above.size else stop
     return last if last < stop and float(s.t[stop - 1] - s.t[last]) > 15.0 else stop
 
 
+def _deep(s: Signals, found: Edges) -> Edges:
+    """The runs (k, 2) that are long or lose at least ``_LEAST_DROP_M``."""
+    a, b = found[:, 0], found[:, 1]
+    drop = s.h[np.maximum(a - 1, 0)] - s.h[np.minimum(b, s.t.shape[0] - 1)]
+    kept: Edges = found[(drop >= _LEAST_DROP_M) | (s.t[b - 1] - s.t[a] > 15.0)]
+    return kept
+
+
 def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
-    """Every free fall before the fix ``stop``, in order; also one that a gap of the recording hides."""
+    """Every free fall before the fix ``stop``, in order; also one that a gap of the recording hides; none where there are hundreds."""
     hole = _hidden_fall(s)
-    found = bridge(runs((s.sink[:stop] > _FAST) | hole[:stop]), s.t, 2.5)
+    found = _deep(s, bridge(runs((s.sink[:stop] > _FAST) | hole[:stop]), s.t, 2.5))
+    if len(found) > _MOST_RUNS:
+        return ()
     falls: list[Fall] = []
     for a, end in found:
         b = _slows_down(s, a, end)

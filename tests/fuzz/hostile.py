@@ -1,6 +1,6 @@
 """Files of 20 MB made to be slow or fat: `python tests/fuzz/hostile.py [NAME…]` prints what each comes to, in what time and memory.
 
-Each is written to a temporary folder and read in a process of its own with one gigabyte of memory at most. Exit code 1 where one takes longer
+Each is written to a temporary folder and debriefed to its JSON in a process of its own with one gigabyte of memory at most. Exit code 1 where one takes longer
 than ten seconds, more memory, or ends in anything but a recording or an AnalyserError.
 """
 
@@ -23,16 +23,19 @@ from fitfile import EPOCH, FitFile  # noqa: E402
 
 SIZE = 20_000_000
 CHILD = """
-import resource, sys, time
+import json, resource, sys, time
 resource.setrlimit(resource.RLIMIT_AS, (1 << 30, 1 << 30))
 from analyser.errors import AnalyserError
+from analyser.debrief import debrief_recording
 from analyser.importers.read import read
-from analyser.track import build_track
+from analyser.report.document import to_document
 begun = time.process_time()
 try:
     found = read(sys.argv[1])
     what = f"{len(found)} fixes ({', '.join(n.code for n in found.notes) or 'no notes'})"
-    build_track(found)
+    whole = debrief_recording(found)
+    json.dumps(to_document(whole), allow_nan=False)
+    what += f"; {whole.phases.kind}"
 except AnalyserError as error:
     what = f"refused: {error.what}"
 peak = next(int(row.split()[1]) for row in open("/proc/self/status") if row.startswith("VmHWM"))
@@ -75,11 +78,12 @@ def fit_of(
     return fit(bytes(FitFile().define(0, message, fields, developer).body) + filled(b"\0" + record))
 
 
-def fit_fixes(count: int, step: int) -> bytes:
+def fit_fixes(count: int, step: int, height: Callable[[int], int] = lambda i: 4500 + i % 9000) -> bytes:
+    """Fixes a metre apart; ``height`` of each in fifths of a metre above -500 m."""
     layout = bytes(FitFile().define(0, 20, [(253, 4, 0x86), (0, 4, 0x85), (1, 4, 0x85), (78, 4, 0x86)]).body)
     rows = (
         struct.pack(
-            "<BIiiI", 0, 1_780_000_000 - EPOCH + i * step, 560_000_000 + i, 95_000_000, 4500 + i % 9000
+            "<BIiiI", 0, 1_780_000_000 - EPOCH + i * step, 560_000_000 + i, 95_000_000 + 134 * i, height(i)
         )
         for i in range(count)
     )
@@ -134,6 +138,11 @@ FILES: dict[str, Callable[[], bytes]] = {
     "FIT, fixes in order": lambda: fit_fixes(1_150_000, 1),
     "FIT, fixes in reverse": lambda: fit_fixes(1_150_000, -1),
     "FIT, fixes of one time": lambda: fit_fixes(1_150_000, 0),
+    "FIT, up and down without end": lambda: fit_fixes(1_150_000, 1, lambda i: 4500 + 1000 * (i // 2 % 2)),
+    "FIT, a thousand flights": lambda: fit_fixes(1_150_000, 1, lambda i: 4500 + 5 * abs(i % 1160 - 580)),
+    "FIT, falls without end": lambda: fit_fixes(1_150_000, 1, lambda i: 6000 + 100 * max(3 - i % 10, 0)),
+    "FIT, two weeks of sinking": lambda: fit_fixes(1_150_000, 1, lambda i: 150_000 - i // 8),
+    "FIT, hours of turning at one height": lambda: fit_fixes(1_150_000, 1, lambda i: 3500 + i % 7),
     "FIT, compressed stamps": lambda: fit(bytes(FitFile().define(0, 20, PLACE[1:3]).body) + filled(b"\x81" + bytes(8))),
     "FIT, chained": lambda: filled(TINY),
     "FIT, zeros": lambda: fit(filled(b"\0")),
