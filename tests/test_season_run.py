@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -92,6 +93,100 @@ def test_pages_are_written_once_and_made_again_where_missing(folder: Path, tmp_p
     (pages.folder / found[0]).unlink()
     assert run_season([two], jobs=1, pages=pages).counts.debriefed == 1
     assert sorted(p.name for p in pages.folder.glob("*.html")) == found
+
+
+ZORKA = """
+[site]
+name = "Zorka field"
+target = [49.7215, -107.9342]
+elevation_m = 742
+[[site.keep_out]]
+name = "Zorka strip"
+below_ft = 3000
+polygon = [[49.7221, -107.96], [49.7221, -107.90], [49.74, -107.90], [49.74, -107.96]]
+[canopy]
+name = "Zorka wing"
+area_ft2 = 210
+exit_weight_lb = 206
+[pattern]
+final_ft = 310
+"""
+
+
+def private_season(top: Path) -> None:
+    """A track whose every name is told somewhere: file, track, jumper, canopy, site, keep-out area, plan, note."""
+    fixes = (SAMPLES / "late_final.gpx").read_text(encoding="utf-8")
+    (top / "zorka_track.gpx").write_text(fixes.replace("late_final", "Zorka track", 1), encoding="utf-8")
+    (top / "zorka_plan.toml").write_text(ZORKA, encoding="utf-8")
+    (top / "logbook.toml").write_text(
+        'plan = "zorka_plan.toml"\nnote = "Zorka note"\n[jumper]\nname = "Zorka"\n'
+    )
+
+
+def told_by(page: str) -> str:
+    """A page without scripts of others, styles and the method: what is said, linked and embedded."""
+    return re.sub(
+        r"(?s)<style>.*?</style>|<script(?! type=.application/json)[^>]*>.*?</script>|<details class=.noprint.*?</details>",
+        "",
+        page,
+    )
+
+
+def test_private_pages_hold_no_name_date_or_place(tmp_path: Path) -> None:
+    top = tmp_path / "zorka_folder"
+    top.mkdir()
+    private_season(top)
+    out = tmp_path / "out"
+    out.mkdir()
+    options = [
+        "--private",
+        "--pages",
+        out / "pages",
+        "--html",
+        out / "season.html",
+        "--coach",
+        out / "coach.html",
+    ]
+    done = command(top, "--jobs", 1, *options)
+    assert done.returncode == 0, done.stderr
+    (row,) = rows_of(top / "logbook.sqlite")
+    day, place = str(row["landing_utc"])[:10], f"{row['landing_lat']:.2f}"
+    pages = [p for p in out.rglob("*") if p.suffix == ".html"]
+    assert len(pages) == 3
+    (page,) = (out / "pages").glob("*.html")
+    secret = ("zorka", str(row["sha256"])[:8], day, day[5:], "utc", place, "quillmere")
+    for path in pages:
+        text = told_by(path.read_text(encoding="utf-8")).lower()
+        for word in secret:
+            assert word not in f"{path.relative_to(out)} {text}".lower(), f"{word} in {path.name}"
+    assert f'href="pages/{page.name}"' in (out / "season.html").read_text(encoding="utf-8")
+    debriefed = run_season([top], jobs=1, pages=Pages(out / "pages", "uk", True)).counts.debriefed
+    assert debriefed == 0
+
+
+def test_a_private_page_tells_the_same_numbers(tmp_path: Path) -> None:
+    private_season(tmp_path)
+    counts = []
+    for private in (False, True):
+        folder = tmp_path / f"pages-{private}"
+        run_season([tmp_path], jobs=1, pages=Pages(folder, "metric", private))
+        (page,) = folder.glob("*.html")
+        text = told_by(page.read_text(encoding="utf-8"))
+        assert private or {"Zorka field", "Zorka wing", "Zorka strip", "Zorka track"} <= set(
+            re.findall(r"Zorka \w+", text)
+        )
+        counts.append(re.findall(r"<td[^>]*>.*?</td>", text))
+    assert counts[0] == counts[1]
+    assert len(counts[0]) > 50
+
+
+def test_private_pages_never_mix_with_others(tmp_path: Path) -> None:
+    top = tmp_path / "tracks"
+    top.mkdir()
+    private_season(top)
+    run_season([top], jobs=1, pages=Pages(tmp_path / "pages", "uk"))
+    with pytest.raises(OutputError, match="holds pages with names and dates"):
+        run_season([top], jobs=1, pages=Pages(tmp_path / "pages", "uk", True))
 
 
 def test_a_page_that_can_not_be_written_stops_the_run_in_one_line(folder: Path, tmp_path: Path) -> None:

@@ -22,7 +22,6 @@ from analyser.season.document import to_season_document
 from analyser.season.export import export_rows, write_csv, write_parquet
 from analyser.season.run import SeasonResult, run_season
 from analyser.season.update import Pages, Progress
-from analyser.season.work import page_name
 from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = ["SeasonOutputs", "run"]
@@ -44,6 +43,10 @@ class SeasonOutputs:
     assets: Path | None
     private: bool
     pages: Path | None = None
+
+    def jump_pages(self, units: str) -> Pages | None:
+        """Where a page of every jump goes, where one was asked for."""
+        return None if self.pages is None else Pages(self.pages, units, self.private)
 
     def files(self) -> list[Path]:
         """Every file named."""
@@ -75,7 +78,7 @@ def run(
         plans=plans,
         scheduler=scheduler,
         retry=retry,
-        pages=Pages(outputs.pages, units) if outputs.pages is not None else None,
+        pages=outputs.jump_pages(units),
         progress=_progress(),
     )
     for warning in result.counts.warnings:
@@ -121,7 +124,8 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         from analyser.report.season_page import render_season
 
         assets = assets_beside(outputs.html, outputs.assets)
-        link = None if outputs.pages is None else _linker(outputs.pages, outputs.html)
+        pages = outputs.jump_pages(units)
+        link = None if pages is None else _linker(pages, outputs.html)
         text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
         write_text(outputs.html, text)
     if outputs.coach is not None:
@@ -137,13 +141,19 @@ def _make(folder: Path) -> None:
         raise OutputError(f"can not be made ({error.strerror})", "name another folder", str(folder)) from None
 
 
-def _linker(pages: Path, page: Path) -> Callable[[str, int], str]:
-    """The address of a jump's page as seen from the season's page; "" where there is none."""
-    where = PurePath(os.path.relpath(pages.resolve(), page.resolve().parent)).as_posix()
+def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:
+    """The address of a jump's page as seen from the season's page; "" where there is none.
+
+    A private season's page links only to pages beside or below it: the way to others would tell the names of folders.
+    """
+    way = PurePath(os.path.relpath(pages.folder.resolve(), page.resolve().parent))
+    if pages.private and (".." in way.parts or way.is_absolute()):
+        say("the pages are not linked: a private season page links only to a folder beside or below it")
+        return None
 
     def link(sha256: str, jump: int) -> str:
-        name = page_name(sha256, jump)
-        return quote(f"{where}/{name}") if (pages / name).is_file() else ""
+        file = pages.page(sha256, jump)
+        return quote((way / file.name).as_posix()) if file.is_file() else ""
 
     return link
 

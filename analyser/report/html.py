@@ -68,12 +68,18 @@ CAPTIONS: dict[str, tuple[str, str, str]] = {
 
 
 def render_page(
-    debrief: Debrief, *, units: str = "us", recollect: bool = False, assets: PurePath | None = None
+    debrief: Debrief,
+    *,
+    units: str = "us",
+    recollect: bool = False,
+    assets: PurePath | None = None,
+    dated: bool = True,
 ) -> str:
     """The whole page as text.
 
     ``units`` names the display system the page opens in; ``recollect`` asks first what the jumper remembers; ``assets`` is a
-    folder, relative to the page, that holds the shared plotting bundle (:func:`analyser.report.shell.write_assets`).
+    folder, relative to the page, that holds the shared plotting bundle (:func:`analyser.report.shell.write_assets`);
+    ``dated`` False leaves out when it was recorded.
     """
     figures = specs(debrief)
     words = Words(units)
@@ -94,7 +100,7 @@ def render_page(
     asking = " asking" if first else ""
     body = (
         '<a class="skip" href="#story">Skip to the debrief</a>'
-        f'<div class="wrap{asking}"><header class="masthead">{_masthead(debrief)}</header>'
+        f'<div class="wrap{asking}"><header class="masthead">{_masthead(debrief, dated)}</header>'
         f"{controls(units, up, figures)}{first}"
         f'<main id="story"{hidden}>{story}<footer class="colophon">{colophon(debrief)}</footer></main></div>'
         f"{replay_bar() if path is not None else ''}"
@@ -110,13 +116,13 @@ def _title(debrief: Debrief) -> str:
     return f"Debrief: {debrief.recording.name or debrief.recording.file or 'landing'}"
 
 
-def _masthead(debrief: Debrief) -> str:
+def _masthead(debrief: Debrief, dated: bool) -> str:
     rec, settings = debrief.recording, debrief.settings
     moment = datetime.fromtimestamp(debrief.track.start_utc_s, UTC)
     which = f"jump {debrief.jump} of {debrief.jumps}" if debrief.jumps > 1 else None
     wing = settings.canopy.wing_loading_lb_ft2
     facts = [
-        ("Recorded", f"{moment:%Y-%m-%d %H:%M} UTC"),
+        ("Recorded", f"{moment:%Y-%m-%d %H:%M} UTC" if dated else None),
         ("Field", settings.site.name),
         ("Jumper", settings.jumper.name),
         ("Canopy", settings.canopy.name),

@@ -77,14 +77,14 @@ def render_season(
     """The page as text.
 
     ``link`` gives the address of one jump's debrief from its content hash and number, "" for none; ``private`` leaves out
-    names, dates, places, files and links; ``assets`` as for the debrief's page.
+    names, dates, places and files (whoever links has to see to that of the pages); ``assets`` as for the debrief's page.
     """
     words = Words(units)
     figures: dict[str, Spec] = {}
     parts = [_overview(season, words, private)]
     for number, jumper in enumerate(season.jumpers, 1):
         name = f"Jumper {number}" if private else jumper.name or "Jumper not named"
-        found = sorted(_parts(logbook, jumper, private, None if private else link), key=lambda p: p.places[0])
+        found = sorted(_parts(logbook, jumper, private, link), key=lambda p: p.places[0])
         pictures = jumper_pictures(found, dates=not private) if number <= MOST_JUMPERS else {}
         slots = ""
         for key, spec in pictures.items():

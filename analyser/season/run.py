@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +24,7 @@ __all__ = ["LOGBOOK_NAME", "TIMEOUT_S", "SeasonResult", "run_season"]
 
 LOGBOOK_NAME: Final = "logbook.sqlite"
 TIMEOUT_S: Final = 120.0  # ours: many times what a day's recording takes; a file beyond it is given up
+NAMED_PAGE: Final = re.compile(r"[0-9a-f]{20}-\d+\.html")
 Work = Callable[[Job], Answer]
 
 
@@ -52,7 +54,7 @@ def run_season(
 
     ``logbook`` defaults to ``logbook.sqlite`` in the first folder; ``jobs`` processes (default: one per core) share the
     work, or a Dask cluster at the address ``scheduler``. ``plans`` hold for all tracks below what ``logbook.toml`` says.
-    ``pages``: a folder (made where missing) for a page of every jump. ``retry`` takes up again tracks that failed; a track that takes longer than ``timeout_s`` is given up; ``progress`` is
+    ``pages``: a folder (made where missing) for a page of every jump; private ones need a folder without others. ``retry`` takes up again tracks that failed; a track that takes longer than ``timeout_s`` is given up; ``progress`` is
     told (done, all). Raises InputError, SettingsError or OutputError; a bad track is listed, not raised.
     """
     places = [Path(os.path.abspath(folder)) for folder in folders]
@@ -74,20 +76,24 @@ def run_season(
     names = Plans(plans)
     names.check(places)
     if pages is not None:
-        _prepare(pages.folder)
+        _prepare(pages)
     with Logbook(book) as opened:
         counts = update(opened, places, names, runner, retry=retry, pages=pages, progress=progress)
         return SeasonResult(book, counts, summarise(opened))
 
 
-def _prepare(folder: Path) -> None:
-    """The folder of the pages with the plotting bundle they share."""
+def _prepare(pages: Pages) -> None:
+    """The folder of the pages with the plotting bundle they share; private pages go where no others lie."""
+    where = str(pages.folder)
     try:
-        write_assets(folder)
+        write_assets(pages.folder)
+        others = [p for p in pages.folder.iterdir() if NAMED_PAGE.fullmatch(p.name)]
     except OSError as error:
         raise OutputError(
-            f"can not be made ({error.strerror})", "name another folder for pages", str(folder)
+            f"can not be made ({error.strerror})", "name another folder for pages", where
         ) from None
+    if pages.private and others:
+        raise OutputError("holds pages with names and dates", "name another folder for private pages", where)
 
 
 def _processes(count: int, work: Work, timeout_s: float) -> Runner:

@@ -20,10 +20,15 @@ Progress = Callable[[int, int], None]
 
 
 class Pages(NamedTuple):
-    """Where a page of every jump goes, and the display system it opens in."""
+    """Where a page of every jump goes, the display system it opens in, and whether it is without names, dates and places."""
 
     folder: Path
     units: str
+    private: bool = False
+
+    def page(self, sha256: str, jump: int) -> Path:
+        """The page of one jump."""
+        return self.folder / page_name(sha256, jump, private=self.private)
 
 
 class Runner(Protocol):
@@ -128,9 +133,10 @@ class _Run:
 
     def _job(self, found: Found, sha256: str, assignment: Assignment) -> Job:
         job = Job(str(found.path), assignment.settings, assignment.overrides, sha256)
-        return (
-            job if self.pages is None else job._replace(pages=str(self.pages.folder), units=self.pages.units)
-        )
+        if self.pages is None:
+            return job
+        folder, units, private = self.pages
+        return job._replace(pages=str(folder), units=units, private=private)
 
     def _is_known(self, sha256: str, assignment: Assignment) -> bool:
         content = self.logbook.content(sha256)
@@ -140,8 +146,7 @@ class _Run:
             return not self.retry
         if self.pages is None:
             return True
-        names = [page_name(sha256, jump) for jump in self.logbook.who(sha256)]
-        return all((self.pages.folder / name).is_file() for name in names)
+        return all(self.pages.page(sha256, jump).is_file() for jump in self.logbook.who(sha256))
 
     def _settle(self, key: str, sha256: str, found: Found, changed: bool) -> None:
         if changed:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePath
 from typing import NamedTuple
 
-from analyser.debrief import Debrief, debrief, debrief_all
+from analyser.debrief import Debrief, debrief, debrief_all, debrief_recording
 from analyser.errors import AnalyserError, OutputError
+from analyser.importers.read import read
 from analyser.report.document import to_document
 from analyser.report.html import render_page
 from analyser.report.writing import write_text
+from analyser.season.nameless import nameless_recording, nameless_settings
 from analyser.season.rows import Row, jump_row
 from analyser.settings import Settings
 
@@ -22,6 +25,7 @@ class Job(NamedTuple):
     """One track to debrief, by its path, under these settings; ``overrides`` holds those of single jumps in it.
 
     ``pages``: folder for a page of each jump, named after ``sha256`` of the file and the jump's number; None for no page.
+    ``private``: these pages are made from the track without names, dates and places.
     """
 
     path: str
@@ -30,10 +34,13 @@ class Job(NamedTuple):
     sha256: str = ""
     pages: str | None = None
     units: str = "uk"
+    private: bool = False
 
 
-def page_name(sha256: str, jump: int) -> str:
-    """File name of the page of one jump."""
+def page_name(sha256: str, jump: int, *, private: bool = False) -> str:
+    """File name of the page of one jump; a private one shows no digit of the file's own hash."""
+    if private:
+        return f"private-{hashlib.sha256(f'page of {sha256}'.encode()).hexdigest()[:20]}-{jump}.html"
     return f"{sha256[:20]}-{jump}.html"
 
 
@@ -80,9 +87,18 @@ def _answer(job: Job, result: Debrief) -> JumpAnswer:
 def _write_pages(job: Job, found: Sequence[Debrief]) -> str | None:
     """One page per jump; what went wrong with the disk, or None."""
     try:
-        for result in found:
-            text = render_page(result, units=job.units, assets=PurePath("."))
-            write_text(Path(job.pages or ".") / page_name(job.sha256, result.jump), text)
+        for result in _nameless(job, found) if job.private else found:
+            text = render_page(result, units=job.units, assets=PurePath("."), dated=not job.private)
+            name = page_name(job.sha256, result.jump, private=job.private)
+            write_text(Path(job.pages or ".") / name, text)
     except OutputError as error:
         return str(error)
     return None
+
+
+def _nameless(job: Job, found: Sequence[Debrief]) -> Iterator[Debrief]:
+    """The same jumps debriefed once more, so that no sentence on the way can hold a name."""
+    recording, overrides = nameless_recording(read(job.path)), dict(job.overrides)
+    for result in found:
+        settings = nameless_settings(overrides.get(result.jump, job.settings))
+        yield debrief_recording(recording, settings, jump=result.jump or None)
