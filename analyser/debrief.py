@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 import numpy as np
 
@@ -21,11 +20,12 @@ from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phase, Phases, find_phases, split_jumps
 from analyser.placing import about_landing, place
-from analyser.plan.jump import Plan, draw_plan, flown_trim, for_flown_hand, trim_of
+from analyser.plan.jump import Plan, draw_plans, flown_trim, for_flown_hand, for_wind, trim_of
 from analyser.reach import Reach, find_reach
 from analyser.replay import Advice, BudgetRow, PlanCheck, budget, would_the_plan_have_worked
 from analyser.replay.advice import advise
 from analyser.replay.sink import Brakes, brakes_on_final
+from analyser.replay.unbraked import NOTE, wind_above_brakes
 from analyser.score import Landing, find_landing
 from analyser.settings import Settings
 from analyser.track import Quality, Track, build_track
@@ -170,7 +170,10 @@ def _compose(recording: Recording, piece: Recording, settings: Settings, jump: i
     measured = wind.canopy if wind else None
     trim = flown_trim(settings, measured, track.ground_elevation_m)
     typed = trim_of(settings, measured, track.ground_elevation_m)
-    plan, redrawn = _plans(settings, typed, trim, known, flown, landing, reasons)
+    fallback = landing.landing_deg if landing else None
+    plan, redrawn = draw_plans(
+        settings, typed, trim, known, flown=flown, fallback_deg=fallback, reasons=reasons
+    )
     told = _Told(settings, track, phases, known, flown, landing, trim, plan, redrawn, reasons)
     return _judge(told, recording, jump, jumps, wind)
 
@@ -193,8 +196,6 @@ class _Told:
 
 def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindEstimate | None) -> Debrief:
     comparison = compare(told.flown, told.plan.pattern) if told.plan and told.flown else ()
-    rows = _budget(told)
-    check = _plan_check(told)
     reach, stretches = _holding(told)
     brakes = (
         brakes_on_final(
@@ -204,6 +205,9 @@ def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindE
         else None
     )
     canopy = told.phases.canopy()
+    replay = _replayed(told, brakes)
+    rows = _budget(replay)
+    check = _plan_check(replay)
     inputs = FindingInputs(
         settings=told.settings,
         track=told.track,
@@ -258,16 +262,18 @@ def _wind(track: Track, phases: Phases, settings: Settings, reasons: dict[str, s
     if canopy is None or phases.kind == "no jump":
         reasons["winds"] = phases.reason or "the recording holds no canopy flight"
         return None
-    wing = settings.canopy
-    prior = (
-        None
-        if wing.airspeed_mps is None
-        else (wing.airspeed_mps, max(wing.airspeed_sd_mps, 0.1 * wing.airspeed_mps))
-    )
-    estimate = estimate_wind(track, canopy.start, canopy.stop, airspeed_prior=prior)
+    estimate = estimate_wind(track, canopy.start, canopy.stop, airspeed_prior=_airspeed_prior(settings))
     if all(s == "undetermined" for s in estimate.profile.status):
         reasons["winds"] = estimate.reason or estimate.profile.reason[0]
     return estimate
+
+
+def _airspeed_prior(settings: Settings) -> tuple[float, float] | None:
+    """The typed airspeed (mean, sd) [m/s], never better than to a tenth; None where none was typed."""
+    wing = settings.canopy
+    if wing.airspeed_mps is None:
+        return None
+    return wing.airspeed_mps, max(wing.airspeed_sd_mps, 0.1 * wing.airspeed_mps)
 
 
 def _usable(wind: WindEstimate | None) -> bool:
@@ -292,37 +298,26 @@ def _stop(phases: Phases, canopy: Phase) -> int:
     return canopy.stop if phases.landing_index is None else phases.landing_index + 1
 
 
-def _plans(
-    settings: Settings,
-    typed: Trim | None,
-    trim: Trim | None,
-    recovered: WindProfile | None,
-    flown: Pattern | None,
-    landing: Landing | None,
-    reasons: dict[str, str],
-) -> tuple[Plan | None, Plan | None]:
-    """The plan for the assumed wind with the trim as ``typed``; the same redrawn for the wind and the trim that were there.
-
-    The second is None where no wind was assumed: then the first is already that.
-    """
-    if trim is None or typed is None:
-        reasons["plan"] = "the canopy's trim speeds are neither given nor found in the track"
-        return None, None
-    assumed = settings.wind_profile
-    made_for = assumed if assumed is not None else recovered
-    if made_for is None:
-        reasons["plan"] = f"no wind to draw it in: {reasons.get('winds', 'none given')}"
-        return None, None
-    fallback = landing.landing_deg if landing else None
-    winds_from: Literal["plan", "track"] = "plan" if assumed is not None else "track"
-    first_trim = trim if assumed is None else typed
-    first = draw_plan(settings, first_trim, made_for, winds_from, flown=flown, fallback_deg=fallback)
-    if first is None:
-        reasons["plan"] = "no wind and no landing direction to draw it for"
-    if first is None or assumed is None or recovered is None:
-        return first, None
-    again = draw_plan(settings, trim, recovered, "track", flown=flown, fallback_deg=first.pattern.landing_deg)
-    return first, again
+def _replayed(told: _Told, brakes: Brakes | None) -> _Told:
+    """The same with the wind of the flight above the final where that was flown in brakes; noted as a reason."""
+    canopy = told.phases.canopy()
+    if canopy is None or told.flown is None:
+        return told
+    wind = wind_above_brakes(
+        told.track,
+        canopy.start,
+        told.flown,
+        brakes,
+        airspeed_prior=_airspeed_prior(told.settings),
+        method=told.settings.method,
+    )
+    if wind is None:
+        return told
+    plan = told.plan
+    if plan is not None and plan.winds_from == "track":
+        plan = for_wind(plan, told.settings, wind)
+    told.reasons["budget"] = NOTE
+    return replace(told, wind=wind, plan=plan)
 
 
 def _budget(told: _Told) -> tuple[BudgetRow, ...]:
@@ -334,9 +329,10 @@ def _budget(told: _Told) -> tuple[BudgetRow, ...]:
         return ()
     used = for_flown_hand(plan, told.settings, flown)
     if used is not plan:
-        told.reasons["budget"] = (
+        hands = (
             f"flown {flown.hand} hand, planned {plan.pattern.hand}: set against the plan of the flown hand"
         )
+        told.reasons["budget"] = "; ".join(r for r in (told.reasons.get("budget"), hands) if r)
     rows = budget(
         used.pattern,
         flown,

@@ -19,7 +19,7 @@ __all__ = ["Brakes", "brakes_on_final"]
 
 Vector = NDArray[np.float64]
 SHORTEST_S = 5.0
-SLOPE_SD = 0.3
+SLOPE_SD = 0.45
 
 
 @dataclass(frozen=True, slots=True)

@@ -223,7 +223,12 @@ class Method:
     brake_slope: Threshold = Threshold(
         1.0,
         "1",
-        "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory; sd 0.3, ours",
+        "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory; sd 0.45, ours",
+    )
+    braked_sink: Threshold = Threshold(
+        0.08,
+        "1",
+        "ours: sink of the final below full flight's from which on its ground speed is not trusted to show the wind",
     )
     advice_cut: Threshold = Threshold(
         0.5, "1", "ours: an advice on one height must take away at least this share of the miss"
