@@ -23,7 +23,9 @@ __all__ = ["Air", "Flight", "LegFlown", "Order", "Start", "Trim", "fly", "turn_f
 Vector = NDArray[np.float64]
 
 G_MPS2 = 9.80665
-TURN_NODES = 8
+TURN_NODES = 12
+ROLLED_OUT, ROLLED_DEG = 4.0, 10.0
+ANSWER_S = 0.8
 STRAIGHT_NODES = 12
 NODE_SPACING_M = 12.0
 OTHER_WAY_DEG = 270.0
@@ -34,7 +36,7 @@ KNOWN_HEIGHTS = 13
 class Trim:
     """Full-flight trim at sea-level density: horizontal airspeed and sink [m/s], usual bank in pattern turns [deg], field elevation [m].
 
-    ``standard_air`` False: the speeds hold at every height, as the tables of the handbooks take them.
+    ``roll_lag_s``: how late the bank answers the toggles (first order; ours, about what a wing takes). ``standard_air`` False: the speeds hold at every height, as the tables of the handbooks take them.
     """
 
     airspeed_mps: float
@@ -44,6 +46,7 @@ class Trim:
     airspeed_sd_mps: float = 0.0
     sink_sd_mps: float = 0.0
     standard_air: bool = True
+    roll_lag_s: float = 0.5
 
     def __post_init__(self) -> None:
         if not (self.airspeed_mps > 0.0 and self.sink_mps > 0.0 and 0.0 < self.bank_deg < 80.0):
@@ -264,30 +267,62 @@ def _change(hand: Hand | None, to_deg: Vector, from_deg: Vector) -> Vector:
 
 def _turn(air: Air, at: State, order: Order, floor: Vector, instant: bool) -> tuple[list[State], Vector]:
     """The nodes of the turn onto a leg; cut off at ``floor`` where the height does not suffice."""
-    track = _full(order.track_deg, len(air))
-    v, s, rate = turn_figures(air.airspeed, air.sink, air.trim.bank_deg)
+    _, s, rate = turn_figures(air.airspeed, air.sink, air.trim.bank_deg)
     factor = air.trim.factor(at.agl_m)
-    drop_per_deg = s * factor / (rate / factor)
+    track, lag = _full(order.track_deg, len(air)), air.trim.roll_lag_s
     lost, change = np.zeros(len(air)), np.zeros(len(air))
     for _ in range(1 if instant else 4):
         low = np.maximum(at.agl_m - lost, floor)
         wanted = air.holding(track[:, None], low[:, None])[0][:, 0]
         change = _change(order.hand, wanted, at.heading_deg)
-        lost = np.abs(change) * drop_per_deg
+        lost = (np.abs(change) * factor / rate * s + ROLLED_OUT * lag * air.sink) * factor
     if instant:
         return [at._replace(heading_deg=at.heading_deg + change)], change
-    share = np.clip((at.agl_m - floor) / np.maximum(lost, 1e-9), 0.0, 1.0)
-    change, lost = change * share, lost * share
-    step = (np.arange(TURN_NODES) + 0.5) / TURN_NODES
-    heading = at.heading_deg[:, None] + change[:, None] * step
-    agl = at.agl_m[:, None] - lost[:, None] * step
-    seconds = (lost / (s * factor) / TURN_NODES)[:, None] * np.ones(TURN_NODES)
-    half = np.maximum(np.radians(np.abs(change)) / (2.0 * TURN_NODES), 1e-9)
-    air_east, air_north = to_vector((v * factor * np.sin(half) / half)[:, None], heading)
-    wind_east, wind_north = air.wind(agl)
-    ends = at.heading_deg[:, None] + change[:, None] * (step + 0.5 / TURN_NODES)
-    drops = lost[:, None] * np.full(TURN_NODES, 1.0 / TURN_NODES)
-    return _nodes(at, air_east + wind_east, air_north + wind_north, seconds, drops, ends), change
+    return _banked(air, at, change, np.maximum(at.agl_m - floor, 0.0))
+
+
+def _banked(air: Air, at: State, change: Vector, room: Vector) -> tuple[list[State], Vector]:
+    """The nodes of a turn by ``change`` degrees that may lose ``room`` metres, and how far it came.
+
+    The bank, and with it the rate, answers with a lag of the first order; the toggles are let up so far ahead that the turn ends on
+    its heading. Sink and airspeed above those of straight flight go with the square of the bank, and answer a little later.
+    """
+    v, s, rate = turn_figures(air.airspeed, air.sink, air.trim.bank_deg)
+    factor, lag = air.trim.factor(at.agl_m), air.trim.roll_lag_s
+    held = (np.abs(change) * factor / rate)[:, None]
+    late = ANSWER_S if lag > 0.0 else 0.0
+    tail = (ROLLED_OUT * lag + late) * np.minimum(np.abs(change) / ROLLED_DEG, 1.0)
+    edges = (held + tail[:, None]) * np.linspace(0.0, 1.0, TURN_NODES + 1)
+    seconds, middle = np.diff(edges), 0.5 * (edges[:, 1:] + edges[:, :-1])
+    square = _bank_share(middle - late, held, lag) ** 2
+    sink = (air.sink[:, None] + (s - air.sink)[:, None] * square) * factor[:, None]
+    speed = (air.airspeed[:, None] + (v - air.airspeed)[:, None] * square) * factor[:, None]
+    drops = sink * seconds
+    left = np.clip(room[:, None] - np.cumsum(drops, axis=1) + drops, 0.0, drops)
+    part = left / np.maximum(drops, 1e-9)
+    turned = _turned_s(edges, held, lag)
+    steps = np.diff(turned) * part * (change[:, None] / np.maximum(turned[:, -1:], 1e-9))
+    ends = at.heading_deg[:, None] + np.cumsum(steps, axis=1)
+    half = np.maximum(np.radians(np.abs(steps)) / 2.0, 1e-9)
+    air_east, air_north = to_vector(speed * np.sin(half) / half, ends - 0.5 * steps)
+    wind_east, wind_north = air.wind(at.agl_m[:, None] - np.cumsum(left, axis=1) + 0.5 * left)
+    nodes = _nodes(at, air_east + wind_east, air_north + wind_north, seconds * part, left, ends)
+    return nodes, ends[:, -1] - at.heading_deg
+
+
+def _bank_share(t: Vector, held: Vector, lag: float) -> Vector:
+    """Bank over full bank at times ``t`` [s] of a turn whose toggles are let up at ``held``."""
+    tau = max(lag, 1e-6)
+    grown: Vector = 1.0 - np.exp(-np.clip(t, 0.0, held) / tau)
+    return grown * np.exp(-np.maximum(t - held, 0.0) / tau)
+
+
+def _turned_s(t: Vector, held: Vector, lag: float) -> Vector:
+    """The integral of :func:`_bank_share` from 0 to ``t`` [s]; nearly ``held`` at the end of the turn."""
+    tau, within = max(lag, 1e-6), np.minimum(t, held)
+    grown = 1.0 - np.exp(-within / tau)
+    turned: Vector = within - tau * grown + tau * grown * (1.0 - np.exp(-np.maximum(t - held, 0.0) / tau))
+    return turned
 
 
 def _straight(air: Air, at: State, track_deg: Vector, floor: Vector) -> list[State]:

@@ -14,6 +14,7 @@ from analyser.flight import Air, Order, Start, Trim, fly, turn_figures
 
 STILL = uniform(0.0, 0.0)
 PLAIN = Trim(10.0, 4.0, standard_air=False)
+AT_ONCE = Trim(10.0, 4.0, standard_air=False, roll_lag_s=0.0)
 
 
 def end_of(trim: Trim, wind, start: Start, *orders: Order, instant: bool = False):
@@ -64,7 +65,9 @@ def test_shallow_glide_limit_against_a_glider_table(bank: float, speed_factor: f
 
 
 def test_a_turn_in_still_air_is_an_arc() -> None:
-    flight = fly(Air.still(PLAIN, STILL), Start(0.0, 0.0, 200.0, 0.0), [Order("final", 200.0, 90.0, "right")])
+    flight = fly(
+        Air.still(AT_ONCE, STILL), Start(0.0, 0.0, 200.0, 0.0), [Order("final", 200.0, 90.0, "right")]
+    )
     turned = flight.legs[0].turned
     v, s, rate = (float(x) for x in turn_figures(10.0, 4.0, 30.0))
     radius = v / math.radians(rate)
@@ -73,11 +76,34 @@ def test_a_turn_in_still_air_is_an_arc() -> None:
     assert 200.0 - turned.agl_m[0] == pytest.approx(s * 90.0 / rate, rel=1e-6)
 
 
+@pytest.mark.parametrize("lag", [0.2, 0.5, 0.8])
+@pytest.mark.parametrize("change", [40.0, 90.0, 170.0])
+def test_a_bank_that_lags_carries_the_turn_on(lag: float, change: float) -> None:
+    """A rate that follows with a lag of the first order is, to first order, the turn flown that much later on the old heading."""
+    order = [Order("final", 200.0, change, "right")]
+    start = Start(0.0, 0.0, 200.0, 0.0)
+    slow = fly(Air.still(Trim(10.0, 4.0, standard_air=False, roll_lag_s=lag), STILL), start, order)
+    late = fly(Air.still(AT_ONCE, STILL), Start(0.0, 10.0 * lag, 200.0 - 4.0 * lag, 0.0), order)
+    gap = math.hypot(
+        slow.landing.east_m[0] - late.landing.east_m[0], slow.landing.north_m[0] - late.landing.north_m[0]
+    )
+    assert gap < 1.5 + 5.0 * lag
+    assert gap < math.hypot(*(10.0 * lag * x for x in (1.0, 1.0)))
+    assert slow.legs[0].change_deg[0] == pytest.approx(change, abs=1e-6)
+    assert slow.legs[0].turned.agl_m[0] > 0.0
+
+
+def test_a_turn_without_the_height_for_it_is_cut_off_at_the_ground() -> None:
+    flight = fly(Air.still(PLAIN, STILL), Start(0.0, 0.0, 6.0, 0.0), [Order("final", 6.0, 180.0, "right")])
+    assert flight.landing.agl_m[0] == pytest.approx(0.0, abs=1e-9)
+    assert 0.0 < flight.legs[0].change_deg[0] < 90.0
+
+
 def test_circles_drift_with_the_wind() -> None:
     """Common practice, no source: the centre of a circle moves with the air, so its drift is the wind."""
     wind = uniform(6.0, 250.0)
     order = [Order("base", 300.0, 180.0, "right"), Order("final", 250.0, 0.0, "right")]
-    in_wind = fly(Air.still(PLAIN, wind), Start(0.0, 0.0, 300.0, 0.0), order)
+    in_wind = fly(Air.still(AT_ONCE, wind), Start(0.0, 0.0, 300.0, 0.0), order)
     u, v = (float(w) for w in wind.vector(0.0))
     turn = in_wind.legs[0]
     v_turn, _, rate = (float(x) for x in turn_figures(10.0, 4.0, 30.0))

@@ -57,7 +57,6 @@ class PlanErrors:
 
 
 NO_ERRORS = PlanErrors()
-LEAD = 0.5
 
 
 def fly_plan(
@@ -80,7 +79,7 @@ def fly_plan(
     """A whole jump whose pilot flies the plan: straight along each track (knowing the mean wind), turning at each height.
 
     ``gates`` rows (name, agl_m, east_m, north_m, track_deg) in the order flown, metres from the target; ``landing_deg`` the track
-    of final. The turn is begun ahead by half the lag of the canopy's roll, so that it comes as if it began at once at the gate.
+    of final. A turn's toggles go down at the height of its gate; the bank follows with the canopy's lag.
     The first gate is met at its place and height, already on the track of its leg, or turning there (``turn_at_first``).
     ``flares`` False: no flare, as plans on paper reckon (a flare carries a canopy several metres further).
     ``overrides`` replace fields of the jump's setup.
@@ -191,7 +190,7 @@ class _Follower:
     def leg(self, gate: PlannedGate, track_deg: float) -> Pilot:
         """Along the track of the leg before, then the turn onto the next."""
         flight, wanted = self.flight, gate.agl_m - self.late(gate)
-        yield from self.along(track_deg, wanted + LEAD * flight.canopy.roll_lag_s * flight.sink)
+        yield from self.along(track_deg, wanted)
         flight.mark(gate.name)
         marked = False
         for _ in fly.turn(flight, self.crab(gate.track_deg, 12.0), 0, self.setup.turn_bank_deg):
