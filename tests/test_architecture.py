@@ -57,7 +57,7 @@ HEAVY = {
     "statsmodels",
     "kaleido",
 }
-HEAVY_TOP_ALLOWED = {"importers.fit": {"fitparse", "fitdecode"}}
+HEAVY_TOP_ALLOWED = {"importers.fit": {"fitparse"}}
 
 
 def module_name(path: Path) -> str:
