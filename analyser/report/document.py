@@ -11,12 +11,13 @@ import numpy as np
 from analyser._version import __version__
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
+from analyser.importers.recording import Recording
 from analyser.pattern import Leg, Pattern
 from analyser.report.document_more import more
 from analyser.report.values import Json, angle, number, to_json, utc
 from analyser.wind.profile import WindProfile
 
-__all__ = ["SCHEMA_NAME", "schema_text", "to_document", "to_json"]
+__all__ = ["SCHEMA_NAME", "schema_text", "source_document", "to_document", "to_json"]
 
 SCHEMA_NAME = "crabline.debrief/1"
 
@@ -34,7 +35,11 @@ def to_document(debrief: Debrief) -> Json:
     """
     at = debrief.track.start_utc_s
     document: Json = {"schema": SCHEMA_NAME, "version": __version__}
-    document["source"] = _source(debrief)
+    document["source"] = {
+        **source_document(debrief.recording, debrief.track.quality.rate_hz),
+        "jump": debrief.jump,
+        "jumps": debrief.jumps,
+    }
     document["quality"] = _quality(debrief)
     document["frame"] = {
         "origin_lat": number(debrief.track.frame.lat_deg, 7),
@@ -108,8 +113,8 @@ def _evidence(values: dict[str, Any]) -> Json:
     return {k: number(float(v), 3) if isinstance(v, (float, np.floating)) else v for k, v in values.items()}
 
 
-def _source(debrief: Debrief) -> Json:
-    rec = debrief.recording
+def source_document(rec: Recording, rate_hz: float) -> Json:
+    """What the recording is: file, hash, format, device, number of points, times (UTC), rate [Hz]."""
     return {
         "file": rec.file,
         "sha256": rec.sha256,
@@ -119,9 +124,7 @@ def _source(debrief: Debrief) -> Json:
         "points": len(rec),
         "first_utc": utc(float(rec.time_s[0])),
         "last_utc": utc(float(rec.time_s[-1])),
-        "rate_hz": number(debrief.track.quality.rate_hz, 3),
-        "jump": debrief.jump,
-        "jumps": debrief.jumps,
+        "rate_hz": number(rate_hz, 3),
     }
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from analyser._version import __version__
 from analyser.debrief import Inspection
+from analyser.report.document import source_document
 from analyser.report.plain import plain, utc_minute
 from analyser.report.values import number, utc
 from analyser.units import DisplaySystem
@@ -19,18 +20,7 @@ def info_document(found: Inspection) -> dict[str, Any]:
     return {
         "schema": "crabline.info/1",
         "version": __version__,
-        "source": {
-            "file": rec.file,
-            "sha256": rec.sha256,
-            "format": rec.format,
-            "device": rec.device,
-            "name": rec.name,
-            "points": len(rec),
-            "first_utc": utc(float(rec.time_s[0])),
-            "last_utc": utc(float(rec.time_s[-1])),
-            "rate_hz": number(quality.rate_hz, 3),
-            "jumps": found.jumps,
-        },
+        "source": {**source_document(rec, quality.rate_hz), "jumps": found.jumps},
         "quality": {
             "altitude": quality.altitude,
             "gaps": [{"start_utc": utc(g.start_s), "seconds": number(g.seconds)} for g in quality.gaps],
