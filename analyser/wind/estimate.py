@@ -24,6 +24,7 @@ STEP_M = 50.0
 # Ours: the canopy is still opening and its brakes are stowed; and the flare is no flight the model knows.
 OPENING_S = 9.0
 FLARE_M = 4.0
+LONGEST_S = 2700.0  # ours: a canopy opened at 9 km is down in less, and an older wind is no help
 MOST_HEIGHTS = 400
 
 
@@ -61,6 +62,7 @@ def estimate_wind(
     """Least squares over the canopy fixes ``start:stop`` of the track; ``airspeed_prior`` (mean, sd) [m/s at sea level] where the wing is known.
 
     ``priors`` other numbers than the usual ones, to see what each is worth.
+    Of a flight longer than ``LONGEST_S`` its last part counts.
     Never raises for a short or odd flight: the profile then is undetermined throughout, and ``reason`` says why.
     """
     part = slice(start, stop)
@@ -71,7 +73,7 @@ def estimate_wind(
         return _nothing(heights, "the altitudes may be feet, not metres: no wind has a height", t.size)
     if not known.any():
         return _nothing(heights, "the recording holds no heights under canopy", t.size)
-    use = known & (t >= t[0] + OPENING_S) & (h > FLARE_M)
+    use = known & (t >= max(t[0] + OPENING_S, t[-1] - LONGEST_S)) & (h > FLARE_M)
     try:
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
         elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0

@@ -7,6 +7,7 @@ than ten seconds, more memory, or ends in anything but a recording or an Analyse
 from __future__ import annotations
 
 import gzip
+import math
 import os
 import random
 import struct
@@ -14,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -56,8 +58,6 @@ def gpx(inside: bytes | str, head: str = '<?xml version="1.0"?>') -> bytes:
 def points(
     times: Callable[[int], float], count: int = 180_000, place: Callable[[int], float] = lambda i: i * 1e-7
 ) -> bytes:
-    from datetime import UTC, datetime
-
     def row(i: int) -> str:
         when = datetime.fromtimestamp(1_780_000_000 + times(i), UTC).isoformat()
         return f'<trkpt lat="{47 + place(i):.7f}" lon="8.5"><ele>{400 + i % 900}</ele><time>{when}</time></trkpt>'
@@ -95,6 +95,18 @@ def definitions() -> bytes:
     return fit(filled(b"".join(one)))
 
 
+def ten_hours() -> bytes:
+    """A canopy that circles down from 29 km at 0.8 m/s, five fixes a second, and rests."""
+
+    def row(i: int) -> str:
+        t = min(i, 175_000) / 5.0
+        lat, lon = 47.0 + 5e-7 * t + 9e-4 * math.cos(t / 10.0), 8.5 + 1.3e-3 * math.sin(t / 10.0)
+        when = datetime.fromtimestamp(1_780_000_000 + i / 5.0, UTC).isoformat()
+        return f'<trkpt lat="{lat:.7f}" lon="{lon:.7f}"><ele>{29_000 - 0.8 * t:.1f}</ele><time>{when}</time></trkpt>'
+
+    return gpx("".join(row(i) for i in range(180_000)))
+
+
 def shuffled() -> bytes:
     order = list(range(180_000))
     random.Random(1).shuffle(order)
@@ -130,6 +142,7 @@ FILES: dict[str, Callable[[], bytes]] = {
     "GPX, points at thousandths of a second": lambda: points(lambda i: i / 1000),
     "GPX, points that leap": lambda: points(float, place=lambda i: 40 * (i % 2)),
     "GPX, points of one place": lambda: points(float, place=lambda i: 0.0),
+    "GPX, ten hours of canopy flight": ten_hours,
     "FIT, empty messages": lambda: fit_of([], b""),
     "FIT, messages without a wanted field": lambda: fit_of([(9, 1, 2)], b"\1"),
     "FIT, definitions": definitions,
