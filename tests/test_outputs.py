@@ -1,0 +1,176 @@
+"""What the command opens, writes and prints: the input alone, never over an input, the same bytes everywhere."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+TRACK = ROOT / "sample_tracks" / "first_light.gpx"
+FULL_DISK = Path("/dev/full")
+
+# Runs the command in a process whose opened files and sockets are seen; modules and their data are loaded by a first run.
+WATCHED = """
+import io, json, sys
+from contextlib import redirect_stdout
+import typer
+from analyser.cli import app
+def run(words):
+    out = io.StringIO()
+    with redirect_stdout(out):
+        try: app(words, standalone_mode=False)
+        except SystemExit: pass
+    return out.getvalue()
+words = json.loads(sys.argv[1])
+run(words)
+seen = []
+def hook(event, args):
+    if event in ('open', 'os.listdir', 'os.scandir') or event.startswith(('socket', 'subprocess', 'os.exec', 'os.system', 'urllib')):
+        seen.append(f"{event} {args[0] if args else ''}")
+sys.addaudithook(hook)
+run(words)
+print(json.dumps(seen))
+"""
+
+LOCALISED = """
+import json, locale, sys
+locale.setlocale(locale.LC_ALL, '')
+assert locale.localeconv()['decimal_point'] == ',' and locale.format_string('%.1f', 1.5) == '1,5'
+from analyser.cli import main
+sys.argv = ['crabline', *json.loads(sys.argv[1])]
+main()
+"""
+
+
+def run(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **environment}
+    return subprocess.run([sys.executable, *map(str, words)], capture_output=True, env=env, timeout=120)
+
+
+def crabline(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    return run("-m", "analyser", *words, **environment)
+
+
+def one_line(done: subprocess.CompletedProcess[bytes]) -> str:
+    text = done.stderr.decode()
+    assert done.returncode == 1
+    assert text.count("\n") == 1
+    assert text.startswith("error: ")
+    return text
+
+
+def test_a_debrief_opens_its_input_and_nothing_else() -> None:
+    """No socket, no process, no other file (digits: an open descriptor), seen by an audit hook through the whole command."""
+    for words in (["debrief", str(TRACK), "--json", "-"], ["debrief", str(TRACK)], ["info", str(TRACK)]):
+        done = run("-c", WATCHED, json.dumps(words))
+        assert done.returncode == 0, done.stderr.decode()
+        seen = json.loads(done.stdout.splitlines()[-1])
+        assert f"open {TRACK}" in seen or any(s.split()[1].isdigit() for s in seen)
+        others = [s for s in seen if not s.endswith(str(TRACK)) and not s.split()[1].isdigit()]
+        assert others == []
+
+
+def test_no_output_over_the_track_nor_over_a_plan(tmp_path: Path) -> None:
+    track, plan = tmp_path / "mine.gpx", tmp_path / "plan.toml"
+    shutil.copy(TRACK, track)
+    plan.write_text('[jumper]\nname = "Ines Marrow"\n')
+    hard, soft = tmp_path / "other.gpx", tmp_path / "again.toml"
+    hard.hardlink_to(track)
+    soft.symlink_to(plan)
+    before = track.read_bytes(), plan.read_bytes()
+    options = ("--json", "--html", "--gpx", "--geojson", "--winds-csv", "--samples-csv")
+    for option, out in zip(options, (track, hard, plan, soft, hard, plan), strict=True):
+        assert "over an input" in one_line(crabline("debrief", track, "--plan", plan, option, out))
+    assert (track.read_bytes(), plan.read_bytes()) == before
+
+
+def test_no_plan_over_its_own_inputs(tmp_path: Path) -> None:
+    plan, winds = tmp_path / "plan.toml", tmp_path / "winds.csv"
+    plan.write_text("[site]\ntarget = [49.7, -107.9]\n")
+    winds.write_text("agl_m,speed_mps,from_deg\n0,3,240\n1000,6,250\n")
+    options = ("--json", "--html", "--gpx", "--geojson")
+    for option, out in zip(options, (plan, winds, winds, plan), strict=True):
+        said = one_line(crabline("plan", "--plan", plan, "--winds", winds, option, out))
+        assert "over an input" in said
+
+
+@pytest.mark.skipif(not FULL_DISK.exists(), reason="no /dev/full on this system")
+def test_a_full_disk_is_one_line_whether_a_file_or_stdout() -> None:
+    assert "no space left" in one_line(crabline("debrief", TRACK, "--json", FULL_DISK))
+    for words in (["debrief", TRACK, "--json", "-"], ["debrief", TRACK], ["--version"], ["info", TRACK]):
+        with FULL_DISK.open("wb") as full:
+            done = subprocess.run(
+                [sys.executable, "-m", "analyser", *map(str, words)],
+                stdout=full,
+                stderr=subprocess.PIPE,
+                env={**os.environ, "PYTHONPATH": str(ROOT)},
+                timeout=120,
+            )
+        assert done.returncode == 1
+        assert done.stderr.decode().startswith("error: standard output: can not be written (no space left")
+        assert done.stderr.count(b"\n") == 1
+
+
+def test_a_name_with_a_line_break_and_an_escape_stays_one_harmless_line(tmp_path: Path) -> None:
+    odd = tmp_path / "a\nb\x1b[31m\u202e.gpx"
+    odd.write_text("no track")
+    for words in (
+        ["debrief", odd],
+        ["info", odd],
+        ["plan", "--winds", odd],
+        ["debrief", TRACK, "--plan", odd],
+    ):
+        said = one_line(crabline(*words))
+        assert not set(said) & {"\x1b", "\u202e"}
+    shutil.copy(TRACK, odd)
+    for words in (["debrief", odd], ["info", odd], ["debrief", odd, "--json", "-"]):
+        done = crabline(*words)
+        assert done.returncode == 0
+        assert not set((done.stdout + done.stderr).decode()) & {"\x1b", "\u202e"} or "--json" in words
+        if "--json" in words:
+            assert json.loads(done.stdout)["source"]["file"] == odd.name
+
+
+def test_identical_bytes_for_identical_input(tmp_path: Path) -> None:
+    """Every kind of output, under another seed of hashes, time zone, locale, width and folder."""
+    kinds = {"--json": "a.json", "--html": "a.html", "--gpx": "a.gpx", "--geojson": "a.geojson", "--winds-csv": "a.csv",
+             "--samples-csv": "b.csv"}  # fmt: skip
+    worlds = (
+        {"PYTHONHASHSEED": "1", "TZ": "UTC", "LC_ALL": "C.UTF-8"},
+        {"PYTHONHASHSEED": "2", "TZ": "Pacific/Apia", "LC_ALL": "C", "LANGUAGE": "de"},
+    )
+    for number, world in enumerate(worlds):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        options = [w for option, name in kinds.items() for w in (option, folder / name)]
+        done = crabline("debrief", TRACK, *options, **world)
+        assert done.returncode == 0, done.stderr.decode()
+        (folder / "stdout").write_bytes(done.stdout.replace(str(folder).encode(), b"FOLDER"))
+    for name in (*kinds.values(), "stdout"):
+        first, second = ((tmp_path / str(n) / name).read_bytes() for n in (0, 1))
+        assert first == second, name
+        assert len(first) > 100
+
+
+@pytest.mark.slow
+def test_a_locale_with_a_decimal_comma_changes_nothing(tmp_path: Path) -> None:
+    """The command within a process that has taken over a German locale, made for the test; skipped where none can be made."""
+    maker = shutil.which("localedef")
+    if maker is None:
+        pytest.skip("localedef is not installed")
+    made = subprocess.run(
+        [maker, "-i", "de_DE", "-f", "UTF-8", str(tmp_path / "de_DE.UTF-8")], capture_output=True
+    )
+    if made.returncode > 1 or not (tmp_path / "de_DE.UTF-8").exists():
+        pytest.skip("no German locale can be made here")
+    for words in (["debrief", str(TRACK), "--json", "-"], ["debrief", str(TRACK)]):
+        usual = crabline(*words)
+        here = run("-c", LOCALISED, json.dumps(words), LOCPATH=str(tmp_path), LC_ALL="de_DE.UTF-8")
+        assert here.returncode == 0, here.stderr.decode()
+        assert here.stdout == usual.stdout
