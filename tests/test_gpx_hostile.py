@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 import tracemalloc
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import AnalyserError, FormatError, NoFixesError
+from analyser.importers.gpx import read_gpx
 
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
@@ -91,6 +93,45 @@ def test_refused_with_one_line(name: str) -> None:
 def test_a_document_without_track(text: str, match: str) -> None:
     with pytest.raises(NoFixesError, match=match):
         parse(text)
+
+
+@pytest.mark.parametrize(
+    ("begin", "match"),
+    [("<gpx ", "megabytes long"), ("<gpx><!--", "megabytes long"), ('<gpx a="', "megabytes long"), ("<gpx><trk><a", "megabytes long")],
+)  # fmt: skip
+def test_a_line_of_two_gigabytes_is_left_after_some_megabytes(begin: str, match: str) -> None:
+    """The line comes from a generator, so that what is taken of it can be counted."""
+    taken = 0
+
+    def line() -> Iterator[bytes]:
+        nonlocal taken
+        yield begin.encode()
+        for _ in range(8192):
+            taken += 1 << 18
+            yield b"a" * (1 << 18)
+
+    with pytest.raises(FormatError, match=match):
+        read_gpx(line)
+    assert taken < 20_000_000
+
+
+def test_a_text_of_hundreds_of_megabytes_on_one_line_takes_no_memory() -> None:
+    """Character data without end is passed over: 200 MB of it within some seconds and twenty megabytes."""
+
+    def line() -> Iterator[bytes]:
+        yield (HEAD + "<gpx><trk><name>").encode()
+        for _ in range(800):
+            yield b"a" * (1 << 18)
+        yield ("</name><trkseg>" + PLAIN + "</trkseg></trk></gpx>").encode()
+
+    started = time.process_time()
+    tracemalloc.start()
+    raw = read_gpx(line)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert len(raw) == 30
+    assert peak < 25_000_000
+    assert time.process_time() - started < 5.0
 
 
 def test_thousands_of_namespaces_and_names_cost_linear_time() -> None:

@@ -11,8 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analyser.errors import FormatError
 from analyser.importers.read import read
 from analyser.phases import Phases, find_phases, split_jumps
+from analyser.phases.day import flights
 from analyser.phases.events import find_falls
 from analyser.phases.signals import bridge, make_signals, moving_slope, runs
 from analyser.phases.touchdown import find_touchdown
@@ -274,6 +276,29 @@ def test_day_of_two_jumps() -> None:
         assert found.landing_s is not None
         assert truth.landing_utc_s is not None
         assert found.landing_s + track.start_utc_s == pytest.approx(truth.landing_utc_s, abs=2.5)
+
+
+def test_flights_without_end_are_refused_and_their_time_is_linear() -> None:
+    """A saw of more teeth than a week holds flights is no recording of jumps; half a million fixes tell it within a second."""
+    t = np.arange(500_000.0)
+    started = time.process_time()
+    with pytest.raises(FormatError, match="rise and fall more than"):
+        flights(t, 400.0 * (t // 2 % 2))
+    assert len(flights(t, np.abs(t % 2000.0 - 1000.0))) == 251
+    assert time.process_time() - started < 2.0
+
+
+def test_falls_without_end_take_linear_time() -> None:
+    """Thousands of short drops in one flight: no fall is claimed, and ten times the fixes take about ten times as long."""
+    seconds = []
+    for n in (20_000, 200_000):
+        t = np.arange(float(n))
+        h = 3000.0 + 25.0 * np.maximum(3.0 - t % 10.0, 0.0)
+        s = make_signals(t, 10.0 * t, 0.0 * t, h)
+        started = time.process_time()
+        assert find_falls(s, n) == ()
+        seconds.append(time.process_time() - started)
+    assert seconds[1] < 30.0 * seconds[0] + 0.1
 
 
 def test_one_range_for_one_jump_and_for_none() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from collections import deque
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pyexpat import ExpatError, ParserCreate
@@ -24,6 +25,7 @@ from analyser.importers.recording import Note
 __all__ = ["parse_time", "read_gpx"]
 
 MAX_DEPTH = 64
+MOST_PIECES = 64  # of text in an element that is read, each of a block at most; more is none
 MAX_TAG_BYTES = 4_000_000
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _INVALID_TOKEN = 4
@@ -67,7 +69,7 @@ class _Points:
         self.depth = 0
         self.point_depth = 0
         self.local: dict[str, str] = {}
-        self.text: list[str] = []
+        self.text: deque[str] = deque(maxlen=MOST_PIECES)
         self.wanted = ""
         self.wanted_depth = 0
         self.point = [math.nan] * 6
@@ -104,7 +106,8 @@ class _Points:
         return name
 
     def _begin(self, name: str, depth: int) -> None:
-        self.wanted, self.wanted_depth, self.text = name, depth, []
+        self.wanted, self.wanted_depth = name, depth
+        self.text.clear()
         self.parser.CharacterDataHandler = self.text.append  # type: ignore[attr-defined]
 
     def _outside(self, name: str, depth: int, attributes: dict[str, str]) -> None:
@@ -132,7 +135,7 @@ class _Points:
         self.depth = depth - 1
 
     def _leaf(self) -> None:
-        name, text = self.wanted, "".join(self.text)
+        name, text = self.wanted, "".join(self.text) if len(self.text) < MOST_PIECES else ""
         self.parser.CharacterDataHandler = None  # type: ignore[attr-defined]
         self.wanted = ""
         if not self.point_depth:
