@@ -195,7 +195,8 @@ class _Told:
 
 
 def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindEstimate | None) -> Debrief:
-    comparison = compare(told.flown, told.plan.pattern) if told.plan and told.flown else ()
+    plan = for_flown_hand(told.plan, told.settings, told.flown) if told.plan and told.flown else told.plan
+    comparison = compare(told.flown, plan.pattern) if plan and told.flown else ()
     reach, stretches = _holding(told)
     brakes = (
         brakes_on_final(
@@ -215,7 +216,7 @@ def _judge(told: _Told, recording: Recording, jump: int, jumps: int, wind: WindE
         wind=told.wind,
         trim=told.trim,
         flown=told.flown,
-        plan=told.plan.pattern if told.plan else None,
+        plan=plan.pattern if plan else None,
         plan_wind=told.settings.wind_profile,
         winds_from=told.plan.winds_from if told.plan else None,
         comparison=comparison,

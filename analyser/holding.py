@@ -15,7 +15,7 @@ from analyser.settings import Method
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Stretch", "StretchName", "WindCheck", "name_stretches"]
+__all__ = ["Stretch", "StretchName", "WindCheck", "every_second", "name_stretches"]
 
 Vector = NDArray[np.float64]
 StretchName = Literal[
@@ -23,7 +23,8 @@ StretchName = Literal[
 ]
 SMOOTH_S = 3.0
 SHORTEST_FLIGHT_S = 10.0
-BRAKE_SLOPE_SD = 0.3
+MOST_SECONDS = 7200.0
+BRAKE_SLOPE_SD = 0.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def _grid(track: Track, start: int, stop: int, wind: WindProfile) -> _Seconds | 
     t0 = track.t_s[part][good]
     if t0.shape[0] < 5 or t0[-1] - t0[0] < SHORTEST_FLIGHT_S:
         return None
-    t = np.arange(t0[0], t0[-1], 1.0)
+    t = every_second(float(t0[0]), float(t0[-1]))
     rows = (track.east_m, track.north_m, track.agl_m, track.v_east, track.v_north, -track.v_up)
     east, north, agl, v_east, v_north, sink = (_smooth(t, t0, v[part][good]) for v in rows)
     wind_east, wind_north = wind.vector(agl)
@@ -137,6 +138,11 @@ def _grid(track: Track, start: int, stop: int, wind: WindProfile) -> _Seconds | 
         rate,
         known,
     )
+
+
+def every_second(first_s: float, last_s: float) -> Vector:
+    """Times from ``first_s`` up to ``last_s``, a second apart; farther apart where the flight lasts for hours."""
+    return np.arange(first_s, last_s, max(1.0, (last_s - first_s) / MOST_SECONDS))
 
 
 def _smooth(at: Vector, t: Vector, values: Vector) -> Vector:

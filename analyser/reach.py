@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.angles import compass_deg, signed_difference_deg, to_vector, wind_from_deg
 from analyser.flight import ROLLED_DEG, Air, Trim, turn_figures, wind_known
+from analyser.holding import every_second
 from analyser.pattern import Gate
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -104,7 +105,7 @@ def find_reach(
     t = track.t_s[part][good]
     if t.shape[0] < 3 or t[-1] - t[0] < 5.0 or not wind_known(wind, float(np.max(track.agl_m[part][good]))):
         return None
-    seconds = np.arange(np.ceil(t[0]), t[-1], 1.0)
+    seconds = every_second(float(np.ceil(t[0])), float(t[-1]))
     east, north, agl, v_east, v_north = (
         np.interp(seconds, t, v[part][good])
         for v in (track.east_m, track.north_m, track.agl_m, track.v_east, track.v_north)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from analyser.angles import compass_deg
-from analyser.pattern import Pattern, to_landing_frame
+from analyser.pattern import Leg, Pattern, to_landing_frame
 from analyser.phases import Phases
 from analyser.settings import AccuracyStandard, Method, Settings
 from analyser.track import Track
@@ -22,6 +22,17 @@ LONGEST_S, SHORTEST_S = 10.0, 5.0
 CIRCLE_95 = math.sqrt(-2.0 * math.log(0.05))
 ONE_SIDED_95 = 1.645
 AxisFrom = Literal["final track", "air heading", "ground track"]
+# Ours: over ground a final is pushed aside by gusts and steering by so much on the mean; slower than this its nose says more.
+ASIDE_MPS, SLOW_MPS = 0.7, 3.0
+STRAIGHT_DEG = 3.0
+
+
+class _Axis(NamedTuple):
+    """A direction of landing [deg true], what it was taken from, and its standard deviation [deg]."""
+
+    deg: float
+    source: AxisFrom
+    sd_deg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +50,9 @@ class Landing:
     """Touchdown: track time, place, speeds before the flare, and the offset from the target (None without one).
 
     ``along_m`` positive = long (past the target in the direction of landing), ``across_m`` positive = right of it, both
-    about ``landing_deg`` [deg true]: the track of the flown final, else the air heading, else the ground track of the last
-    seconds (``landing_deg_from`` says which). ``bearing_deg`` from the target to the landing.
+    about ``landing_deg`` [deg true]: the track of the flown final, its air heading where it hardly moved over the ground, else the
+    air heading, else the ground track of the last seconds (``landing_deg_from`` says which). ``landing_deg_sd`` is that
+    direction's error; ``along_sd_m`` and ``across_sd_m`` hold it beside the place's. ``bearing_deg`` from the target to the landing.
     """
 
     t_s: float
@@ -59,6 +71,9 @@ class Landing:
     score_text: str = ""
     landing_deg: float | None = None
     landing_deg_from: AxisFrom | None = None
+    landing_deg_sd: float | None = None
+    along_sd_m: float | None = None
+    across_sd_m: float | None = None
 
 
 def find_landing(
@@ -84,9 +99,18 @@ def find_landing(
     lat, lon = track.frame.to_geodetic(east, north)
     window = _before_flare(track, t, settings.method)
     speed, sink = _speeds(track, window)
-    axis, axis_from = _axis(track, window, flown, wind)
+    axis = _axis(track, window, flown, wind)
     bare = Landing(
-        t, east, north, float(lat), float(lon), speed, sink, landing_deg=axis, landing_deg_from=axis_from
+        t,
+        east,
+        north,
+        float(lat),
+        float(lon),
+        speed,
+        sink,
+        landing_deg=axis.deg if axis else None,
+        landing_deg_from=axis.source if axis else None,
+        landing_deg_sd=axis.sd_deg if axis else None,
     )
     return _against_target(bare, track, settings.standards) if has_target else bare
 
@@ -96,8 +120,12 @@ def _against_target(landing: Landing, track: Track, standards: Sequence[Accuracy
     sd = track.position_sd_m
     along: float | None = None
     across: float | None = None
+    along_sd: float | None = None
+    across_sd: float | None = None
     if landing.landing_deg is not None:
         along, across = to_landing_frame(landing.east_m, landing.north_m, landing.landing_deg)
+        turn = math.sin(math.radians(min(landing.landing_deg_sd or 0.0, 90.0)))
+        along_sd, across_sd = math.hypot(sd, turn * across), math.hypot(sd, turn * along)
     judged = judge(offset, sd, standards)
     return replace(
         landing,
@@ -105,6 +133,8 @@ def _against_target(landing: Landing, track: Track, standards: Sequence[Accuracy
         offset_sd_m=sd,
         along_m=along,
         across_m=across,
+        along_sd_m=along_sd,
+        across_sd_m=across_sd,
         bearing_deg=float(compass_deg(landing.east_m, landing.north_m)),
         standards=judged,
         score_text=_text(judged, sd),
@@ -177,18 +207,41 @@ def _speeds(track: Track, window: tuple[float, float] | None) -> tuple[float | N
 
 def _axis(
     track: Track, window: tuple[float, float] | None, flown: Pattern | None, wind: WindProfile | None
-) -> tuple[float | None, AxisFrom | None]:
-    """The direction of landing [deg true] and what it was taken from."""
+) -> _Axis | None:
+    """The direction of landing, what it was taken from, and its error."""
     final = flown.leg("final") if flown else None
     if final is not None and flown is not None:
-        return (flown.landing_deg if flown.landing_deg is not None else final.track_deg), "final track"
+        known = wind is not None and wind.at(final.end_agl_m).status != "undetermined"
+        if wind is not None and known and final.ground_speed_mps < SLOW_MPS:
+            return _nose(final.heading_deg, wind, final.end_agl_m, _airspeed(final, wind))
+        deg = flown.landing_deg if flown.landing_deg is not None else final.track_deg
+        return _over_ground(deg, "final track", final.ground_speed_mps)
     if window is None:
-        return None, None
+        return None
     use = (track.t_s >= window[0]) & (track.t_s <= window[1])
     east, north = float(np.mean(track.v_east[use])), float(np.mean(track.v_north[use]))
-    if wind is not None and wind.at(float(np.mean(track.agl_m[use]))).status != "undetermined":
-        wind_east, wind_north = wind.vector(float(np.mean(track.agl_m[use])))
-        return float(compass_deg(east - wind_east, north - wind_north)), "air heading"
+    agl = float(np.mean(track.agl_m[use]))
+    if wind is not None and wind.at(agl).status != "undetermined":
+        east, north = east - float(wind.vector(agl)[0]), north - float(wind.vector(agl)[1])
+        return _nose(float(compass_deg(east, north)), wind, agl, math.hypot(east, north))
     if math.hypot(east, north) < 1.0:
-        return None, None
-    return float(compass_deg(east, north)), "ground track"
+        return None
+    return _over_ground(float(compass_deg(east, north)), "ground track", math.hypot(east, north))
+
+
+def _over_ground(deg: float, source: AxisFrom, speed: float) -> _Axis:
+    return _Axis(deg, source, math.degrees(math.atan2(ASIDE_MPS, speed)))
+
+
+def _nose(deg: float, wind: WindProfile, agl_m: float, airspeed: float) -> _Axis:
+    """An air heading: as good as the wind that was taken out, and as straight as pilots fly."""
+    by_wind = math.degrees(math.atan2(wind.at(agl_m).worst_sd, max(airspeed, 1.0)))
+    return _Axis(deg, "air heading", math.hypot(STRAIGHT_DEG, by_wind))
+
+
+def _airspeed(final: Leg, wind: WindProfile) -> float:
+    """Airspeed along the ground track of a final [m/s]."""
+    angle, at = math.radians(final.track_deg), wind.at(final.end_agl_m)
+    east = final.ground_speed_mps * math.sin(angle) - at.east
+    north = final.ground_speed_mps * math.cos(angle) - at.north
+    return math.hypot(east, north)

@@ -105,6 +105,16 @@ def test_the_entry_of_a_four_leg_plan_is_a_turn() -> None:
     assert "50.0 ± 3.0 m" in fill(text, values)
 
 
+def test_a_turn_begun_at_the_entry_of_a_plan_already_on_its_track_is_named_so() -> None:
+    values: dict = {}
+    case = inputs(downwind=(8.0, 6.0, 0.0))
+    assert case.plan.gates[0].name == "downwind"
+    code, text = entry_words(case, "entry", values)
+    assert code == "entry_turn"
+    assert "it is the turn that cost" in fill(text, values)
+    assert entry_words(inputs(downwind=(60.0, 30.0, 0.0)), "entry", {})[0] == "entry_place"
+
+
 def test_nothing_known_says_little() -> None:
     nothing = FindingInputs(Settings(), flown=Pattern("other", None, None))
     assert entry_words(nothing, "entry", {})[0] == "entry"

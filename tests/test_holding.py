@@ -9,7 +9,7 @@ import pytest
 from pattern_cases import TRIM, track_of, uniform
 
 from analyser.flight import Trim
-from analyser.holding import name_stretches
+from analyser.holding import every_second, name_stretches
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
 
@@ -108,3 +108,12 @@ def test_where_the_wind_is_undetermined_nothing_is_named() -> None:
     blind = replace(WIND, status=("undetermined",) * len(WIND.status))
     track = air_path([(20.0, 0.0, 0.0, 1.0)], WIND)
     assert name_stretches(track, 0, len(track), blind, TRIM) == ()
+
+
+@pytest.mark.parametrize("hours", [0.5, 3.0, 2000.0])
+def test_seconds_do_not_grow_without_end(hours: float) -> None:
+    seconds = every_second(12.5, 12.5 + 3600.0 * hours)
+    assert seconds.size <= 7201
+    assert seconds[0] == 12.5
+    assert np.all(np.diff(seconds) >= 1.0 - 1e-9)
+    assert seconds[-1] < 12.5 + 3600.0 * hours

@@ -131,3 +131,27 @@ def test_the_text_leaves_licences_to_a_witness_and_rings_can_be_edited() -> None
     assert [s.name for s in landing.standards] == ["our club"]
     assert "our club (40 m)" in landing.score_text
     assert "witness" in landing.score_text
+
+
+@pytest.mark.parametrize(("speed", "least", "most"), [(8.0, 3.0, 7.0), (3.2, 9.0, 16.0)])
+def test_the_error_of_the_direction_stands_in_along_and_across(speed, least, most) -> None:
+    """The slower over the ground, the less certain the direction; it matters as far as the landing lies off."""
+    track, phases = down(60.0, 0.0, 0.0, speed=speed)
+    landing = find_landing(track, phases, has_target=True)
+    assert least < landing.landing_deg_sd < most
+    turn = np.sin(np.radians(landing.landing_deg_sd))
+    assert landing.along_sd_m == pytest.approx(np.hypot(landing.offset_sd_m, 60.0 * turn), abs=0.5)
+    assert landing.across_sd_m == pytest.approx(landing.offset_sd_m, abs=0.5)
+
+
+def test_a_final_that_hardly_moves_is_read_from_its_nose() -> None:
+    """Over the ground 1 m/s sideways and 2 forward, 7 m/s of headwind: the nose says where it landed, and how well that is known."""
+    case = fly_case(uniform(7.0, 0.0, sd=0.5), landing_deg=0.0)
+    final = replace(case.flown.leg("final"), track_deg=27.0, ground_speed_mps=2.2, heading_deg=3.0)
+    flown = replace(case.flown, landing_deg=27.0, legs=(*case.flown.legs[:-1], final))
+    track, phases = track_of(case.flown.path), phases_for(case.landing.t_s)
+    landing = find_landing(track, phases, flown=flown, wind=case.wind)
+    assert landing.landing_deg_from == "air heading"
+    assert landing.landing_deg == pytest.approx(3.0)
+    assert 3.0 <= landing.landing_deg_sd < 8.0
+    assert find_landing(track, phases, flown=flown).landing_deg == pytest.approx(27.0), "no wind, no nose"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.findings.model import Finding, FindingInputs, Values, clearly
+from analyser.holding import every_second
 from analyser.plan.areas import crossed
 from analyser.plan.draw import site_hand
 from analyser.replay.advice import wind_over_airspeed
@@ -148,15 +149,16 @@ def longest_turn_deg(t: Vector, heading_deg: Vector, turning_dps: float) -> floa
     """The largest change of heading in one turn that never stops for two seconds [deg]; headings unwrapped."""
     if t[-1] - t[0] < 4.0:
         return 0.0
-    seconds = np.arange(t[0], t[-1], 1.0)
-    rate = np.gradient(np.interp(seconds, t, heading_deg))
+    seconds = every_second(float(t[0]), float(t[-1]))
+    step = float(seconds[1] - seconds[0])
+    rate = np.gradient(np.interp(seconds, t, heading_deg), step)
     rate = np.convolve(np.pad(rate, 1, mode="edge"), np.full(3, 1.0 / 3.0), mode="valid")
     largest = 0.0
     for way in (1.0, -1.0):
         total = pause = 0.0
         for value in (way * float(r) for r in rate):
-            pause = pause + 1.0 if value < turning_dps else 0.0
-            total = total + value if pause < 2.0 else 0.0
+            pause = pause + step if value < turning_dps else 0.0
+            total = total + value * step if pause < 2.0 else 0.0
             largest = max(largest, total)
     return largest
 
@@ -180,7 +182,7 @@ def _hand(x: FindingInputs) -> Iterator[Finding]:
     asked = x.settings.pattern.hand
     if rule is None and asked not in ("as flown", x.flown.hand):
         values = {"flown": x.flown.hand, "planned": asked}
-        text = "A {flown:text}-hand pattern was flown, planned was {planned:text} hand; the gates compared are the plan's."
+        text = "A {flown:text}-hand pattern was flown, planned was {planned:text} hand; it is set against the plan drawn for the flown hand."
         yield Finding("hand_against_plan", "note", text, values, group="hand")
 
 

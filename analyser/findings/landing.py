@@ -38,10 +38,11 @@ def _offset(x: FindingInputs) -> Iterator[Finding]:
             "on_target", "good", "Landed {offset_m:distance} from the target.", values, group="landing"
         )
         return
-    for key, value, plus, minus, group in (
-        ("along", spot.along_m, "long", "short", "along"),
-        ("across", spot.across_m, "right of the line", "left of the line", "wind line"),
+    for key, value, axis_sd, plus, minus, group in (
+        ("along", spot.along_m, spot.along_sd_m, "long", "short", "along"),
+        ("across", spot.across_m, spot.across_sd_m, "right of the line", "left of the line", "wind line"),
     ):
+        sd = spot.offset_sd_m or 0.0 if axis_sd is None else axis_sd
         if value is None or not clearly(abs(value), sd, method.cause_metres.value, sure):
             continue
         word = plus if value > 0 else minus

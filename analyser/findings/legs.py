@@ -32,7 +32,13 @@ def entry_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
     turned = _height(x, row, values)
     if turned is not None:
         return turned
-    values |= {"off_m": math.hypot(row.along_m, row.across_m), "off_sd_m": row.lateral_sd_m}
+    off = math.hypot(row.along_m, row.across_m)
+    values |= {"off_m": off, "off_sd_m": row.lateral_sd_m}
+    if gate is not None and gate.name == "downwind" and off < x.settings.method.gate_place.value:
+        return "entry_turn", (
+            "The turn onto downwind began at the entry of the plan, which at that height is already on the downwind track: it is the "
+            "turn that cost."
+        )
     return "entry_place", "The turn onto downwind began {off_m:distance} from its place in the plan."
 
 

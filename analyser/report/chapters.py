@@ -153,7 +153,8 @@ def _landing(debrief: Debrief, words: Words) -> str:
     else:
         items.append(
             f"{words.distance(landing.offset_m, landing.offset_sd_m)} from the target: "
-            f"{words.sides(landing.along_m, None, 'long', 'short')}, {words.sides(landing.across_m, None, 'right', 'left')}"
+            f"{words.sides(landing.along_m, landing.along_sd_m, 'long', 'short')}, "
+            f"{words.sides(landing.across_m, landing.across_sd_m, 'right', 'left')}"
         )
         items.append(_standards(landing, words))
     if landing.ground_speed_mps is not None:
@@ -169,8 +170,8 @@ def _into_wind(turn: float | None, sd: float | None) -> str:
     if turn is None:
         return ""
     error = f" ± {sd:.0f}" if sd is not None else ""
-    if abs(turn) < 1.0:
-        return "Final straight into the wind" + (f", within {sd:.0f}°" if sd is not None else "")
+    if abs(turn) < max(1.0, sd or 0.0):
+        return "Final into the wind" + (f", give or take {sd:.0f}°" if sd is not None else "")
     return f"Final {abs(turn):.0f}{error}° {'right' if turn > 0 else 'left'} of straight into the wind"
 
 
@@ -300,7 +301,8 @@ def _advised(advice: Advice, words: Words) -> str:
         if advice.template
         else escape(advice.text)
     )
-    held = advice.blocked_by if advice.gate is not None else None
+    why = advice.blocked_by if advice.gate is not None else None
+    held = None if why is None or why in advice.text else why
     return text + (f" Held back by: {escape(held)}." if held else "")
 
 

@@ -255,6 +255,8 @@ def _landing(debrief: Debrief) -> Json:
         "offset_sd_m": number(landing.offset_sd_m),
         "along_m": number(landing.along_m, 3),
         "across_m": number(landing.across_m, 3),
+        "along_sd_m": number(landing.along_sd_m),
+        "across_sd_m": number(landing.across_sd_m),
         "bearing_deg": angle(landing.bearing_deg),
         "score": None
         if landing.offset_m is None

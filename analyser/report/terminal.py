@@ -143,7 +143,8 @@ def _landing(debrief: Debrief, display: DisplaySystem, console: Console) -> None
         line(
             console,
             f"{unit.text(landing.offset_m, landing.offset_sd_m)} from the target: "
-            f"{unit.text(abs(landing.along_m))} {long_short}, {unit.text(abs(landing.across_m))} {side}",
+            f"{unit.text(abs(landing.along_m), landing.along_sd_m)} {long_short}, "
+            f"{unit.text(abs(landing.across_m), landing.across_sd_m)} {side}",
         )
         if landing.score_text:
             line(console, landing.score_text)
@@ -156,7 +157,10 @@ def _landing(debrief: Debrief, display: DisplaySystem, console: Console) -> None
         turn = debrief.into_wind_error_deg
         sd = debrief.into_wind_error_sd_deg
         error = f" ± {sd:.0f}°" if sd is not None else ""
-        speeds.append(f"{abs(turn):.0f}°{error} {'right' if turn > 0 else 'left'} of into wind")
+        if abs(turn) < max(1.0, sd or 0.0):
+            speeds.append("into the wind" + (f", give or take {sd:.0f}°" if sd is not None else ""))
+        else:
+            speeds.append(f"{abs(turn):.0f}°{error} {'right' if turn > 0 else 'left'} of into the wind")
     if speeds:
         line(console, ", ".join(speeds))
 
