@@ -86,6 +86,20 @@ def test_a_point_leads_to_its_debrief(browser: Any, pages: Path) -> None:
         assert seen.page.title() == "One jump"
 
 
+@pytest.mark.parametrize("width", [390, 1400])
+@pytest.mark.parametrize("name", ["season.html", "coach.html"])
+def test_no_table_is_cut_off(browser: Any, pages: Path, name: str, width: int) -> None:
+    with opened(browser, pages / name, width=width) as seen:
+        seen.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+        cut = seen.page.evaluate(
+            "() => [...document.querySelectorAll('main .table')].filter(t => t.scrollWidth > t.clientWidth + 1).map(t => t.ariaLabel)"
+        )
+        assert cut == []
+        if name == "coach.html" and width == 390:
+            label = "getComputedStyle(document.querySelector('.stacked td'), '::before').content"
+            assert seen.page.evaluate(label) == '"jumps"'
+
+
 def test_the_links_work_without_scripts_too(browser: Any, pages: Path) -> None:
     context = browser.new_context(java_script_enabled=False, offline=True)
     page = context.new_page()

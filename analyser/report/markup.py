@@ -40,19 +40,24 @@ def table(
     *,
     total: Sequence[str] | None = None,
     words: frozenset[int] = frozenset(),
+    stacked: bool = False,
 ) -> str:
-    """A table of ready cells; the first cell of a row is its heading; ``words`` are columns of text rather than numbers."""
+    """A table of ready cells; the first cell of a row is its heading; ``words`` are columns of text rather than numbers.
+
+    ``stacked``: cells carry their column's name, for a style that puts them below one another on a narrow page.
+    """
     top = "".join(f'<th scope="col"{WORD if i in words else ""}>{cell}</th>' for i, cell in enumerate(head))
-    body = "".join(_row(row, words) for row in rows)
+    body = "".join(_row(row, words, head if stacked else ()) for row in rows)
     foot = f"<tfoot>{_row(total, words)}</tfoot>" if total else ""
     return (
-        f'<div class="table" role="region" tabindex="0" aria-label="{escape(caption)}"><table><caption>{escape(caption)}</caption>'
+        f'<div class="table{" stacked" if stacked else ""}" role="region" tabindex="0" aria-label="{escape(caption)}"><table><caption>{escape(caption)}</caption>'
         f"<thead><tr>{top}</tr></thead><tbody>{body}</tbody>{foot}</table></div>"
     )
 
 
-def _row(cells: Sequence[str], words: frozenset[int]) -> str:
-    rest = "".join(f"<td{WORD if i in words else ''}>{c}</td>" for i, c in enumerate(cells[1:], 1))
+def _row(cells: Sequence[str], words: frozenset[int], labels: Sequence[str] = ()) -> str:
+    names = [f' data-label="{label}"' for label in labels] or [""] * len(cells)
+    rest = "".join(f"<td{WORD if i in words else ''}{names[i]}>{c}</td>" for i, c in enumerate(cells[1:], 1))
     return f'<tr><th scope="row">{cells[0]}</th>{rest}</tr>'
 
 

@@ -43,7 +43,7 @@ def render_coach(season: Season, *, units: str = "uk", private: bool = False) ->
             "talks",
             "Who to talk with first, and about what",
             f"<p>{escape(INTRO)}</p>"
-            + table("Jumpers, one line each", head, rows, words=frozenset({2, 3, 6, 7})),
+            + table("Jumpers, one line each", head, rows, words=frozenset({2, 3, 6, 7}), stacked=True),
         ),
         chapter(2, "method", "How this was found", f"<p>{escape(METHOD)}</p>"),
         chapter(3, "cautions", "Cautions", bullets(map(escape, CAUTIONS))),
@@ -56,7 +56,7 @@ def render_coach(season: Season, *, units: str = "uk", private: bool = False) ->
         f'<main>{"".join(parts)}</main><footer class="colophon"><p>Made by crabline {escape(__version__)}. '
         "This page asks nothing of the network.</p></footer></div>"
     )
-    return page("Talks", body, units=units)
+    return page("Talks", body, units=units, styles=["season.css"])
 
 
 def _line(talk: Talk, words: Words, private: bool) -> tuple[str, ...]:

@@ -58,7 +58,7 @@ CAPTIONS: Final[dict[str, tuple[str, str, str]]] = {
         "Stacked signed bars, one for each cause of the offset along. The shares stand in the tables.",
     ),
     "turn-height": (
-        "Does the height of the turn to final explain the miss?",
+        "Height of the turn to final and the miss",
         "Solid: robust line through the jumps. Dashed: what glide and wind predict.",
         "Offset along against the height error of the turn to final, with the fitted and the predicted slope.",
     ),
@@ -103,7 +103,15 @@ def render_season(
         f'<main>{"".join(parts)}</main><footer class="colophon"><p>Made by crabline {escape(__version__)}. '
         "This page asks nothing of the network.</p></footer></div>"
     )
-    return page("Season", body, units=units, figures=figures, scripts=["season.js"], assets=assets)
+    return page(
+        "Season",
+        body,
+        units=units,
+        figures=figures,
+        scripts=["season.js"],
+        styles=["season.css"],
+        assets=assets,
+    )
 
 
 def _masthead(season: Season, private: bool) -> str:
@@ -163,8 +171,8 @@ def _jumper(jumper: JumperSeason, parts: list[Part], words: Words, private: bool
     html = html or f'<p class="lead">{_silence(jumper)}</p>'
     found = jumper.currency
     if found is not None:
-        months = ", ".join(f"{m}: {n}" for m, n in found.per_month.items())
-        when = "" if private else f" Jumps per month: {escape(months)}."
+        months = ", ".join(f'<span class="stay">{escape(m)}: {n}</span>' for m, n in found.per_month.items())
+        when = "" if private else f" Jumps per month: {months}."
         html += f'<p class="quiet">{found.n} jumps; longest gap {found.longest_gap_days:.0f} days.{when}</p>'
     html += "".join(missing(f"{left.count} left out: {left.reason}") for left in jumper.left_out)
     html += group_table(parts, words)

@@ -16,7 +16,12 @@ __all__ = ["condition_table", "gate_table", "group_table", "jump_table", "relati
 def _radius(found: tuple[float, float, float] | None, words: Words) -> str:
     if found is None:
         return "–"
-    return f"{words.distance(found[0])} ({words.distance(found[1])} to {words.distance(found[2])})"
+    return f"{words.distance(found[0])} {_bracket(words.distance(found[1]), words.distance(found[2]))}"
+
+
+def _bracket(low: str, high: str) -> str:
+    """An interval that no line break parts."""
+    return f'<span class="stay">({low} to {high})</span>'
 
 
 def group_table(parts: list[Part], words: Words) -> str:
@@ -44,7 +49,7 @@ def group_table(parts: list[Part], words: Words) -> str:
     ]
     for ring in known[0].group.accuracy.shares if known[0].group.accuracy else ():
         shares = [p.group.accuracy.shares[ring] for p in known if p.group.accuracy]
-        cells = [f"{100 * s:.0f} % ({100 * a:.0f} to {100 * b:.0f})" for s, a, b in shares]
+        cells = [f"{100 * s:.0f} % {_bracket(f'{100 * a:.0f}', f'{100 * b:.0f}')}" for s, a, b in shares]
         rows.append((f"within {words.distance(ring)}", *cells))
     rows.append(("trim airspeed", *(_trim(p, words) for p in known)))
     rows.append(
@@ -121,7 +126,7 @@ def gate_table(part: Part, words: Words) -> str:
     shares = [
         (
             s.cause,
-            f"{100 * s.part:.0f} % ({100 * s.low:.0f} to {100 * s.high:.0f})",
+            f"{plain_number(100 * s.part)} % {_bracket(*(plain_number(100 * x) for x in (s.low, s.high)))}",
             words.distance(s.along.value, s.along.half, signed=True),
             words.distance(s.across.value, s.across.half, signed=True),
         )
@@ -138,15 +143,17 @@ def relation(part: Part, words: Words) -> str:
     found = part.group.turn_height
     if found is None:
         return ""
-    low, high = found.fitted.slope.interval()
+    slope, low, high = (
+        plain_number(x, 1) for x in (found.fitted.slope.value, *found.fitted.slope.interval())
+    )
     flat = (
         f" Errors of the heights flatten it by about {found.reliability:.2f}."
         if found.reliability < 0.95
         else ""
     )
     return (
-        f"<p>{escape(part.name)}: one metre more height at the turn to final comes with {found.fitted.slope.value:.1f} m "
-        f"({low:.1f} to {high:.1f}) further along over {found.n} jumps; glide and wind predict {found.predicted:.1f} m.{flat}</p>"
+        f"<p>{escape(part.name)}: one metre more height at the turn to final comes with {slope} m "
+        f"({low} to {high}) further along over {found.n} jumps; glide and wind predict {found.predicted:.1f} m.{flat}</p>"
     )
 
 

@@ -25,7 +25,7 @@ __all__ = ["Part", "jumper_pictures"]
 
 LIGHT_AIR_MPS: Final = 1.5  # below it the wind gives no direction and the landing direction points up
 MOST_BARS: Final = 60
-LOOKS: Final = (("circle", "flown"), ("diamond", "planned"), ("star", "redrawn"), ("x", "keep-out"))
+LOOKS: Final = (("circle", "flown"), ("diamond", "planned"), ("square", "redrawn"), ("x", "keep-out"))
 CAUSE_COLOURS: Final = ("wind", "keep-out", "planned", "redrawn", "flown")
 Vector = NDArray[np.float64]
 
@@ -70,6 +70,11 @@ def into_wind(jumps: Jumps) -> tuple[Vector, Vector]:
 def _look(i: int) -> dict[str, Any]:
     symbol, role = LOOKS[i % len(LOOKS)]
     return {"symbol": symbol, "size": 8, "color": LIGHT[role]}
+
+
+def _named(part: Part, r: int) -> list[Any]:
+    """Name and link of one jump, in the places where every point has them."""
+    return [escape(part.labels[r]), None, None, None, part.links[r]]
 
 
 def _points(part: Part, i: int, x: Any, y: Any, good: NDArray[np.bool_], **more: Any) -> dict[str, Any]:
@@ -256,13 +261,13 @@ def _gates(parts: list[Part], dates: bool) -> Spec | None:
     for g, gate in enumerate(reversed(LEG_NAMES)):
         x: list[Any] = []
         y: list[Any] = []
-        names: list[str] = []
+        custom: list[list[Any]] = []
         for part in parts:
             error = part.jumps[f"{gate}_agl_error_m"]
             good = np.isfinite(error)
             x += _when(part, good, dates)
             y += numbers(error[good])
-            names += [part.labels[r] for r in np.flatnonzero(good)]
+            custom += [_named(part, int(r)) for r in np.flatnonzero(good)]
         if x:
             data.append(
                 {
@@ -271,7 +276,7 @@ def _gates(parts: list[Part], dates: bool) -> Spec | None:
                     "name": f"turn onto {gate}",
                     "x": x,
                     "y": y,
-                    "customdata": [[escape(n)] for n in names],
+                    "customdata": custom,
                     "marker": _look(g),
                     "hovertemplate": f"%{{customdata[0]}}<br>{gate} %{{y:+.0f}} {{height}}<extra></extra>",
                     "meta": {"y": "height"},
@@ -283,8 +288,10 @@ def _gates(parts: list[Part], dates: bool) -> Spec | None:
 def _causes(parts: list[Part]) -> Spec | None:
     names = [f"cause_{cause.replace(' ', '_')}_along_m" for cause in CAUSES]
     table = np.concatenate([np.array([part.jumps[n] for n in names]) for part in parts], axis=1)
-    table = table[:, np.argsort([place for part in parts for place in part.places])]
-    table = table[:, np.all(np.isfinite(table), axis=0)]
+    order = np.argsort([place for part in parts for place in part.places])
+    order = order[np.all(np.isfinite(table[:, order]), axis=0)]
+    custom = [_named(part, r) for part in parts for r in range(len(part.places))]
+    table, custom = table[:, order], [custom[i] for i in order]
     n = table.shape[1]
     if n == 0:
         return None
@@ -299,6 +306,9 @@ def _causes(parts: list[Part]) -> Spec | None:
                 "name": cause,
                 "x": x,
                 "y": numbers(means),
+                "customdata": [
+                    custom[a] if b - a == 1 else ["", None, None, None, ""] for a, b in pairwise(edges)
+                ],
                 "marker": {"color": LIGHT[role]},
                 "hovertemplate": f"jump %{{x}}: {cause} %{{y:+.0f}} {{distance}}<extra></extra>",
                 "meta": {"y": "distance"},

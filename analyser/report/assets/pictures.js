@@ -114,6 +114,7 @@ const MARKS = {
   diamond: "M13 2l5 5-5 5-5-5z",
   cross: "M13 1v12M7 7h12",
   x: "M9 3l8 8M17 3l-8 8",
+  square: "M10 4h7v7h-7z",
   line: "M13 1v12",
   star: "M13 1l2 4 4 2-4 2-2 4-2-4-4-2 4-2z",
 };
@@ -131,7 +132,7 @@ function swatch(trace) {
   }
   if (/markers/.test(trace.mode) && !Array.isArray(marker.size)) {
     const kind = Object.keys(MARKS).find((name) => (marker.symbol || "circle").startsWith(name)) || "circle";
-    const hollow = !/^(circle|diamond)$/.test(marker.symbol || "circle"), edge = (marker.line || {}).color;
+    const hollow = !/^(circle|diamond|square)$/.test(marker.symbol || "circle"), edge = (marker.line || {}).color;
     const colour = hollow ? edge || marker.color : marker.color;
     draw("path", { d: MARKS[kind], fill: hollow ? "none" : colour, stroke: colour, "stroke-width": 2 });
   }
