@@ -15,7 +15,7 @@ from analyser.wind.covariance import blocks, error_parts, gust_sd, node_noise, w
 from analyser.wind.fit import fit_wind
 from analyser.wind.model import build_model, linearise
 from analyser.wind.priors import SOURCES, Priors
-from analyser.wind.response import brake_filter, lagged_sink, responded, turn_factors
+from analyser.wind.response import brake_filter, full_flight, lagged_sink, off_or_on, responded, turn_factors
 from analyser.wind.samples import Samples, from_positions, height_noise, position_noise
 from analyser.wind.solve import State, descend
 from analyser.wind.straight import heading_spread, spread_of
@@ -111,6 +111,45 @@ def test_brakes_are_seen_through_the_noise_of_the_heights() -> None:
     running = np.convolve(seen - np.median(seen), np.ones(7) / 7, mode="same") - (truth - np.median(truth))
     assert np.std(error) < 0.8 * np.std(running)
     assert np.std(error) == pytest.approx(np.sqrt(np.mean(np.diagonal(brakes.left))), rel=0.4)
+
+
+def on_and_off(
+    rng: np.random.Generator, n: int, share: float, noise_m: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Steady departures of the sink, off or on for ten seconds each, as noisy heights show them, and the noise's covariance."""
+    steady = np.repeat(np.where(rng.random(n // 10) < share, rng.uniform(-1.1, -0.6, n // 10), 0.0), 10)
+    seen = steady - np.diff(noise_m * rng.standard_normal(n + 1))
+    noise = noise_m**2 * (2 * np.eye(n) - np.eye(n, k=1) - np.eye(n, k=-1))
+    return steady, seen, noise
+
+
+def test_brakes_are_off_or_on() -> None:
+    """Brakes that truly are off or on: the mixture is nearer the truth than the linear filter, most of all where they are off, and owns up to its error."""
+    t, rng = np.arange(0.5, 200.0), np.random.default_rng(8)
+    linear_off, mixed_off, linear, mixed, stated = [], [], [], [], []
+    for _ in range(6):
+        steady, seen, noise = on_and_off(rng, t.size, 0.25, 0.6)
+        brakes = brake_filter(t, noise, P)
+        truth = responded(t, steady, P)
+        guess = brakes.gain @ seen
+        x, missed = off_or_on(guess, brakes, P)
+        off = np.abs(truth) < 0.03
+        linear_off.append(np.mean((guess - truth)[off] ** 2))
+        mixed_off.append(np.mean((x - truth)[off] ** 2))
+        linear.append(np.mean((guess - truth) ** 2))
+        mixed.append(np.mean((x - truth) ** 2))
+        stated.append(np.mean(missed**2 * np.diagonal(brakes.left)))
+    assert np.mean(mixed) < 0.9 * np.mean(linear)
+    assert np.mean(mixed_off) < 0.5 * np.mean(linear_off)
+    assert 1.0 < np.mean(stated) / np.mean(mixed) < 4.0
+
+
+def test_full_flight_is_the_sink_flown_most_from_above() -> None:
+    rng = np.random.default_rng(4)
+    sink = np.where(np.arange(300) < 140, 3.1, 4.2) + 0.05 * rng.standard_normal(300)
+    value, count = full_flight(sink, 60.0)
+    assert value == pytest.approx(4.2, abs=0.05)
+    assert count == 160
 
 
 def test_samples_are_exact_means_and_thin_exactly() -> None:

@@ -1,4 +1,4 @@
-"""The estimate for every gustiness, wander and shear scale, and their average weighted by evidence."""
+"""The estimate for every gustiness, wander and shear scale, and for deep brakes on final; their average weighted by evidence."""
 
 from __future__ import annotations
 
@@ -7,8 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.wind.model import Model, linearise
+from analyser.wind.brakes import deep_on_final
+from analyser.wind.covariance import Parts
+from analyser.wind.model import Model, Point, linearise
 from analyser.wind.solve import (
+    Scales,
     State,
     curved,
     error_covariance,
@@ -65,16 +68,21 @@ def _choices(model: Model, state: State) -> list[_Choice]:
     point, parts = curved(model, plain, error_covariance(model, plain, theta), state.covariance)
     mean = prior_mean(model)
     shears = [(w, *prior(model, theta, w)) for w in priors.wiggles]
+    usual, *others = scale_grid(model, theta)
+    grid: list[tuple[Point, list[Parts], Scales, float]] = [(point, parts, s, 0.0) for s in (usual, *others)]
+    deep = deep_on_final(model, plain, point, parts)
+    if deep is not None:
+        grid.append((*deep, usual, 2.0 * float(np.log(priors.deep_odds))))
     found = []
-    for gustiness, wander in scale_grid(model, theta):
-        z, r, logdet = whitened(model, point, parts, (gustiness, wander), extra)
+    for at, errors, (gustiness, wander), odds in grid:
+        z, r, logdet = whitened(model, at, errors, (gustiness, wander), extra)
         y = z @ theta - r
         zz, zy = z.T @ z, z.T @ y
         for wiggle, precision, prior_logdet in shears:
             covariance = np.asarray(np.linalg.inv(zz + precision), dtype=np.float64)
             new = covariance @ (zy + precision @ mean)
             left, d = y - z @ new, new - mean
-            cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet
+            cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet - odds
             cost += (np.log(gustiness) / priors.gust_log_sd) ** 2 - float(np.linalg.slogdet(covariance)[1])
             found.append(_Choice(-0.5 * cost, new, covariance, (gustiness, wander[0], wiggle)))
     return found

@@ -20,7 +20,15 @@ from analyser.errors import EstimateError
 from analyser.wind.basis import hat_functions
 from analyser.wind.covariance import blocks, node_noise
 from analyser.wind.priors import Priors
-from analyser.wind.response import Brakes, brake_filter, lagged_sink, responded, turn_factors
+from analyser.wind.response import (
+    Brakes,
+    brake_filter,
+    full_flight,
+    lagged_sink,
+    off_or_on,
+    responded,
+    turn_factors,
+)
 from analyser.wind.samples import Samples
 
 __all__ = ["CANOPY", "Model", "Point", "build_model", "linearise"]
@@ -31,6 +39,7 @@ CANOPY = 5
 G = 9.80665
 SINKING_MPS = 1.0
 SWING_S = 15.0
+FULL_PERCENT = 60.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,7 +83,7 @@ class Model:
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
     """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 5), unit air heading (2, n), shortening of the chord (n,),
-    ``corrected_sink`` (n,) at sea level and load 1, its ``reference``, and the brakes' effect x (n,)."""
+    ``corrected_sink`` (n,) at sea level and load 1, its ``reference``, the brakes' effect x (n,), and the factor ``missed`` (n,) on the filter's standard deviation of it."""
 
     residual: Vector
     speed: Vector
@@ -84,6 +93,7 @@ class Point:
     corrected_sink: Vector
     reference: float
     effect: Vector
+    missed: Vector
 
 
 def build_model(
@@ -128,11 +138,11 @@ def linearise(model: Model, theta: Vector) -> Point:
     rate = turn_rate(s, heading)
     v = max(float(theta[2 * k]), 2.0)
     faster, corrected = _turning(model, speed, rate, v)
-    reference = float(np.median(_rolling(corrected)))
+    reference = full_flight(_rolling(corrected), FULL_PERCENT)[0]
     dev = np.clip(corrected - reference, -5.0, 5.0)
-    x = np.zeros_like(speed)
+    x, missed = np.zeros_like(speed), np.ones_like(speed)
     for brakes, part in zip(model.brakes, model.parts):
-        x[part] = brakes.gain @ dev[part]
+        x[part], missed[part] = off_or_on(brakes.gain @ dev[part], brakes, model.priors)
     if not model.brakes:
         x = -G / v * height_swing(s.t_s, s.agl_m)
     lifted = responded(s.t_s, faster, model.priors)
@@ -147,7 +157,7 @@ def linearise(model: Model, theta: Vector) -> Point:
         known = chord * model.known
     residual = speed - known - shape @ theta[2 * k :]
     jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])
-    return Point(residual, speed, jacobian, heading, chord, corrected, reference, x)
+    return Point(residual, speed, jacobian, heading, chord, corrected, reference, x, missed)
 
 
 def _held(

@@ -17,9 +17,9 @@ class Priors:
     exponent_sd: float = 0.07
     turn: float = 0.27
     wiggle_m: float = 130.0
-    wiggles: tuple[float, ...] = (0.3, 0.45, 0.7)
-    gust_floor: float = 0.15
-    gust_intensity: float = 0.10
+    wiggles: tuple[float, ...] = (0.35, 0.52, 0.8)
+    gust_floor: float = 0.17
+    gust_intensity: float = 0.11
     gust_decay_m: float = 600.0
     gust_length_m: float = 40.0
     gust_length_top_m: float = 300.0
@@ -45,6 +45,14 @@ class Priors:
     chord_share: float = 0.3
     sink_sd: float = 0.6
     brake_s: float = 9.0
+    brake_states: tuple[tuple[float, float, float], ...] = (
+        (0.73, 0.0, 0.1),
+        (0.21, -0.8, 0.3),
+        (0.06, 0.0, 0.8),
+    )
+    brake_missed: float = 1.5
+    deep: tuple[float, float] = (1.8, 1.0)
+    deep_odds: float = 0.3
     scatter: float = 1.0
     scatter_s: float = 10.0
     period_s: float = 4.5
@@ -117,6 +125,16 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
     "chord_share": ("1", "ours: error of the turn's chord over a step, of what it takes from the airspeed"),
     "sink_sd": ("m/s", "ours: changes of sink by brakes"),
     "brake_s": ("s", "ours: how long brakes stay where they are"),
+    "brake_states": (
+        "1, m/s, m/s",
+        "ours: share, mean and sd of the sink in full flight, in brakes (half brakes take about a quarter of it), in anything else",
+    ),
+    "brake_missed": ("1", "ours: variance of what is missed of the brakes, over that of the mixture"),
+    "deep": (
+        "m/s",
+        "ours: mean and sd of the airspeed that deep brakes on final take beyond what the sink lets expect: full brakes 35–50 %",
+    ),
+    "deep_odds": ("1", "ours: deep brakes on a final flown in brakes, against others"),
     "scatter": ("1", "ours: airspeed lost at the same sink differs, shallow and deep brakes sink alike"),
     "scatter_s": ("s", "ours: over which that stays the same"),
     "period_s": ("s", "airspeed answers as a pendulum does: period about 4.5 s"),

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.wind.priors import Priors
 
-__all__ = ["Brakes", "brake_filter", "lagged_sink", "responded", "turn_factors"]
+__all__ = ["Brakes", "brake_filter", "full_flight", "lagged_sink", "off_or_on", "responded", "turn_factors"]
 
 Vector = NDArray[np.float64]
 
@@ -18,6 +18,8 @@ FINE_S = 0.1
 # Lags are rounded to FINE_S; this much variance keeps what is left positive definite.
 ROUNDING = 0.01
 REACH_S = 60.0
+# Ours: how far a smoothed sink may lie from full flight and still be taken for it [m/s].
+NEAR_MPS = 0.35
 
 
 def turn_factors(bank_tan: Vector, glide: float) -> tuple[Vector, Vector]:
@@ -64,13 +66,29 @@ def lagged_sink(t: Vector, x: Vector, priors: Priors) -> Vector:
     return _through(t, x, _sink_kernel(priors))
 
 
+def full_flight(sink: Vector, percent: float) -> tuple[float, int]:
+    """The smoothed sink (n,) that is flown most, sought from a percentile of it: brakes only ever take sink away. Its value and how many samples hold it."""
+    value = float(np.percentile(sink, percent))
+    near = np.abs(sink - value) <= NEAR_MPS
+    for _ in range(20):
+        near = np.abs(sink - value) <= NEAR_MPS
+        if not near.any():
+            break
+        new = float(np.mean(sink[near]))
+        if abs(new - value) < 1e-4:
+            break
+        value = new
+    return value, int(np.count_nonzero(near))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Brakes:
     """``gain`` (n, n) makes of deviations of the sink [m/s] the deviation x that the airspeed has answered; ``left`` (n, n) is
-    the covariance of what it misses."""
+    the covariance of what it misses, ``variance`` that of x itself."""
 
     gain: Vector
     left: Vector
+    variance: float
 
 
 def brake_filter(t: Vector, noise: Vector, priors: Priors) -> Brakes:
@@ -89,7 +107,27 @@ def brake_filter(t: Vector, noise: Vector, priors: Priors) -> Brakes:
     gain = np.asarray(np.linalg.solve(total, air_sink.T).T, dtype=np.float64)
     left = air_air - gain @ air_sink.T
     left[np.diag_indices_from(left)] += ROUNDING * priors.sink_sd**2
-    return Brakes(gain, left)
+    return Brakes(gain, left, float(air_air[0, 0]))
+
+
+def off_or_on(linear: Vector, brakes: Brakes, priors: Priors) -> tuple[Vector, Vector]:
+    """Mean of the brakes' effect x (n,) and the factor (n,) on the standard deviation of what is missed, from the filter's estimate.
+
+    Brakes are off most of the time, or clearly on. The linear estimate is read as x plus noise, and the posterior is taken
+    under a mixture of three normal laws: off, on, anything else (spike and slab: Mitchell & Beauchamp 1988).
+    """
+    left = np.minimum(np.diagonal(brakes.left), 0.99 * brakes.variance)
+    share = brakes.variance / (brakes.variance - left)
+    seen, noise = linear * share, left * share
+    weight, mean, sd = (np.array(column)[:, None] for column in zip(*priors.brake_states))
+    total = sd * sd + noise
+    log = np.log(weight) - 0.5 * np.log(total) - 0.5 * (seen - mean) ** 2 / total
+    p = np.exp(log - log.max(axis=0))
+    p /= p.sum(axis=0)
+    each = mean + sd * sd / total * (seen - mean)
+    x = np.sum(p * each, axis=0)
+    variance = np.sum(p * (sd * sd * noise / total + each * each), axis=0) - x * x
+    return x, np.sqrt(priors.brake_missed * np.maximum(variance, 1e-4) / left)
 
 
 def _correlate(process: Vector, first: Vector, second: Vector) -> Vector:

@@ -116,7 +116,8 @@ def error_covariance(model: Model, point: Point, theta: Vector) -> list[Parts]:
         errors.else_[np.diag_indices_from(errors.else_)] += unsure
         if model.brakes:
             x = priors.brake_slope * priors.scatter * point.effect[part]
-            rest = errors.else_ + priors.brake_slope**2 * model.brakes[i].left
+            missed = priors.brake_slope * point.missed[part]
+            rest = errors.else_ + missed[:, None] * missed * model.brakes[i].left
             rest += (x[:, None] * x) * exponential(piece.t_s, priors.scatter_s)
             errors = replace(errors, else_=rest)
         found.append(errors)

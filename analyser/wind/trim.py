@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 
 from analyser.wind.fit import Fit
 from analyser.wind.priors import Priors
+from analyser.wind.response import full_flight
 
 __all__ = ["CanopyEstimate", "canopy_estimate"]
 
 Vector = NDArray[np.float64]
 
-# Ours: how far a smoothed sink may lie from full flight and still be taken for it [m/s], and what is left over [1 sigma].
-NEAR_MPS = 0.35
+# Ours: what is left over of the trim sink [1 sigma].
 HABIT_SHARE = 0.015
 
 
@@ -40,7 +40,7 @@ def canopy_estimate(fit: Fit, priors: Priors | None = None) -> CanopyEstimate:
     if float(np.median(sink)) <= 1.0:
         return CanopyEstimate(None, None, None, None)
     smooth = _smooth(sink)
-    trim_sink, count = _fullest(smooth)
+    trim_sink, count = full_flight(smooth, 70.0)
     drift = (priors or Priors()).sink_drift
     sink_sd = float(np.hypot(drift / np.sqrt(max(count, 1)), HABIT_SHARE * trim_sink))
     v, b = float(fit.canopy[0]), float(fit.canopy[1])
@@ -53,18 +53,3 @@ def canopy_estimate(fit: Fit, priors: Priors | None = None) -> CanopyEstimate:
 def _smooth(x: Vector, width: int = 9) -> Vector:
     ones = np.convolve(np.ones_like(x), np.ones(width), mode="same")[: x.size]
     return np.asarray(np.convolve(x, np.ones(width), mode="same")[: x.size] / ones)
-
-
-def _fullest(sink: Vector) -> tuple[float, int]:
-    """The sink that is flown most, seen from above: brakes only ever take sink away. Its value and how many samples hold it."""
-    value = float(np.percentile(sink, 70.0))
-    near = np.abs(sink - value) <= NEAR_MPS
-    for _ in range(20):
-        near = np.abs(sink - value) <= NEAR_MPS
-        if not near.any():
-            break
-        new = float(np.mean(sink[near]))
-        if abs(new - value) < 1e-4:
-            break
-        value = new
-    return value, int(np.count_nonzero(near))
