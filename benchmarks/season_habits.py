@@ -1,16 +1,20 @@
 """Planted habits through the whole chain: made-up tracks, debriefs, logbook, statistics. Which seasons find all of them?
 
 Run: python benchmarks/season_habits.py [SEASONS] [FIRST_SEED] [JUMPS_EACH]. A season of 6 x 50 jumps takes about a minute.
+The plans name the canopies, so that the change of canopy is told; "unnamed" says where it is found with the names hidden, and nobody else's.
 """
 
 from __future__ import annotations
 
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
+from analyser.logbook import Logbook
+from analyser.season.jumps import read_jumps
 from analyser.season.run import run_season
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.stats import JumperSeason, Season, group_jumps
 from analyser.season.words import say
 from analyser.synthetic.season import JUMPERS, Habit, write_season
 from analyser.units import DISPLAY_SYSTEMS
@@ -42,12 +46,23 @@ def found(kind: str, jumper: JumperSeason) -> bool:
     return False
 
 
-def one_season(seed: int, jumps: int) -> Season:
-    """A made-up season, debriefed."""
+def one_season(seed: int, jumps: int) -> tuple[Season, dict[str, list[int]]]:
+    """A made-up season, debriefed; and how many jumps stand before each change of canopy when no canopy has a name."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "season"
         write_season(folder, seed, jumps)
-        return run_season([folder]).season
+        result = run_season([folder])
+        with Logbook(result.logbook) as logbook:
+            return result.season, dict(changes(logbook))
+
+
+def changes(logbook: Logbook) -> Iterator[tuple[str, list[int]]]:
+    """Jumper and the sizes of all parts but the last, where a change of trim splits the jumps of a nameless canopy."""
+    for name in logbook.jumpers():
+        rows = ({**row, "canopy": None} for row in logbook.rows(name, one_jumper=True))
+        sizes = [len(jumps) for _, _, jumps, _ in group_jumps(read_jumps(rows)[0])]
+        if len(sizes) > 1:
+            yield str(name), sizes[:-1]
 
 
 def main() -> None:
@@ -55,10 +70,12 @@ def main() -> None:
     seasons, first, jumps = (int(a) for a in (sys.argv[1:] + ["20", "1", "50"][len(sys.argv) - 1 :]))
     whole = silent = 0
     for seed in range(first, first + seasons):
-        season = one_season(seed, jumps)
+        season, parts = one_season(seed, jumps)
         named = {jumper.name: jumper for jumper in season.jumpers}
         if any(habit.name not in named for habit in JUMPERS):
             raise SystemExit(f"seed {seed}: a jumper is missing; {season.failures[:1]}")
+        swapper = next(h.name for h in JUMPERS if h.later_wing)
+        unnamed = parts.keys() == {swapper} and abs(parts[swapper][0] - jumps // 2) <= 2
         hits = {kind: found(kind, named[h.name]) for h in JUMPERS if (kind := kind_of(h))}
         clean = [named[h.name] for h in JUMPERS if kind_of(h) is None]
         wrong = [f"{j.name}: {say(c, DISPLAY_SYSTEMS['uk'])}" for j in clean for c in j.claims]
@@ -66,7 +83,7 @@ def main() -> None:
         silent += not wrong
         marks = "  ".join(f"{kind} {'yes' if hits[kind] else 'NO '}" for kind in KINDS)
         print(
-            f"seed {seed:4d}  {marks}  failed {len(season.failures)}  about the others: {'; '.join(wrong) or '-'}",
+            f"seed {seed:4d}  {marks}  unnamed {'yes' if unnamed else 'NO '}  failed {len(season.failures)}  about the others: {'; '.join(wrong) or '-'}",
             flush=True,
         )
     print(

@@ -303,6 +303,29 @@ def test_into_wind_is_up(book: Path) -> None:
     assert right == pytest.approx([c[3] for c in cases], abs=1e-9)
 
 
+def test_every_landing_lies_in_the_first_view_or_is_counted(tmp_path: Path) -> None:
+    from analyser.report.season_view import Part, jumper_pictures
+    from analyser.season.jumps import read_jumps
+    from analyser.season.stats import group_jumps
+
+    for stray, counted in ((None, False), (1500.0, True)):
+        rows = season(5, 30)["Eve Plain"]
+        rows[3]["along_m"] = stray or rows[3]["along_m"]
+        fill(tmp_path / f"{stray}.sqlite", {"x": rows})
+        with Logbook(tmp_path / f"{stray}.sqlite") as logbook:
+            (group,) = summarise(logbook).jumpers[0].groups
+        jumps = next(group_jumps(read_jumps(rows)[0]))[2]
+        layout = jumper_pictures([Part("x", jumps, group, tuple(range(30)), ("",) * 30, ("",) * 30)])[
+            "landings"
+        ]["layout"]
+        view = layout["meta"]["views"]["landings"]
+        reach = max(abs(v) for corner in view for v in corner)
+        assert reach < 500.0
+        assert ("annotations" in layout) is counted
+        if counted:
+            assert layout["annotations"][0]["text"].startswith("1 farther out")
+
+
 def test_ellipses_hold_the_share_they_say() -> None:
     import numpy as np
 

@@ -127,7 +127,7 @@ def _group(group: GroupSeason, name: str, display: DisplaySystem, console: Conso
                 f"  {gate.gate} turn {error} against the plan, spread {display.height.text(gate.spread)}",
             )
     if group.causes:
-        parts = ", ".join(f"{s.cause} {100 * s.part:.0f} %" for s in group.causes)
+        parts = ", ".join(f"{s.cause} {round(100 * s.part)} %" for s in group.causes)
         line(console, f"  where the metres went: {parts}")
     if group.turn_height is not None:
         t = group.turn_height

@@ -104,13 +104,17 @@ def _landings(parts: list[Part]) -> Spec | None:
     style = {"color": LIGHT["doubt"], "width": 1, "dash": "dot"}
     data: list[dict[str, Any]] = [ring(0.0, 0.0, r, line=style) for r in (10.0, 20.0, 50.0, 100.0)]
     seen = [[-20.0, -20.0], [20.0, 20.0]]
-    for i, part in enumerate(parts):
-        right, up = into_wind(part.jumps)
+    places = [into_wind(part.jumps) for part in parts]
+    far = _far([np.hypot(right, up) for right, up in places])
+    beyond = 0
+    for i, (part, (right, up)) in enumerate(zip(parts, places, strict=True)):
         good = np.isfinite(right) & np.isfinite(up)
         if not np.any(good):
             continue
         x, y = right[good], up[good]
-        seen += [[float(np.quantile(x, q)), float(np.quantile(y, q))] for q in (0.02, 0.98)]
+        near = np.hypot(x, y) <= far
+        beyond += int(np.sum(~near))
+        seen += [[float(f(x[near])), float(f(y[near]))] for f in (np.min, np.max) if np.any(near)]
         meta = {"x": "distance", "y": "distance", "custom": _CUSTOM}
         data.append(_points(part, i, numbers(x), numbers(y), good, meta=meta))
         if part.group.accuracy is not None:
@@ -132,7 +136,21 @@ def _landings(parts: list[Part]) -> Spec | None:
     )
     layout = map_layout({"landings": seen})
     del layout["meta"]["cursor"]
+    if beyond:
+        layout["annotations"] = [_corner(f"{beyond} farther out, see the table of jumps")]
     return {"data": data, "layout": layout}
+
+
+def _far(radii: list[Vector]) -> float:
+    """The distance [m] up to which landings fit into the first view: twice that which holds 95 % of them."""
+    known = np.concatenate(radii)
+    known = known[np.isfinite(known)]
+    return 2.0 * float(np.quantile(known, 0.95)) if known.size else 0.0
+
+
+def _corner(text: str) -> dict[str, Any]:
+    place = {"xref": "paper", "yref": "paper", "x": 1.0, "y": 1.0, "xanchor": "right", "yanchor": "top"}
+    return place | {"text": text, "showarrow": False, "font": {"size": 12, "color": LIGHT["doubt"]}}
 
 
 def _ellipses(x: Vector, y: Vector, i: int) -> list[dict[str, Any]]:
