@@ -8,6 +8,7 @@ in); "said" the phases differ from the truth and a note says what could not be s
 from __future__ import annotations
 
 import argparse
+import math
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
@@ -20,6 +21,7 @@ from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Recording
 from analyser.legs import find_legs
 from analyser.phases import Phases, find_phases
+from analyser.phases.find import CLOCK_SD_S
 from analyser.synthetic.kinds import KINDS, kind_jump
 from analyser.synthetic.receivers import RECEIVERS
 from analyser.synthetic.truth import Fixes, SyntheticJump
@@ -46,10 +48,11 @@ class Results:
     winds: list[float] = field(default_factory=list)
     turns: list[float] = field(default_factory=list)
     places: list[float] = field(default_factory=list)
+    times: list[float] = field(default_factory=list)
 
     def everything(self) -> Vector:
         """All of them."""
-        return np.abs(np.array(self.winds + self.turns + self.places))
+        return np.abs(np.array(self.winds + self.turns + self.places + self.times))
 
 
 def as_read(jump: SyntheticJump) -> Recording:
@@ -109,8 +112,13 @@ def verdict(jump: SyntheticJump, track: Track, phases: Phases, true_s: Vector) -
     return ("said", " ".join(said)) if said else ("wrong", " ".join(names))
 
 
-def collect(jump: SyntheticJump, track: Track, phases: Phases, results: Results) -> None:
-    """Winds called measured, turn heights and the landing place, each against the truth in its own errors."""
+def collect(
+    jump: SyntheticJump, track: Track, phases: Phases, results: Results, true_s: Vector | None = None
+) -> None:
+    """Winds called measured, turn heights, landing place and time, each against the truth in its own errors.
+
+    The place is that of the fix at the landing, whatever the clock says: the error of the clock is no excuse there.
+    """
     canopy = phases.canopy()
     truth = jump.truth
     if canopy is None or phases.kind == "no jump" or canopy.stop - canopy.start < 20:
@@ -133,7 +141,12 @@ def collect(jump: SyntheticJump, track: Track, phases: Phases, results: Results)
             results.turns.append((mine.agl_m - gate.agl_m) / mine.agl_sd_m)
     east, north = track.frame.to_local(truth.landing_lat, truth.landing_lon)
     at = [np.interp(phases.landing_s, track.t_s, v) for v in (track.east_m, track.north_m)]
-    speed = 6.0 * (phases.landing_sd_s or 0.0)
+    sd_s = phases.landing_sd_s or 0.0
+    if true_s is not None and truth.landing_utc_s is not None and np.isfinite(true_s).any():
+        known = np.isfinite(true_s)
+        really = float(np.interp(phases.landing_s, track.t_s[known], true_s[known]))
+        results.times.append((really - truth.landing_utc_s) / sd_s)
+    speed = 6.0 * math.sqrt(max(sd_s**2 - CLOCK_SD_S**2, 0.0))
     results.places += [
         float((a - b) / np.hypot(track.position_sd_m, speed)) for a, b in zip(at, (east, north))
     ]
@@ -148,9 +161,9 @@ def one(kind: str, receiver: str, seed: int, results: Results) -> tuple[str, str
     except AnalyserError as error:
         return "refused", str(error)
     phases = find_phases(track)
-    found = verdict(jump, track, phases, true_times(jump.fixes, recording, track))
-    collect(jump, track, phases, results)
-    return found
+    true_s = true_times(jump.fixes, recording, track)
+    collect(jump, track, phases, results, true_s)
+    return verdict(jump, track, phases, true_s)
 
 
 def main() -> None:
@@ -177,6 +190,7 @@ def main() -> None:
         results.winds += cell.winds
         results.turns += cell.turns
         results.places += cell.places
+        results.times += cell.times
     print(f"{'receiver':26} right  said refused wrong   results, beyond 3 sd")
     for receiver, counts in table.items():
         z = np.array(beyond[receiver])
@@ -184,7 +198,8 @@ def main() -> None:
         print(
             f"{receiver:26} {counts['right']:5d} {counts['said']:5d} {counts['refused']:7d} {counts['wrong']:5d}   {share}"
         )
-    for label, values in (("winds", results.winds), ("turns", results.turns), ("places", results.places)):
+    for label in ("winds", "turns", "places", "times"):
+        values = getattr(results, label)
         z = np.abs(np.array(values))
         if z.size:
             print(
