@@ -14,7 +14,7 @@ from analyser.debrief import Debrief
 from analyser.report.bands import BAND_M, band_of, band_traces
 from analyser.report.figures import PICTURES, figure, specs, up_direction
 from analyser.report.path import flown_path
-from analyser.report.spec import decimate, displayed, numbers, view_range
+from analyser.report.spec import decimate, displayed, label_sides, numbers, view_range
 from analyser.report.wind_view import direction_sd_deg
 from analyser.wind.profile import WindProfile
 
@@ -175,3 +175,13 @@ def test_foreign_names_are_escaped_in_pictures(full: Debrief) -> None:
     evil = replace(site, keep_outs=(replace(site.keep_outs[0], name="<a href='javascript:1'>x</a>"),))
     text = json.dumps(specs(replace(full, settings=replace(full.settings, site=evil))))
     assert "<a href" not in text
+
+
+def test_labels_of_near_points_stand_on_different_sides() -> None:
+    assert label_sides([0.0, 5.0, 300.0], [100.0, 20.0, -200.0]) == [
+        "top center",
+        "bottom center",
+        "top center",
+    ]
+    assert label_sides([0.0], [0.0]) == ["top center"]
+    assert label_sides([], []) == []

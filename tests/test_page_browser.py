@@ -158,10 +158,12 @@ def test_page_rounds_as_python_does(wide: Watched) -> None:
 def compare_data(seen: Watched, name: str, wanted: Any) -> None:
     """The page's figure holds the numbers that Python's change of units and turn gives."""
     data = seen.page.evaluate(
-        "n => document.querySelector(`[data-figure=${n}]`).data.map(t => [t.x, t.y])", name
+        "n => document.querySelector(`[data-figure=${n}]`).data.map(t => [t.x, t.y, t.textposition])", name
     )
     assert len(data) == len(wanted["data"])
-    for shown, trace in zip(data, wanted["data"]):
+    for (*shown, sides), trace in zip(data, wanted["data"]):
+        if trace.get("meta", {}).get("labels"):
+            assert sides == trace["textposition"]
         for values, expected in zip(shown, (trace["x"], trace["y"])):
             if values and isinstance(next((v for v in values if v is not None), None), str):
                 assert values == expected

@@ -69,7 +69,7 @@ def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
         ],
         "textfont": {"color": LIGHT["ink"], "size": 12, "shadow": LIGHT["halo"]},
     }
-    points["meta"] = MAP | {"custom": ["height", None, "height"]}
+    points["meta"] = MAP | {"custom": ["height", None, "height"], "labels": True}
     circles = [
         ring(g.east_m, g.north_m, WITHIN_95 * g.lateral_sd_m, line={"color": LIGHT["flown"], "width": 1})
         for g in flown.gates

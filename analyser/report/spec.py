@@ -5,7 +5,8 @@ beside it, so that Python (exports, notebooks) and the page's script (pictures.j
 
 Trace ``meta``: ``x``, ``y`` quantity of the coordinates ("height", "speed", "distance", or absent), which error bars and a bar's
 ``base`` (where ``base`` names the coordinate) follow; ``color`` quantity of the marker colours; ``custom`` quantities of the
-columns of ``customdata``; ``turn`` x, y are east, north and turn with the map.
+columns of ``customdata``; ``turn`` x, y are east, north and turn with the map; ``labels`` texts go above their points, or
+below where the nearest other point lies close above.
 
 Layout ``meta``: ``aspect``, ``narrow``, ``print`` height over width on a wide screen, a phone, paper; ``views`` name → east/north
 points that the view must show, in ``view_quantity``; ``ranges`` axis → [from, to, quantity]; ``shapes`` and ``annotations``
@@ -28,7 +29,17 @@ from analyser.angles import rotate
 from analyser.report.palette import LIGHT
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
-__all__ = ["MAX_POINTS", "Spec", "axis", "base_layout", "decimate", "displayed", "numbers", "view_range"]
+__all__ = [
+    "MAX_POINTS",
+    "Spec",
+    "axis",
+    "base_layout",
+    "decimate",
+    "displayed",
+    "label_sides",
+    "numbers",
+    "view_range",
+]
 
 Spec = dict[str, Any]
 MAX_POINTS = 1000
@@ -133,6 +144,8 @@ def _show_trace(trace: dict[str, Any], system: DisplaySystem, up_deg: float) -> 
     meta = trace.get("meta", {})
     if meta.get("turn") and up_deg:
         trace["x"], trace["y"] = _turned(trace["x"], trace["y"], up_deg)
+    if meta.get("labels"):
+        trace["textposition"] = label_sides(trace["x"], trace["y"])
     for key in ("x", "y"):
         si = _si(system, meta.get(key))
         if si == 1.0:
@@ -152,6 +165,17 @@ def _show_trace(trace: dict[str, Any], system: DisplaySystem, up_deg: float) -> 
             [v / f if isinstance(v, (int, float)) else v for v, f in zip(row, factors)]
             for row in trace["customdata"]
         ]
+
+
+def label_sides(x: Sequence[float], y: Sequence[float]) -> list[str]:
+    """Where the label of each point (n,) stands; close is less than 45 % of the extent of the points."""
+    span = max(np.ptp(x), np.ptp(y)) if len(x) else 0.0
+    sides = []
+    for i in range(len(x)):
+        others = [(math.hypot(x[j] - x[i], y[j] - y[i]), y[j]) for j in range(len(x)) if j != i]
+        close = min(others, default=(math.inf, 0.0))
+        sides.append("bottom center" if close[0] < 0.45 * span and close[1] > y[i] else "top center")
+    return sides
 
 
 def _show_item(item: dict[str, Any], quantities: Sequence[str | None], system: DisplaySystem) -> None:

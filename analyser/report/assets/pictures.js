@@ -11,6 +11,19 @@ function turned(x, y, upDeg) {
   return [tx, ty];
 }
 
+// A label stands above its point, or below where the nearest other point lies close above.
+function labelSides(x, y) {
+  const span = Math.max(Math.max(...x) - Math.min(...x), Math.max(...y) - Math.min(...y));
+  return x.map((east, i) => {
+    let near = -1, least = 0.45 * span;
+    x.forEach((other, j) => {
+      const distance = Math.hypot(other - east, y[j] - y[i]);
+      if (j !== i && distance < least) [near, least] = [j, distance];
+    });
+    return near >= 0 && y[near] > y[i] ? "bottom center" : "top center";
+  });
+}
+
 function withLabels(text, system) {
   return text.replace(/\{(height|speed|distance)\}/g, (_, quantity) => system[quantity].label);
 }
@@ -31,6 +44,7 @@ function scaled(values, si) {
 function showTrace(trace, system, upDeg) {
   const meta = trace.meta || {};
   if (meta.turn && upDeg) [trace.x, trace.y] = turned(trace.x, trace.y, upDeg);
+  if (meta.labels) trace.textposition = labelSides(trace.x, trace.y);
   for (const key of ["x", "y"]) {
     if (!meta[key]) continue;
     const si = system[meta[key]].si;
