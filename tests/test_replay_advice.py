@@ -94,6 +94,26 @@ def test_a_miss_within_its_error_changes_nothing() -> None:
     assert "nothing to change" in advice[0].text
 
 
+def test_a_miss_that_gusts_alone_make_changes_nothing() -> None:
+    case = fly_case(uniform(3.0, 0.0), final_m=4.0)
+    least = Method().advice_least.value
+    for offset, says in ((0.95 * least, True), (1.5 * least, False)):
+        advice = advice_for(replace(case, landing=landing_at(offset, 0.0, 0.0, sd=2.5)))
+        assert (advice[0].gate is None and "gusts alone" in advice[0].text) is says
+
+
+@pytest.mark.parametrize("minimum", [30.0, 61.0, 90.0])
+def test_an_advice_for_base_leaves_the_last_turn_where_it_was_and_room_above_it(minimum) -> None:
+    """Base may go below the plan's height, never near the last turn, which stays above the site's minimum or blocks the advice."""
+    for base in (-40.0, -20.0, 20.0, 60.0):
+        case = fly_case(uniform(4.0, 0.0), base_m=base)
+        for advice in advice_for(case, plan=case.plan, site=Site(min_final_turn_m=minimum)):
+            if advice.gate == "base" and advice.change_agl_m is not None:
+                moved = case.flown.gate("base").agl_m + advice.change_agl_m
+                assert moved >= case.flown.gate("final").agl_m + 30.0 - 1e-9
+                assert case.flown.gate("final").agl_m >= minimum
+
+
 def test_wind_near_the_airspeed_asks_to_stay_on_the_ground() -> None:
     case = fly_case(uniform(8.5, 0.0), uniform(4.0, 0.0))
     advice = advice_for(case)

@@ -34,6 +34,7 @@ STRONG = (
     "answer is to stay on the ground."
 )
 SMALL = "The miss of {offset_m:distance} is not larger than its error: nothing to change."
+GUSTY = "The miss of {offset_m:distance} is no larger than what gusts alone move a landing by from flight to flight: nothing to change."
 HEIGHT = (
     "With the turn onto {gate:text} begun {change_m:height~} {way:text}, at {agl_m:height~}, the same flight would have ended "
     "about {rest_m:distance~} from the target."
@@ -95,8 +96,8 @@ def advise(
 
     Everything else stays as flown: the landing is the real one, moved by the difference between the forward model with and
     without the change. Never a last turn below the site's minimum nor, moved down, below the plan's height; never a path over a
-    keep-out area; nothing at all where the miss is within its error; and in a wind near the airspeed only the advice to stay on the
-    ground.
+    keep-out area; nothing at all where the miss is within its error or within what gusts alone make; and in a wind near the airspeed
+    only the advice to stay on the ground.
     """
     if landing.along_m is None or landing.across_m is None or landing.offset_m is None or not flown.gates:
         return ()
@@ -106,15 +107,24 @@ def advise(
         return (_say(None, STRONG, {"share": share}, blocked="wind near the airspeed"),)
     if not wind_known(wind, min(top, PATTERN_M)):
         return ()
-    if landing.offset_m <= method.certainty.value * (landing.offset_sd_m or 0.0):
-        small: Values = {"offset_m": landing.offset_m, "offset_sd_m": landing.offset_sd_m}
-        return (_say(None, SMALL, small),)
+    too_small = _too_small(landing, method)
+    if too_small is not None:
+        return (too_small,)
     planned = plan.gate("final") if plan else None
     lowest = max(site.min_final_turn_m, planned.agl_m if planned else 0.0)
     air = Air.still(trim, wind)
     case = _Case(flown, landing, air, site, method, frame, lowest, landing.along_m, landing.across_m)
     options = [o for o in (_height(case, "final"), _height(case, "base"), _place(case)) if o is not None]
     return tuple(o.advice for o in sorted(options, key=lambda o: _rank(case, o)))
+
+
+def _too_small(landing: Landing, method: Method) -> Advice | None:
+    """The answer to a miss that says nothing of the gates."""
+    offset, sd = landing.offset_m or 0.0, landing.offset_sd_m or 0.0
+    within_error = offset <= method.certainty.value * sd
+    if not within_error and offset > method.advice_least.value:
+        return None
+    return _say(None, SMALL if within_error else GUSTY, {"offset_m": offset, "offset_sd_m": sd})
 
 
 def _rank(case: _Case, option: _Option) -> tuple[bool, bool, float]:

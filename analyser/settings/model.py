@@ -230,6 +230,9 @@ class Method:
         "1",
         "ours: sink of the final below full flight's from which on its ground speed is not trusted to show the wind",
     )
+    advice_least: Threshold = Threshold(
+        15.0, "m", "ours: gusts alone move the landings of equal flights in equal mean wind by about so much"
+    )
     advice_cut: Threshold = Threshold(
         0.5, "1", "ours: an advice on one height must take away at least this share of the miss"
     )
