@@ -75,7 +75,7 @@ def test_turning_first_costs() -> None:
 )
 def test_at_the_edge_the_forward_model_just_arrives(speed, from_deg, heading, bearing, agl) -> None:
     """Fly the model to the goal's height on a heading; a goal at its end is exactly at the edge."""
-    trim, wind = TRIM, sheared(speed, speed + 2.0, from_deg, 30.0)
+    trim, wind = replace(TRIM, roll_lag_s=0.0), sheared(speed, speed + 2.0, from_deg, 30.0)
     air = Air.still(trim, wind)
     still = Air(trim, air.agl_m, air.east * 0.0, air.north * 0.0, air.airspeed, air.sink)
     turned = fly(still, Start(0.0, 0.0, agl, heading), [Order("final", agl, bearing)])
