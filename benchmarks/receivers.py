@@ -109,9 +109,13 @@ def result_row(name: str, seeds: range) -> str:
     cells = []
     for part in ("place", "time", "turns", "winds"):
         rows = np.concatenate([getattr(m, part) for m in found]) if found else np.zeros((0, 2))
+        if rows.shape[0] == 0:
+            cells.append("–")
+            continue
         off, z = rows[:, 0], rows[:, 0] / rows[:, 1]
-        text = f"{np.sqrt(np.mean(off**2)):.2f} ({np.sqrt(np.mean(z**2)):.1f}; {np.count_nonzero(np.abs(z) > 3.0)}/{z.size})"
-        cells.append(text if z.size else "–")
+        cells.append(
+            f"{np.sqrt(np.mean(off**2)):.2f} ({np.sqrt(np.mean(z**2)):.1f}; {np.count_nonzero(np.abs(z) > 3.0)}/{z.size})"
+        )
     what = ", ".join(f"{k} {n}" for k, n in kinds.most_common())
     return f"| {name} | {' | '.join(cells)} | {what} |"
 

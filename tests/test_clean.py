@@ -94,6 +94,25 @@ def test_a_clock_set_back_by_seconds_leaves_no_seam() -> None:
     np.testing.assert_allclose(np.diff(found.time_s), 1.0)
 
 
+@pytest.mark.parametrize("shift", [-2.0, HALF_DAY])
+def test_a_leap_in_slow_flight_is_seen_through_the_noise_of_many_fixes(shift: float) -> None:
+    """Into the wind at 2 m/s and down at 3, five fixes a second, heights off by 0.4 m: from fix to fix the noise is the larger part."""
+    for seed in range(12):
+        noise = np.random.default_rng(seed)
+        t = 1_780_000_000.0 + np.arange(1500) / 5.0
+        u = t - t[0]
+        lat = 47.0 + (2.0 * u + 0.15 * noise.standard_normal(1500)) / 111195.0
+        lon = 8.0 + 0.15 * noise.standard_normal(1500) / 75830.0
+        alt = 1400.0 - 3.0 * u + 0.4 * noise.standard_normal(1500)
+        wrong = t + np.where(np.arange(1500) > 900, shift, 0.0)
+        found = clean(
+            descent(5.0).take(slice(0, 1500)).raw(time_s=wrong, lat_deg=lat, lon_deg=lon, altitude_m=alt)
+        )
+        assert counts(found) == {"clock-shift": 1}
+        assert len(found) == 1500
+        np.testing.assert_allclose(np.diff(found.time_s), 0.2, atol=1e-6)
+
+
 def test_thousands_of_leaps_are_sorted() -> None:
     fixes = descent(10)
     wrong = fixes.t + np.where(np.arange(fixes.t.size) % 2, 5000.0, 0.0)

@@ -21,6 +21,11 @@ _NAMED_S: Final = (_HOUR_S, 2 * _HOUR_S, 12 * _HOUR_S, 24 * _HOUR_S, ROLLOVER_S)
 _NEAR_M: Final = 300.0  # ours: a place from which the recording can have gone on after a shift of the clock
 _LONG_BACK_S: Final = 30.0  # ours: a shorter step back is a correction of seconds, not of the hour
 _LONG_ON_S: Final = 300.0  # ours: a shorter step on is a gap
+_MOVES_S, _MOVING_MPS, _NOISE_M = (
+    2.0,
+    2.5,
+    1.0,
+)  # ours: slower than that in space is no flight, and a fix is off by less
 _MOST: Final = 30  # ours: a file with more leaps has no clock to be mended
 
 
@@ -40,7 +45,7 @@ def undo_leaps(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> tupl
         return time, ()
     typical = float(np.median(steps[steps > 0]))
     away = distance_m(lat, lon, leaps, leaps + 1)
-    goes_on = _goes_on(time, lat, lon, altitude, leaps)
+    goes_on = _goes_on(time, lat, lon, altitude, leaps, typical)
     repeated = _repeated(time, lat, lon)
     change, offset = np.zeros(time.size), 0.0
     ahead: list[int] = []  # leaps on in time that may have been a gap
@@ -103,20 +108,27 @@ def _repeated(time: Vector, lat: Vector, lon: Vector) -> Flags:
     return np.asarray(first[inverse.ravel()] != np.arange(time.size))
 
 
-def _goes_on(time: Vector, lat: Vector, lon: Vector, altitude: Vector, leaps: Index) -> Flags:
-    """Whether the fixes on both sides of each leap move (level or in height), and the way across is like theirs."""
+def _goes_on(time: Vector, lat: Vector, lon: Vector, altitude: Vector, leaps: Index, typical: float) -> Flags:
+    """Whether the fixes on both sides of each leap move (level or in height), and the way across is like theirs.
+
+    They move by what they do in two seconds: from fix to fix the noise of ten fixes a second is larger than the way.
+    """
 
     def way(a: Index, b: Index) -> Vector:
         return np.hypot(distance_m(lat, lon, a, b), np.nan_to_num(altitude[b] - altitude[a], nan=0.0))
 
-    before, after = np.maximum(leaps - 1, 0), np.minimum(leaps + 2, time.size - 1)
-    step_in, step_out, across = way(before, leaps), way(leaps + 1, after), way(leaps, leaps + 1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        speed_in, speed_out = (
-            step_in / (time[leaps] - time[before]),
-            step_out / (time[after] - time[leaps + 1]),
-        )
-    usual = np.maximum(step_in, step_out)
-    return np.asarray(
-        (np.minimum(speed_in, speed_out) > 2.5) & (across < 2.5 * usual) & (across > 0.2 * usual)
-    )
+    def speed(a: Index, b: Index) -> Vector:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(way(a, b) / (time[b] - time[a]))
+
+    some = max(int(_MOVES_S / typical + 1e-6), 1)
+    before, after = np.maximum(leaps - some, 0), np.minimum(leaps + 1 + some, time.size - 1)
+    longest = 2.0 * some * typical
+    plain = (time[leaps] > time[before]) & (time[leaps] - time[before] <= longest)
+    before = np.where(plain, before, np.maximum(leaps - 1, 0))
+    plain = (time[after] > time[leaps + 1]) & (time[after] - time[leaps + 1] <= longest)
+    after = np.where(plain, after, np.minimum(leaps + 2, time.size - 1))
+    speed_in, speed_out, across = speed(before, leaps), speed(leaps + 1, after), way(leaps, leaps + 1)
+    usual = np.maximum(speed_in, speed_out) * typical
+    moving = np.minimum(speed_in, speed_out) > _MOVING_MPS
+    return np.asarray(moving & (across < 2.5 * usual + _NOISE_M) & (across > 0.2 * usual))
