@@ -40,7 +40,7 @@ def found(kind: str, jumper: JumperSeason) -> bool:
     for claim in jumper.claims:
         low = claim.code == "turn height" and claim.evidence["gate"] == "final" and claim.value < 0
         wind = claim.code in ("wind", "wind cause") and claim.value < 0
-        better = claim.code in ("distance", "steadiness") and claim.value < 0
+        better = claim.code in ("distance", "steadiness", "together") and claim.value < 0
         if {"final low": low, "strong wind": wind, "improves": better}[kind]:
             return True
     return False

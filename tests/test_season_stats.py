@@ -56,7 +56,9 @@ def found_all(claims: dict[str, list[Question]]) -> bool:
         any(is_final_low(q) for q in claims["Ada Low"])
         and any(q.code in ("wind", "wind cause") and q.value < 0 for q in claims["Ben Gust"])
         and any(q.code == "trim" and q.value > 0 for q in claims["Cy Swap"])
-        and any(q.code in ("distance", "steadiness") and q.value < 0 for q in claims["Dee Better"])
+        and any(
+            q.code in ("distance", "steadiness", "together") and q.value < 0 for q in claims["Dee Better"]
+        )
     )
 
 
@@ -275,6 +277,11 @@ SENTENCES = [
     (
         question("canopy", 20.0, first="Wide 230", second="Slim 170"),
         "with Slim 170 lands 20 ± 7 m longer than with Wide 230 (50 jumps)",
+    ),
+    (
+        question("together", -25.0, first_r50_m=60.0, last_r50_m=35.0, first_m=20.0, last_m=8.0),
+        "landings and turn heights taken together scatter less than at first: half of the landings lie within 35 m of the target now, "
+        "60 m at first; turn heights scatter by 8 m now, 20 m at first (50 jumps)",
     ),
     (
         question("steadiness", -12.0, first_m=20.0, last_m=8.0),

@@ -49,7 +49,7 @@ def _talk(number: int, jumper: JumperSeason) -> Talk:
 
 def metres(question: Question, jumper: JumperSeason) -> float:
     """How many metres at the target a habit is worth; 0 for a change to the better."""
-    if question.code in ("distance", "steadiness"):
+    if question.code in ("distance", "steadiness", "together"):
         return max(question.value, 0.0)
     if question.code == "turn height":
         slopes = [g.turn_height.predicted for g in jumper.groups if g.turn_height is not None]

@@ -91,18 +91,28 @@ def ask(jumps: Jumps) -> Iterator[Question]:
     yield from _turn_heights(jumps)
     yield from _change(jumps)
     yield from _improvement(jumps)
-    yield from _steadiness(jumps.where(~jumps.is_text("plan", None)))
+    planned = jumps.where(~jumps.is_text("plan", None))
+    yield from _steadiness(planned)
+    yield from _together(planned)
     yield from _by_wind(jumps)
     yield from _by_hand(jumps)
     yield from _by_site(jumps)
 
 
 def judge(questions: Sequence[Question]) -> tuple[Question, ...]:
-    """Holm's p for all questions of a season together; claimed are those below ALPHA whose value lies beyond the margin."""
+    """Holm's p for all questions of a season together; claimed are those below ALPHA whose value lies beyond the margin.
+
+    Distance and turn heights together are claimed only where neither can be alone.
+    """
     adjusted: Sequence[float] | Values = holm([q.p for q in questions]) if questions else []
-    return tuple(
+    judged = [
         replace(q, p_holm=float(p), claimed=bool(p < ALPHA) and abs(q.value) > q.margin)
         for q, p in zip(questions, adjusted, strict=True)
+    ]
+    told = {(q.jumper, q.canopy) for q in judged if q.claimed and q.code in ("distance", "steadiness")}
+    return tuple(
+        replace(q, claimed=False) if q.code == "together" and (q.jumper, q.canopy) in told else q
+        for q in judged
     )
 
 
@@ -166,10 +176,7 @@ def _improvement(jumps: Jumps) -> Iterator[Question]:
 
 def _steadiness(jumps: Jumps) -> Iterator[Question]:
     """Does the scatter of the turn heights about their own level shrink or grow? The value is the change of that scatter."""
-    if len(jumps) < 3 * LEAST:
-        return
-    columns = [jumps[f"{gate}_agl_error_m"] for gate in LEG_NAMES]
-    columns = [c for c in columns if np.mean(np.isfinite(c)) >= 0.8]
+    columns = _height_errors(jumps)
     if not columns:
         return
     good = np.all(np.isfinite(columns), axis=0)
@@ -177,16 +184,54 @@ def _steadiness(jumps: Jumps) -> Iterator[Question]:
     if third < LEAST:
         return
     heights = [c[good] - np.median(c[good]) for c in columns]
-    before, after = (
-        float(np.sqrt(np.mean([robust_sd(h[part]) ** 2 for h in heights])))
-        for part in (slice(None, third), slice(-third, None))
-    )
+    before, after = _scatter(heights, third)
     ratio = after / max(before, 1e-9)
     p = _trend(heights) if not SPREAD_RATIO < ratio < 1.0 / SPREAD_RATIO else 1.0
     sizes = np.mean(np.abs(heights), axis=0)
     low, high = difference(sizes[:third], sizes[-third:]).interval()
     evidence: dict[str, float | str] = {"first_m": before, "last_m": after}
     yield Question("steadiness", int(np.sum(good)), after - before, low, high, 0.0, p, evidence)
+
+
+def _together(jumps: Jumps) -> Iterator[Question]:
+    """Do distance from the target and scatter of the turn heights shrink, or grow, together? The value is that of the distance."""
+    heights = _height_errors(jumps)
+    columns = [jumps["along_m"], jumps["across_m"], *heights]
+    good = np.all(np.isfinite(columns), axis=0)
+    third = int(np.sum(good)) // 3
+    if not heights or third < LEAST:
+        return
+    along, across, *rest = (c[good] for c in columns)
+    heights = [h - np.median(h) for h in rest]
+    radius = np.hypot(along, across)
+    first, last = radius[:third], radius[-third:]
+    r50 = (float(np.median(first)), float(np.median(last)))
+    scatter = _scatter(heights, third)
+    ratios = [after / max(before, 1e-9) for before, after in (r50, scatter)]
+    plain = max(ratios) < 1.0 or min(ratios) > 1.0
+    plain = plain and not SPREAD_RATIO < math.sqrt(ratios[0] * ratios[1]) < 1.0 / SPREAD_RATIO
+    p = _trend([along, across, *heights]) if plain else 1.0
+    low, high = difference(first, last).interval()
+    evidence: dict[str, float | str] = {"first_r50_m": r50[0], "last_r50_m": r50[1]}
+    evidence |= {"first_m": scatter[0], "last_m": scatter[1]}
+    yield Question("together", radius.size, r50[1] - r50[0], low, high, 0.0, p, evidence)
+
+
+def _height_errors(jumps: Jumps) -> list[Values]:
+    """The errors of the turn heights, gate by gate, where most jumps have them; none below three times ten jumps."""
+    if len(jumps) < 3 * LEAST:
+        return []
+    columns = [jumps[f"{gate}_agl_error_m"] for gate in LEG_NAMES]
+    return [c for c in columns if np.mean(np.isfinite(c)) >= 0.8]
+
+
+def _scatter(heights: Sequence[Values], third: int) -> tuple[float, float]:
+    """Robust scatter of all gates in the first and in the last third."""
+    first, last = (
+        float(np.sqrt(np.mean([robust_sd(h[part]) ** 2 for h in heights])))
+        for part in (slice(None, third), slice(-third, None))
+    )
+    return first, last
 
 
 def _trend(columns: Sequence[Values]) -> float:

@@ -43,6 +43,7 @@ _SUBJECTS = {
     "change": "a change with time",
     "distance": "distance from the target",
     "steadiness": "scatter of the turn heights",
+    "together": "landings and turn heights",
     "wind": "landing in more wind",
     "wind cause": "wind other than planned for",
     "hand": "left and right patterns",
@@ -121,6 +122,15 @@ def _steadiness(q: Question, d: DisplaySystem, dates: bool) -> str:
     return f"turn heights scatter by {last} about their own level now, {first} at first: the scatter {how} ({q.n} jumps)"
 
 
+def _together(q: Question, d: DisplaySystem, dates: bool) -> str:
+    near = [d.distance.text(float(q.evidence[k])) for k in ("last_r50_m", "first_r50_m")]
+    scatter = [d.height.text(float(q.evidence[k])) for k in ("last_m", "first_m")]
+    return (
+        f"landings and turn heights taken together scatter {_more(q, 'more', 'less')} than at first: half of the landings lie within "
+        f"{near[0]} of the target now, {near[1]} at first; turn heights scatter by {scatter[0]} now, {scatter[1]} at first ({q.n} jumps)"
+    )
+
+
 def _wind(q: Question, d: DisplaySystem, dates: bool) -> str:
     edge, strong = d.speed.text(float(q.evidence["edge_mps"])), int(float(q.evidence["n_strong"]))
     how = _more(q, "longer", "shorter")
@@ -175,6 +185,7 @@ _SENTENCES: dict[str, Callable[[Question, DisplaySystem, bool], str]] = {
     "change": _change,
     "distance": _distance,
     "steadiness": _steadiness,
+    "together": _together,
     "wind": _wind,
     "wind cause": _wind_cause,
     "hand": _hand,
