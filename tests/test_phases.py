@@ -156,6 +156,17 @@ def test_notes_tell_what_was_odd() -> None:
     assert find_phases(build_track(kind_jump(8, "ordinary").recording)).notes == ()
 
 
+def test_a_single_height_above_a_rest_is_no_descent() -> None:
+    """Some fixes, one of them a hundred metres up, with the rest found before it: nothing was flown."""
+    heights = np.array([0.1] * 9 + [-0.7, -0.1, 0.1, 101.3, -0.3, -0.5, -0.1, 0.1, -0.3, 0.1])
+    t = np.arange(19.0) + 2.0
+    for last in range(8, 19):
+        z = np.roll(heights, last - 18)
+        found = find_phases(track_of(t, 0.1 * t, 0.0 * t, z))
+        assert found.kind == "no jump"
+        assert found.landing_s is None
+
+
 def test_no_heights_and_heights_that_never_change_are_no_jump() -> None:
     track, _ = simple_jump(2.0)
     blind = track_of(track.t_s, track.east_m, track.north_m, np.full(len(track), np.nan))

@@ -18,6 +18,7 @@ Flags = NDArray[np.bool_]
 SPIKE_M = 30.0  # ours: nearer is noise
 SPIKE_MPS = 60.0  # ours: faster there and back than the way past it
 FROZEN_S = 2.0  # ours: shorter repeats are rounding or a receiver slower than its log
+WALK_MPS = 2.0  # ours: nobody walks faster with a canopy over the shoulder
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +106,10 @@ def _frozen(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Flags:
     with np.errstate(divide="ignore", invalid="ignore"):
         usual = distance_m(lat, lon, after, then) / (time[then] - time[after])
         expected = np.nan_to_num(usual, nan=0.0, posinf=0.0) * (time[after] - time[last])
-    leaps = (leap > 15.0 + 3.0 * expected) & (after > last)
+    walked = WALK_MPS * (
+        time[after] - time[first]
+    )  # a receiver that holds its place on the ground leaps so far
+    leaps = (leap > np.maximum(15.0 + 3.0 * expected, walked)) & (after > last)
     chosen = long & (sinks | leaps)
     return _all_but_first(first[chosen], last[chosen], time.size)
 

@@ -110,7 +110,7 @@ def find_phases(track: Track) -> Phases:
     landing_s = touchdown[0] if touchdown else None
     stop = s.near(landing_s) if landing_s is not None else s.t.shape[0]
     falls = find_falls(s, stop)
-    if not falls and s.h[top] - s.h[stop - 1] < 60.0:
+    if not falls and (stop <= top or s.h[top] - s.h[stop - 1] < 60.0):
         return _no_jump(track, _NO_DESCENT)
     if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
         return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, landing_s))
