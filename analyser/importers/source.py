@@ -17,7 +17,7 @@ __all__ = ["MAX_FILE_BYTES", "MAX_FIT_BYTES", "MAX_UNPACKED_BYTES", "Source"]
 MAX_FILE_BYTES: Final = 1_000_000_000  # three million GPX points with every element: a week at 5 Hz
 MAX_FIT_BYTES: Final = 128_000_000
 MAX_UNPACKED_BYTES: Final = (
-    80_000_000  # a larger track can be unpacked first; keeps 20 MB of gzip within ten seconds
+    45_000_000  # a larger track can be unpacked first; keeps 20 MB of gzip within ten seconds
 )
 MAX_RATIO: Final = 150.0  # ours: repetitive GPX packs 10-40 times
 _RATIO_FREE_BYTES: Final = 10_000_000

@@ -163,7 +163,7 @@ FILES: dict[str, Callable[[], bytes]] = {
     "gzip, bomb": lambda: gzip.compress(b"<gpx>" + bytes(1_000_000_000), 9),
     "gzip, members without content": lambda: filled(gzip.compress(b"")),
     "gzip, a member of blanks each": lambda: filled(gzip.compress(b"<gpx>" + b" " * 400)),
-    "gzip, points": lambda: gzip.compress(points(lambda i: i / 5, 580_000), 1),
+    "gzip, points": lambda: gzip.compress(points(lambda i: i / 5, 440_000), 1),
     "random": lambda: random.Random(3).randbytes(SIZE),
 }  # fmt: skip
 
