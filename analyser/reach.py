@@ -115,6 +115,7 @@ def find_reach(
     line = line_deg if line_deg is not None else wind_line_deg(wind, entry.agl_m if entry else 300.0)
     line = 0.0 if line is None else line
     air = Air.drawn(trim, wind, np.random.default_rng(seed), draws, central=True)
+    place_sd = float(np.hypot(track.position_sd_m, trim.glide * track.agl_sd_m))
     flight = (seconds, east, north, agl, heading)
     up_east, up_north = to_vector(1.0, line)
     upwind = east * up_east + north * up_north
@@ -126,8 +127,8 @@ def find_reach(
         upwind,
         east * up_north - north * up_east,
         line,
-        None if goal is None else _goal(air, flight, goal, line),
-        _goal(air, flight, Goal(0.0, 0.0, 0.0), line),
+        None if goal is None else _goal(air, flight, goal, line, place_sd),
+        _goal(air, flight, Goal(0.0, 0.0, 0.0), line, place_sd),
         None if crossed is None else float(seconds[crossed]),
         None if crossed is None else float(agl[crossed]),
     )
@@ -139,12 +140,14 @@ def _last_crossing(upwind: Vector) -> int | None:
     return int(steps[-1]) + 1 if steps.size else None
 
 
-def _goal(air: Air, flight: tuple[Vector, ...], goal: Goal, line_deg: float) -> GoalReach:
+def _goal(air: Air, flight: tuple[Vector, ...], goal: Goal, line_deg: float, place_sd: float) -> GoalReach:
+    """``place_sd`` what the errors of place and height are worth in reach [m]."""
     seconds, east, north, agl, heading = flight
     margin, up, down = reach_of(air, goal, east, north, agl, heading, line_deg)
     above = agl > goal.agl_m + ROOM_M
     central = np.where(above, margin[0], np.nan)
-    sd = np.where(above, np.std(margin[1:], axis=0), np.nan) if len(air) > 1 else np.zeros_like(central)
+    drawn = np.std(margin[1:], axis=0) if len(air) > 1 else np.zeros_like(central)
+    sd = np.where(above, np.hypot(drawn, place_sd), np.nan)
     worst = int(np.nanargmin(central)) if bool(np.any(above)) else None
     ever = np.flatnonzero(above & (central + SURE * sd >= 0.0))
     last = int(np.flatnonzero(above)[-1]) if worst is not None else None

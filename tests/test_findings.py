@@ -309,8 +309,11 @@ def test_past_the_target() -> None:
 
 
 def test_wind_near_the_airspeed() -> None:
-    x = inputs_for(fly_case(uniform(8.5, 0.0, sd=0.2)))
+    x = inputs_for(fly_case(uniform(9.2, 0.0, sd=0.2)))
     assert "stay on the ground" in render(one(x, "wind_near_airspeed"))
+    assert "±" in render(one(x, "wind_near_airspeed"))
+    unsure = inputs_for(fly_case(uniform(9.2, 0.0, sd=1.5)))
+    assert "wind_near_airspeed" not in codes(unsure)
 
 
 def every_finding() -> list[Finding]:
@@ -322,7 +325,7 @@ def every_finding() -> list[Finding]:
             base_m=35.0,
             entry_error=(-100.0, 300.0),
         ),
-        fly_case(uniform(8.6, 90.0, sd=0.2), final_m=30.0),
+        fly_case(uniform(9.2, 90.0, sd=0.2), final_m=30.0),
         fly_case(CALM),
         fly_case(sheared(3.0, 5.0, 180.0, sd=0.2), uniform(1.0, 180.0), entry_error=(120.0, 0.0)),
     ]

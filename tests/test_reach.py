@@ -111,6 +111,9 @@ def test_over_a_flight() -> None:
     assert np.nanmin(reach.target.margin_m) > -3.0, "on final in full flight the target lies just at the edge"
     assert reach.target.lost_t_s is None
     assert np.all(reach.target.margin_sd_m[np.isfinite(reach.target.margin_sd_m)] > 0.0)
+    # nothing nearer than place and height themselves are known
+    floor = np.hypot(track.position_sd_m, case.trim.glide * track.agl_sd_m)
+    assert np.nanmin(reach.target.margin_sd_m) >= 0.999 * floor
     # flown in the plan: upwind of the target on the downwind leg, downwind of it on final
     assert reach.upwind_m[0] > 0.0 > reach.upwind_m[-5]
     assert reach.crossed_agl_m is not None

@@ -271,7 +271,7 @@ def test_a_cluster_gives_the_same_rows(folder: Path, book: Path, tmp_path: Path)
     distributed = pytest.importorskip("distributed")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as cluster:
         result = run_season([folder], logbook=tmp_path / "b.sqlite", scheduler=cluster.scheduler_address)
     assert (result.counts.debriefed, result.counts.failed) == (4, 1)

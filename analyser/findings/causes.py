@@ -131,13 +131,14 @@ def _direction(x: FindingInputs, values: Values) -> tuple[str, str] | None:
     off = float(signed_difference_deg(x.flown.landing_deg, x.plan.landing_deg))
     if abs(float(values["signed_across_m"] or 0.0)) < abs(float(values["signed_along_m"] or 0.0)):
         return None
-    if not clearly(abs(off), TRACK_SD_DEG, 0.0, x.settings.method.certainty.value):
+    off_sd = math.hypot(TRACK_SD_DEG, (x.landing.landing_deg_sd if x.landing else None) or 0.0)
+    if not clearly(abs(off), off_sd, 0.0, x.settings.method.certainty.value):
         return None
-    values |= {"off_deg": abs(off), "off_sd_deg": TRACK_SD_DEG}
+    values |= {"off_deg": abs(off), "off_sd_deg": off_sd}
     side = "right" if off > 0.0 else "left"
     return (
         "final_direction",
-        f"The final was flown {{off_deg:angle~}} to the {side} of the plan's landing direction.",
+        f"The final was flown {{off_deg:angle}} to the {side} of the plan's landing direction.",
     )
 
 

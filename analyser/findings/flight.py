@@ -264,12 +264,13 @@ def _strong_wind(x: FindingInputs) -> Iterator[Finding]:
     if x.wind is None or x.trim is None:
         return
     top = x.flown.gates[0].agl_m if x.flown and x.flown.gates else 300.0
-    share, limit = wind_over_airspeed(x.trim, x.wind, top), x.settings.method.strong_wind_ratio.value
-    if share >= limit:
-        values: Values = {"share": share, "limit_share": limit}
+    method = x.settings.method
+    share, sd = wind_over_airspeed(x.trim, x.wind, top)
+    if clearly(share, sd, method.strong_wind_ratio.value, method.certainty.value):
+        values: Values = {"share": share, "share_sd": sd, "limit_share": method.strong_wind_ratio.value}
         text = (
-            "The wind at pattern height came to {share:percent~} of the canopy's airspeed. In such a wind no pattern can be held; the "
-            "answer is to stay on the ground."
+            "The wind at pattern height came to {share:percent} of the canopy's airspeed. That leaves next to nothing to hold a pattern "
+            "with; in such a wind the answer is to stay on the ground."
         )
         yield Finding("wind_near_airspeed", "caution", text, values, group="wind")
 

@@ -195,6 +195,8 @@ def _pattern(
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
     weaves = _s_turns(pieces, naming)
     last = max((w.end_s for w in weaves), default=legs[-1].start_s)
+    if weaves and legs[-1].ground_speed_mps > 1.5:
+        landing_deg = legs[-1].track_deg  # one swing of an S-turn is no direction of landing
     return Pattern(
         kind,
         _hand(naming.hand, legs),

@@ -29,15 +29,16 @@ CHANGES_M = np.arange(-150.0, 150.1, 1.0)
 ROOM_M = 30.0
 PATTERN_M = 300.0
 GOOD_ENOUGH = 0.25
+DRAWS, SEED = 60, 5
 STRONG = (
-    "The wind came to {share:percent~} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
+    "The wind came to {share:percent} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
     "answer is to stay on the ground."
 )
 SMALL = "The miss of {offset_m:distance} is not larger than its error: nothing to change."
 GUSTY = "The miss of {offset_m:distance} is no larger than what gusts alone move a landing by from flight to flight: nothing to change."
 HEIGHT = (
-    "With the turn onto {gate:text} begun {change_m:height~} {way:text}, at {agl_m:height~}, the same flight would have ended "
-    "about {rest_m:distance~} from the target."
+    "With the turn onto {gate:text} begun {way:text}, at {agl_m:height~} instead of {turn_agl_m:height~}, the same flight would have "
+    "ended {rest_m:distance} from the target."
 )
 PLACE = "The same flight begun {moves} (seen in the direction of landing) at the turn onto {{gate:text}} would have ended on the target."
 BACK = "{along_m:distance~} farther {fore:text}"
@@ -53,6 +54,7 @@ class _Case:
     flown: Pattern
     landing: Landing
     air: Air
+    drawn: Air
     site: Site
     method: Method
     frame: LocalFrame
@@ -72,13 +74,24 @@ class _Option:
     rest_m: float = field(default=math.inf)
 
 
-def wind_over_airspeed(trim: Trim, wind: WindProfile, top_m: float) -> float:
-    """The largest share of the canopy's airspeed that the wind reaches between the ground and ``top_m``, where it is known."""
-    heights = [h for h in np.linspace(0.0, top_m, 13) if wind.at(float(h)).status != "undetermined"]
-    if not heights:
-        return 0.0
-    east, north = wind.vector(np.array(heights))
-    return float(np.max(np.hypot(east, north) / (trim.airspeed_mps * trim.factor(np.array(heights)))))
+def wind_over_airspeed(trim: Trim, wind: WindProfile, top_m: float) -> tuple[float, float]:
+    """The largest share of the canopy's airspeed that the wind reaches between the ground and ``top_m``, where it is known.
+
+    Returns the share and its standard deviation, from the errors of the wind along itself and of the airspeed; (0, 0) in no known wind.
+    """
+    best = (0.0, 0.0)
+    for height in np.linspace(0.0, top_m, 13):
+        here = wind.at(float(height))
+        if here.status == "undetermined":
+            continue
+        speed = math.hypot(here.east, here.north)
+        airspeed = trim.airspeed_mps * float(trim.factor(np.array([height]))[0])
+        share = speed / airspeed
+        if share > best[0]:
+            unit = np.array([here.east, here.north]) / speed
+            sd = math.sqrt(max(float(unit @ here.covariance @ unit), 0.0))
+            best = (share, math.hypot(sd / airspeed, share * trim.airspeed_sd_mps / trim.airspeed_mps))
+    return best
 
 
 def advise(
@@ -102,9 +115,9 @@ def advise(
     if landing.along_m is None or landing.across_m is None or landing.offset_m is None or not flown.gates:
         return ()
     top = max(g.agl_m for g in flown.gates)
-    share = wind_over_airspeed(trim, wind, top)
+    share, share_sd = wind_over_airspeed(trim, wind, top)
     if share >= method.strong_wind_ratio.value:
-        return (_say(None, STRONG, {"share": share}, blocked="wind near the airspeed"),)
+        return (_say(None, STRONG, {"share": share, "share_sd": share_sd}, blocked="wind near the airspeed"),)
     if not wind_known(wind, min(top, PATTERN_M)):
         return ()
     too_small = _too_small(landing, method)
@@ -113,7 +126,8 @@ def advise(
     planned = plan.gate("final") if plan else None
     lowest = max(site.min_final_turn_m, planned.agl_m if planned else 0.0)
     air = Air.still(trim, wind)
-    case = _Case(flown, landing, air, site, method, frame, lowest, landing.along_m, landing.across_m)
+    drawn = Air.drawn(trim, wind, np.random.default_rng(SEED), DRAWS)
+    case = _Case(flown, landing, air, drawn, site, method, frame, lowest, landing.along_m, landing.across_m)
     options = [o for o in (_height(case, "final"), _height(case, "base"), _place(case)) if o is not None]
     return tuple(o.advice for o in sorted(options, key=lambda o: _rank(case, o)))
 
@@ -224,6 +238,19 @@ def _landings(case: _Case, turn: _Turn, agl: Vector) -> tuple[Vector, Vector, Fl
     return *case.from_target(flight, fly(case.air, start, orders)), flight
 
 
+def _rest_sd(case: _Case, turn: _Turn, agl: float) -> float:
+    """Standard deviation of the distance that would be left [m]: errors of wind, trim and landing place."""
+    first = turn.before.name
+    start = Start(
+        turn.before.east_m, turn.before.north_m, turn.before.agl_m, heading_before(case.flown, first)
+    )
+    orders = _orders(case.flown, first)
+    moved = tuple(o._replace(turn_agl_m=agl) if o.name == turn.gate.name else o for o in orders)
+    east, north = case.from_target(fly(case.drawn, start, moved), fly(case.drawn, start, orders))
+    noise = (case.landing.offset_sd_m or 0.0) * np.random.default_rng(SEED).standard_normal((2, DRAWS))
+    return float(np.std(np.hypot(east + noise[0], north + noise[1])))
+
+
 def _whole(case: _Case, name: LegName, agl: float) -> Flight:
     """The flight from its first gate with one turn at another height."""
     first = case.flown.gates[0]
@@ -243,10 +270,12 @@ def _height_option(case: _Case, turn: _Turn, agl: float, rest: float) -> _Option
         return _blocked(turn.gate.name, f"it would lead over {', '.join(sorted(set(over)))}")
     evidence: Values = {
         "gate": turn.gate.name,
+        "turn_agl_m": turn.gate.agl_m,
         "change_m": abs(change),
         "way": "higher" if change > 0 else "lower",
         "agl_m": agl,
         "rest_m": rest,
+        "rest_sd_m": _rest_sd(case, turn, agl),
     }
     return _Option(_say(turn.gate.name, HEIGHT, evidence, agl=change), rest)
 

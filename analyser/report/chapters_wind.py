@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
 from analyser.report.markup import bullets, missing, sentence, table
-from analyser.report.wind_view import direction_sd_deg, speed_sd
+from analyser.report.wind_view import direction_sd_deg, known_turns, speed_sd
 from analyser.report.wording import Words, degrees, plain_number
 from analyser.wind.profile import WindProfile
 
@@ -31,9 +31,22 @@ def winds(debrief: Debrief, words: Words) -> str:
         (f"<p>{sentence(reason)}</p>" if reason else "")
         + table("Wind by height above the landing area", head, rows, words=frozenset({3}))
         + bullets(sentence(v) for v in void)
+        + _at_turns(debrief, words)
         + _mean(debrief, words)
         + _canopy(debrief, words)
     )
+
+
+def _at_turns(debrief: Debrief, words: Words) -> str:
+    """The wind where each turn of the pattern began."""
+    profile = debrief.wind.profile if debrief.wind else None
+    told = [
+        f"onto {gate.name} {degrees(profile.at(gate.agl_m).from_deg)}, "
+        f"{words.speed(profile.at(gate.agl_m).speed, speed_sd(profile, gate.agl_m))}"
+        for gate in known_turns(debrief)
+        if profile is not None
+    ]
+    return f"<p>Where the turns began: {'; '.join(told)}.</p>" if told else ""
 
 
 def _mean(debrief: Debrief, words: Words) -> str:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.debrief import Debrief
+from analyser.pattern import Gate
 from analyser.report.bands import BAND_M
 from analyser.report.palette import LIGHT
 from analyser.report.spec import Spec, axis, base_layout, numbers
@@ -19,6 +20,7 @@ from analyser.wind.profile import WindProfile
 __all__ = [
     "direction_axis",
     "direction_sd_deg",
+    "known_turns",
     "mean_wind",
     "pattern_top",
     "speed_sd",
@@ -36,6 +38,14 @@ def direction_sd_deg(profile: WindProfile, agl_m: float) -> float | None:
         return None
     across = np.array([-at.north, at.east]) / at.speed
     return math.degrees(math.sqrt(max(float(across @ at.covariance @ across), 0.0)) / at.speed)
+
+
+def known_turns(debrief: Debrief) -> list[Gate]:
+    """The flown gates at whose height the wind is known."""
+    if debrief.wind is None or debrief.flown is None:
+        return []
+    profile = debrief.wind.profile
+    return [g for g in debrief.flown.gates if profile.at(g.agl_m).status != "undetermined"]
 
 
 def speed_sd(profile: WindProfile, agl_m: float) -> float:
