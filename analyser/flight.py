@@ -1,11 +1,12 @@
 """fly: canopy + wind + what the pilot does -> path to the ground (the forward model of plan and replay).
 
 Straight flight is integrated over height (a canopy at trim sinks at a known rate, so height is the clock); turns are the
-exact steady gliding turn without sideslip. Everything runs for ``n`` versions of air, canopy and start at once.
+steady gliding turn without sideslip, into and out of which the bank lags. Everything runs for ``n`` versions of air, canopy and start at once.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -18,7 +19,18 @@ from analyser.atmosphere import true_airspeed_factor
 from analyser.pattern import Hand, LegName
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Air", "Flight", "LegFlown", "Order", "Start", "Trim", "fly", "turn_figures", "wind_known"]
+__all__ = [
+    "Air",
+    "Flight",
+    "LegFlown",
+    "Order",
+    "Start",
+    "Trim",
+    "fly",
+    "turn_figures",
+    "wind_known",
+    "wind_over_airspeed",
+]
 
 Vector = NDArray[np.float64]
 
@@ -209,6 +221,24 @@ class Flight:
         return tuple(
             (float(s.t_s[i]), float(s.east_m[i]), float(s.north_m[i]), float(s.agl_m[i])) for s in self.nodes
         )
+
+
+def wind_over_airspeed(trim: Trim, wind: WindProfile, top_m: float) -> tuple[float, float]:
+    """The largest share of the canopy's airspeed that the wind reaches between the ground and ``top_m``, where it is known.
+
+    Returns the share and its standard deviation, from the errors of the wind along itself and of the airspeed; (0, 0) in no known wind.
+    """
+    best = (0.0, 0.0)
+    for height in np.linspace(0.0, top_m, 21):
+        here = wind.at(float(height))
+        airspeed = trim.airspeed_mps * float(trim.factor(height))
+        if here.status != "undetermined" and here.speed / airspeed > best[0]:
+            share = here.speed / airspeed
+            best = (
+                share,
+                math.hypot(here.speed_sd / airspeed, share * trim.airspeed_sd_mps / trim.airspeed_mps),
+            )
+    return best
 
 
 def wind_known(wind: WindProfile, top_m: float, bottom_m: float = 0.0) -> bool:

@@ -24,7 +24,6 @@ StretchName = Literal[
 SMOOTH_S = 3.0
 SHORTEST_FLIGHT_S = 10.0
 MOST_SECONDS = 7200.0
-BRAKE_SLOPE_SD = 0.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,11 +227,12 @@ def _stretch(
         *moved,
         *drift,
         turned_deg=float(f.heading[b - 1] - f.heading[a]),
-        wind_check=_check(f, a, b, wind, trim, method.brake_slope.value) if name == "wind check" else None,
+        wind_check=_check(f, a, b, wind, trim, method) if name == "wind check" else None,
     )
 
 
-def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim, slope: float) -> WindCheck:
+def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim, method: Method) -> WindCheck:
+    slope, slope_sd = method.brake_slope.value, method.brake_slope_sd.value
     agl = float(np.mean(f.agl[a:b]))
     at = wind.at(agl)
     heading = circular_mean_deg(f.heading[a:b])
@@ -241,7 +241,7 @@ def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim, slope: fl
     factor = float(trim.factor(agl))
     loss = 1.0 - float(np.mean(f.sink[a:b])) / (trim.sink_mps * factor)
     full = trim.airspeed_mps * factor
-    sd = np.hypot(full * BRAKE_SLOPE_SD * loss, trim.airspeed_sd_mps * factor)
+    sd = np.hypot(full * slope_sd * loss, trim.airspeed_sd_mps * factor)
     return WindCheck(
         told_speed_mps=full * (1.0 - slope * loss) - forward,
         told_speed_sd_mps=float(sd),

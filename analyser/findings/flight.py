@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.findings.model import Finding, FindingInputs, Values, clearly
+from analyser.flight import wind_over_airspeed
 from analyser.holding import every_second
 from analyser.plan.areas import crossed
 from analyser.plan.draw import site_hand
-from analyser.replay.advice import wind_over_airspeed
 
 __all__ = ["flight_rules"]
 

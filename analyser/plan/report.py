@@ -11,7 +11,7 @@ import numpy as np
 
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.errors import SettingsError
-from analyser.flight import Trim
+from analyser.flight import Trim, wind_over_airspeed
 from analyser.frame import LocalFrame
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, to_landing_frame
 from analyser.plan.areas import crossed
@@ -127,7 +127,7 @@ def report_plan(
         )
     hands = hands or (choose_hand(settings, landing_deg),)
     east, north = surface_wind(wind)
-    share = _share(trim, wind, max(settings.pattern.heights_m.values()))
+    share = wind_over_airspeed(trim, wind, max(settings.pattern.heights_m.values()))[0]
     limit = settings.method.strong_wind_ratio.value
     return PlanReport(
         landing_deg=landing_deg,
@@ -146,11 +146,6 @@ def _source(settings: Settings) -> Literal["plan", "site", "wind"]:
     if settings.pattern.landing_deg is not None:
         return "plan"
     return "site" if settings.site.directions else "wind"
-
-
-def _share(trim: Trim, wind: WindProfile, top_m: float) -> float:
-    heights = np.linspace(0.0, top_m, 21)
-    return float(np.max(np.hypot(*wind.vector(heights)) / (trim.airspeed_mps * trim.factor(heights))))
 
 
 def _one(

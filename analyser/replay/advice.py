@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.flight import Air, Flight, Order, Start, Trim, fly, wind_known
+from analyser.flight import Air, Flight, Order, Start, Trim, fly, wind_known, wind_over_airspeed
 from analyser.frame import LocalFrame
 from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan.areas import crossed
@@ -21,7 +21,7 @@ from analyser.sentences import fill
 from analyser.settings import Method, Site
 from analyser.wind.profile import WindProfile
 
-__all__ = ["advise", "wind_over_airspeed"]
+__all__ = ["advise"]
 
 Vector = NDArray[np.float64]
 Values = dict[str, float | str | None]
@@ -72,26 +72,6 @@ class _Case:
 class _Option:
     advice: Advice
     rest_m: float = field(default=math.inf)
-
-
-def wind_over_airspeed(trim: Trim, wind: WindProfile, top_m: float) -> tuple[float, float]:
-    """The largest share of the canopy's airspeed that the wind reaches between the ground and ``top_m``, where it is known.
-
-    Returns the share and its standard deviation, from the errors of the wind along itself and of the airspeed; (0, 0) in no known wind.
-    """
-    best = (0.0, 0.0)
-    for height in np.linspace(0.0, top_m, 13):
-        here = wind.at(float(height))
-        if here.status == "undetermined":
-            continue
-        speed = math.hypot(here.east, here.north)
-        airspeed = trim.airspeed_mps * float(trim.factor(np.array([height]))[0])
-        share = speed / airspeed
-        if share > best[0]:
-            unit = np.array([here.east, here.north]) / speed
-            sd = math.sqrt(max(float(unit @ here.covariance @ unit), 0.0))
-            best = (share, math.hypot(sd / airspeed, share * trim.airspeed_sd_mps / trim.airspeed_mps))
-    return best
 
 
 def advise(
@@ -228,24 +208,25 @@ def _final_too_low(case: _Case) -> bool:
 
 def _landings(case: _Case, turn: _Turn, agl: Vector) -> tuple[Vector, Vector, Flight]:
     """Where the flight would have ended with the turn at each of the heights (n,), and those flights."""
-    first, name = turn.before.name, turn.gate.name
-    start = Start(
-        turn.before.east_m, turn.before.north_m, turn.before.agl_m, heading_before(case.flown, first)
-    )
-    orders = _orders(case.flown, first)
-    moved = tuple(o._replace(turn_agl_m=agl) if o.name == name else o for o in orders)
+    start, orders, moved = _again(case, turn, agl)
     flight = fly(case.air.repeat(agl.shape[0]), start, moved)
     return *case.from_target(flight, fly(case.air, start, orders)), flight
 
 
+def _again(
+    case: _Case, turn: _Turn, agl: Vector | float
+) -> tuple[Start, tuple[Order, ...], tuple[Order, ...]]:
+    """The start at the gate before the turn, the orders as flown, and those with the turn at another height."""
+    before = turn.before
+    start = Start(before.east_m, before.north_m, before.agl_m, heading_before(case.flown, before.name))
+    orders = _orders(case.flown, before.name)
+    moved = tuple(o._replace(turn_agl_m=agl) if o.name == turn.gate.name else o for o in orders)
+    return start, orders, moved
+
+
 def _rest_sd(case: _Case, turn: _Turn, agl: float) -> float:
     """Standard deviation of the distance that would be left [m]: errors of wind, trim and landing place."""
-    first = turn.before.name
-    start = Start(
-        turn.before.east_m, turn.before.north_m, turn.before.agl_m, heading_before(case.flown, first)
-    )
-    orders = _orders(case.flown, first)
-    moved = tuple(o._replace(turn_agl_m=agl) if o.name == turn.gate.name else o for o in orders)
+    start, orders, moved = _again(case, turn, agl)
     east, north = case.from_target(fly(case.drawn, start, moved), fly(case.drawn, start, orders))
     noise = (case.landing.offset_sd_m or 0.0) * np.random.default_rng(SEED).standard_normal((2, DRAWS))
     return float(np.std(np.hypot(east + noise[0], north + noise[1])))

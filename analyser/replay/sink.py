@@ -19,7 +19,6 @@ __all__ = ["Brakes", "brakes_on_final"]
 
 Vector = NDArray[np.float64]
 SHORTEST_S = 5.0
-SLOPE_SD = 0.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +55,8 @@ def brakes_on_final(
     if leg is None or landing.landing_deg is None:
         return None
     method = method or Method()
-    floor, slope = method.flare_height.value, slope or (method.brake_slope.value, SLOPE_SD)
+    floor = method.flare_height.value
+    slope = slope or (method.brake_slope.value, method.brake_slope_sd.value)
     use = (track.t_s >= leg.start_s) & (track.t_s <= landing.t_s) & (track.agl_m >= floor)
     if int(np.count_nonzero(use)) < 3:
         return None

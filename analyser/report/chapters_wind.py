@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
 from analyser.report.markup import bullets, missing, sentence, table
-from analyser.report.wind_view import direction_sd_deg, known_turns, speed_sd
+from analyser.report.wind_view import direction_sd_deg, known_turns
 from analyser.report.wording import Words, degrees, plain_number
 from analyser.wind.profile import WindProfile
 
@@ -39,12 +39,9 @@ def winds(debrief: Debrief, words: Words) -> str:
 
 def _at_turns(debrief: Debrief, words: Words) -> str:
     """The wind where each turn of the pattern began."""
-    profile = debrief.wind.profile if debrief.wind else None
     told = [
-        f"onto {gate.name} {degrees(profile.at(gate.agl_m).from_deg)}, "
-        f"{words.speed(profile.at(gate.agl_m).speed, speed_sd(profile, gate.agl_m))}"
-        for gate in known_turns(debrief)
-        if profile is not None
+        f"onto {gate.name} {degrees(at.from_deg)}, {words.speed(at.speed, at.speed_sd)}"
+        for gate, at in known_turns(debrief)
     ]
     return f"<p>Where the turns began: {'; '.join(told)}.</p>" if told else ""
 
@@ -75,7 +72,7 @@ def _wind_row(profile: WindProfile, height: float, assumed: WindProfile | None, 
     else:
         sd = direction_sd_deg(profile, height)
         direction = degrees(at.from_deg, sd) if sd is not None else "light"
-        cells = [words.height(height), direction, words.speed(at.speed, speed_sd(profile, height)), at.status]
+        cells = [words.height(height), direction, words.speed(at.speed, at.speed_sd), at.status]
     if assumed is not None:
         there = assumed.at(height)
         cells += [degrees(there.from_deg), words.speed(there.speed)]

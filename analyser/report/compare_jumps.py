@@ -17,7 +17,6 @@ from analyser.report.figures import up_direction
 from analyser.report.markup import bullets, chapter, figure, missing, table
 from analyser.report.plain import plain, utc_minute
 from analyser.report.shell import escape, page
-from analyser.report.wind_view import speed_sd
 from analyser.report.wording import Words
 from analyser.units import DisplaySystem
 
@@ -99,7 +98,7 @@ def _wind(debrief: Debrief, height: float) -> Pair:
     if debrief.wind is None:
         return None, None
     at = debrief.wind.profile.at(height)
-    return (at.speed, speed_sd(debrief.wind.profile, height)) if at.status != "undetermined" else (None, None)
+    return (at.speed, at.speed_sd) if at.status != "undetermined" else (None, None)
 
 
 def render_comparison(a: Debrief, b: Debrief, *, units: str = "us", assets: PurePath | None = None) -> str:

@@ -14,7 +14,7 @@ from analyser.report.palette import LIGHT
 from analyser.report.path import FlownPath, flown_path
 from analyser.report.plan_view import entry_time
 from analyser.report.spec import Spec, axis, base_layout, numbers
-from analyser.report.wind_view import direction_axis, speed_sd
+from analyser.report.wind_view import direction_axis
 
 __all__ = ["both_plan_views", "both_winds", "shift_between"]
 
@@ -127,7 +127,7 @@ def both_winds(a: Debrief, b: Debrief) -> Spec | None:
                 "name": f"{name}, wind",
                 "x": numbers([w.speed for w in winds], 2),
                 "error_x": {
-                    "array": numbers([speed_sd(profile, float(h)) for h in use], 2),
+                    "array": numbers([profile.at(float(h)).speed_sd for h in use], 2),
                     "color": colour,
                     "thickness": 1.2,
                     "width": 3,

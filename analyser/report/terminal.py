@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
 from analyser.report.plain import plain, utc_minute
-from analyser.report.wind_view import direction_sd_deg, known_turns, speed_sd
+from analyser.report.wind_view import direction_sd_deg, known_turns
 from analyser.sentences import fill
 from analyser.units import DisplaySystem, Unit
 from analyser.wind.profile import WindProfile
@@ -266,7 +266,7 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
         row = [
             display.height.text(float(height)),
             _direction(profile, float(height)) if known else "–",
-            display.speed.text(at.speed, speed_sd(profile, float(height))) if known else "–",
+            display.speed.text(at.speed, at.speed_sd) if known else "–",
             at.status,
         ]
         if assumed:
@@ -280,9 +280,8 @@ def _winds(debrief: Debrief, display: DisplaySystem, console: Console) -> None:
     for reason in reasons[:3]:
         bullet(console, reason, style="dim")
     told = [
-        f"onto {gate.name} {profile.at(gate.agl_m).from_deg:03.0f}° "
-        f"{display.speed.text(profile.at(gate.agl_m).speed, speed_sd(profile, gate.agl_m))}"
-        for gate in known_turns(debrief)
+        f"onto {gate.name} {at.from_deg:03.0f}° {display.speed.text(at.speed, at.speed_sd)}"
+        for gate, at in known_turns(debrief)
     ]
     if told:
         line(console, f"where the turns began: {', '.join(told)}")

@@ -15,7 +15,7 @@ from analyser.pattern import Gate
 from analyser.report.bands import BAND_M
 from analyser.report.palette import LIGHT
 from analyser.report.spec import Spec, axis, base_layout, numbers
-from analyser.wind.profile import WindProfile
+from analyser.wind.profile import WindAt, WindProfile
 
 __all__ = [
     "direction_axis",
@@ -23,7 +23,6 @@ __all__ = [
     "known_turns",
     "mean_wind",
     "pattern_top",
-    "speed_sd",
     "wind_profile",
 ]
 
@@ -40,21 +39,12 @@ def direction_sd_deg(profile: WindProfile, agl_m: float) -> float | None:
     return math.degrees(math.sqrt(max(float(across @ at.covariance @ across), 0.0)) / at.speed)
 
 
-def known_turns(debrief: Debrief) -> list[Gate]:
-    """The flown gates at whose height the wind is known."""
+def known_turns(debrief: Debrief) -> list[tuple[Gate, WindAt]]:
+    """The flown gates at whose height the wind is known, with that wind."""
     if debrief.wind is None or debrief.flown is None:
         return []
-    profile = debrief.wind.profile
-    return [g for g in debrief.flown.gates if profile.at(g.agl_m).status != "undetermined"]
-
-
-def speed_sd(profile: WindProfile, agl_m: float) -> float:
-    """Standard deviation of the speed [m/s], from the error along the wind."""
-    at = profile.at(agl_m)
-    if at.speed < 1e-6:
-        return at.worst_sd
-    along = np.array([at.east, at.north]) / at.speed
-    return math.sqrt(max(float(along @ at.covariance @ along), 0.0))
+    found = [(gate, debrief.wind.profile.at(gate.agl_m)) for gate in debrief.flown.gates]
+    return [(gate, at) for gate, at in found if at.status != "undetermined"]
 
 
 def mean_wind(profile: WindProfile, top_m: float) -> tuple[float, float] | None:
@@ -147,7 +137,7 @@ def _profile_traces(profile: WindProfile, middle: float) -> list[dict[str, Any]]
             | {
                 "name": f"wind, {status}",
                 "x": numbers(speeds, 2),
-                "error_x": bar | {"array": numbers([speed_sd(profile, h) for h in rows], 2)},
+                "error_x": bar | {"array": numbers([profile.at(h).speed_sd for h in rows], 2)},
                 "hovertemplate": "%{y:.0f} {height}: %{x:.1f} {speed}<extra></extra>",
                 "meta": {"x": "speed", "y": "height"},
             }

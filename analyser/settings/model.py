@@ -223,7 +223,10 @@ class Method:
     brake_slope: Threshold = Threshold(
         1.0,
         "1",
-        "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory; sd 0.45, ours",
+        "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory",
+    )
+    brake_slope_sd: Threshold = Threshold(
+        0.45, "1", "ours: deep brakes sink like shallow ones and take more of the airspeed"
     )
     braked_sink: Threshold = Threshold(
         0.08,

@@ -42,6 +42,14 @@ class WindAt:
         return float(wind_from_deg(self.east, self.north))
 
     @property
+    def speed_sd(self) -> float:
+        """Standard deviation of the speed [m/s], from the error along the wind; in no wind that of the worst axis."""
+        if self.speed < 1e-6:
+            return self.worst_sd
+        along = np.array([self.east, self.north]) / self.speed
+        return float(np.sqrt(max(float(along @ self.covariance @ along), 0.0)))
+
+    @property
     def worst_sd(self) -> float:
         """Standard deviation along the worst axis [m/s]."""
         return float(np.sqrt(max(np.linalg.eigvalsh(self.covariance)[-1], 0.0)))
