@@ -71,3 +71,11 @@ def opened(browser: Any, file: Path, *, width: int = 1600, scheme: str = "light"
     watched.drawn()
     yield watched
     context.close()
+
+
+def cut_off(seen: Watched) -> list[str]:
+    """Names of the tables of a page that are wider than their place."""
+    found: list[str] = seen.page.evaluate(
+        "() => [...document.querySelectorAll('main .table')].filter(t => t.scrollWidth > t.clientWidth + 1).map(t => t.ariaLabel)"
+    )
+    return found

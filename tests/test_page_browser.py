@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from browser import Watched, chromium, opened
+from browser import Watched, chromium, cut_off, opened
 from fake_debrief import bare_debrief, fake_debrief, no_jump
 
 from analyser.debrief import Debrief, debrief
@@ -79,6 +79,9 @@ def test_every_sample_opens(browser: Any, sample: Path, tmp_path: Path) -> None:
     with opened(browser, file, width=LOOKS[turn % 6][0], scheme=LOOKS[turn % 6][1]) as seen:
         sound(seen, file)
         assert sheets(seen) <= 2
+        for width in (390, 1200):
+            change_look(seen, width, "light")
+            assert cut_off(seen) == []
 
 
 def sheets(seen: Watched) -> int:

@@ -136,6 +136,7 @@ def _gate_table(debrief: Debrief, words: Words) -> str:
         "Where each turn began",
         ("turn onto", "planned", "flown", "difference", "along", "across"),
         rows,
+        stacked=True,
     )
     return (
         text
