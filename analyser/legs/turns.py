@@ -109,11 +109,11 @@ def _drift(track: Track, landing_s: float) -> float:
         t, h = track.t_s[a:b], track.agl_m[a:b]
         if t[-1] - t[0] < 34.0 or (t[0] < landing_s and t[-1] > landing_s):
             continue
-        means = [
-            float(h[(t >= s) & (t < s + 4.0)].mean())
-            for s in np.arange(t[0], t[-1] - 4.0, 30.0)
-            if np.any((t >= s) & (t < s + 4.0))
-        ]
+        since = t - t[0]
+        window = np.floor(since / 30.0)
+        use = (since - 30.0 * window < 4.0) & (30.0 * window < since[-1] - 4.0)
+        firsts = np.flatnonzero(np.diff(window[use], prepend=-1.0))
+        means = np.add.reduceat(h[use], firsts) / np.diff(firsts, append=int(np.count_nonzero(use)))
         steps = np.diff(means)
         total += float(np.sum(steps**2)) * 2.0
         count += steps.shape[0]
