@@ -21,7 +21,7 @@ def test_there_are_some() -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.name)
 def test_a_file_that_once_broke_the_debrief(path: Path) -> None:
     """``rest_before_the_top.fit``: a spoilt sample track of 19 fixes at rest, one of them 100 m up and later than the rest that was found;
-    ``years_after_the_landing.gpx``: one whose last fixes at rest are years later, which took as long as the years had half minutes."""
+    ``years_after_the_landing.gpx``: some of whose fixes at rest lie years away, which took as long as the years had half minutes."""
     found = debrief(path)
     assert found.phases.kind == KINDS[path.name]
     assert (found.phases.reason == "") == (found.phases.kind == "jump")
