@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.legs import find_legs
+from analyser.legs.edges import edge_of_turn
 from analyser.legs.naming import Landing, StraightLeg, name_legs
-from analyser.legs.segments import AirHeading, air_heading, edge_of_turn, find_stretches
+from analyser.legs.segments import AirHeading, air_heading, find_stretches
 from analyser.pattern import Pattern
 from analyser.phases import find_phases
 from analyser.synthetic.hard_patterns import HARD_PATTERNS, hard_jump
@@ -237,17 +238,20 @@ def test_heights_carry_an_error_that_grows_with_noise() -> None:
     assert (loud.legs[-1].turn_agl_sd_m or 0.0) > (quiet.legs[-1].turn_agl_sd_m or 0.0)
 
 
-def test_edge_of_an_exact_ramp() -> None:
-    """Level to t = 12.3 s, then 20°/s: the edge to a tenth of a second, from either side."""
+@pytest.mark.parametrize(("lag_s", "within_s"), [(0.0, 0.45), (0.5, 0.15), (0.8, 0.3)])
+def test_edge_of_an_exact_turn(lag_s: float, within_s: float) -> None:
+    """Level to t = 12.3 s, then 20°/s that come in with a lag: the edge, from either side; a bank that stands at once is not modelled."""
     t = np.arange(0.0, 20.0, 0.5)
-    deg = 40.0 + 20.0 * np.maximum(t - 12.3, 0.0)
+    since = np.maximum(t - 12.3, 0.0)
+    turned = since - lag_s * (1.0 - np.exp(-since / max(lag_s, 1e-6)))
+    deg = 40.0 + 20.0 * turned
     heading = AirHeading(t, deg, np.full(t.shape, 10.0), 0.5)
     begins, sd = edge_of_turn(heading, 5.0, 12.5, 15.0)
-    assert begins == pytest.approx(12.3, abs=0.15)
+    assert begins == pytest.approx(12.3, abs=within_s)
     assert sd < 0.3
     mirrored = AirHeading(t, deg[::-1].copy(), heading.speed, 0.5)
     ends, _ = edge_of_turn(mirrored, 14.0, 7.0, 4.0)
-    assert ends == pytest.approx(19.5 - 12.3, abs=0.15)
+    assert ends == pytest.approx(19.5 - 12.3, abs=within_s)
 
 
 def test_stretches_of_noise_about_one_heading_are_one() -> None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from analyser.phases.signals import moving_slope
 
-__all__ = ["AirHeading", "Stretch", "air_heading", "edge_of_turn", "find_stretches"]
+__all__ = ["AirHeading", "Stretch", "air_heading", "find_stretches"]
 
 Vector = NDArray[np.float64]
 
@@ -284,31 +284,3 @@ def _drop_turn(parts: list[Stretch], k: int) -> list[Stretch]:
     mean = 0.5 * (p.start_deg + p.end_deg)
     straight = Stretch(p.start_s, p.end_s, mean, mean, False)
     return [*parts[:k], straight, *parts[k + 1 :]]
-
-
-def edge_of_turn(
-    heading: AirHeading, level_from_s: float, edge_s: float, turn_to_s: float
-) -> tuple[float, float]:
-    """Where the heading leaves (or, with ``turn_to_s`` < ``edge_s`` < ``level_from_s``, reaches) a straight stretch: time and its sd [s].
-
-    A level and a parabola that starts at the edge, fitted by least squares to the heading between ``level_from_s`` and
-    ``turn_to_s``; the time of least squares, its error from the spread of those nearly as good.
-    """
-    low, high = min(level_from_s, turn_to_s), max(level_from_s, turn_to_s)
-    use = (heading.t >= low - 1e-6) & (heading.t <= high + 1e-6)
-    t, y = heading.t[use], heading.deg[use]
-    if t.shape[0] < 4:
-        return edge_s, heading.box_s
-    sign = 1.0 if turn_to_s > level_from_s else -1.0
-    reach = min(3.0, 0.9 * abs(turn_to_s - edge_s), 0.9 * abs(level_from_s - edge_s) + 1.5)
-    tau = np.arange(edge_s - 3.0, edge_s + reach, 0.05)
-    x = np.maximum(sign * (t[None, :] - tau[:, None]), 0.0)
-    a = np.stack([np.ones_like(x), x, x * x], axis=-1)
-    gram = np.einsum("kmi,kmj->kij", a, a) + 1e-3 * np.eye(3)
-    beta = np.linalg.solve(gram, np.einsum("kmi,m->ki", a, y - y[0])[..., None])
-    rest = np.sum((y - y[0] - (a @ beta)[..., 0]) ** 2, axis=1)
-    m = max(3.0, (high - low) / max(heading.box_s, 1.0))
-    likelihood = np.exp(-0.5 * m * np.log((rest + m) / (rest.min() + m)))
-    likelihood /= likelihood.sum()
-    mean = float(likelihood @ tau)
-    return mean, float(np.sqrt(likelihood @ (tau - mean) ** 2))

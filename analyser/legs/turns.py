@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.legs.segments import AirHeading, Stretch, edge_of_turn
+from analyser.legs.edges import edge_of_turn
+from analyser.legs.segments import AirHeading, Stretch
 from analyser.pattern import Turn
 from analyser.phases.signals import runs
 from analyser.track import Track
@@ -19,7 +20,8 @@ Vector = NDArray[np.float64]
 
 _G = 9.80665  # m/s², standard gravity
 _PAUSE_S = 1.2  # s, straight flight too short to fit a level to
-_EDGE_SD_S = 0.35  # s, how far that differs from wing to wing and turn to turn (ours)
+_LEVEL_SD_M = 1.0  # m, error of the level at rest, beyond the drift since the turn (ours)
+_EDGE_SD_S = 0.3  # s, how far that differs from wing to wing and turn to turn (ours)
 
 
 class Heights(NamedTuple):
@@ -75,7 +77,7 @@ def heights_of(track: Track, part: slice, landing_s: float) -> Heights:
     rest = h - smooth
     white = float(np.median(np.abs(rest))) / 0.6745
     noise = white / math.sqrt(max(used - 2.0, 1.0))
-    level = track.agl_sd_m if track.quality.heights_doubted else min(track.ground_elevation_sd_m, 3.0)
+    level = track.agl_sd_m if track.quality.heights_doubted else _LEVEL_SD_M
     return Heights(t, smooth, -slope, noise, _drift(track, landing_s), level)
 
 
@@ -136,16 +138,15 @@ def _refine(
 ) -> TurnFound:
     middle = 0.5 * (s.start_s + s.end_s)
     reach = max(0.5 * s.seconds, 1.0)
-    start, start_sd = s.start_s, 1.0
+    start, start_sd = s.start_s + 0.5 * heading.box_s, 1.0
     if before is not None and before.seconds > _PAUSE_S:
         level = max(before.start_s, s.start_s - 6.0)
         start, start_sd = edge_of_turn(heading, level, s.start_s, min(s.start_s + 4.0, middle + 0.6 * reach))
-    end, end_sd = s.end_s, 1.0
+    end, end_sd = s.end_s - 0.5 * heading.box_s, 1.0
     if after is not None and after.seconds > _PAUSE_S:
         level = min(after.end_s, s.end_s + 6.0)
         end, end_sd = edge_of_turn(heading, level, s.end_s, max(s.end_s - 4.0, middle - 0.6 * reach))
-    start += 0.5 * heading.box_s
-    end = max(end - 0.5 * heading.box_s, start + 0.5)
+    end = max(end, start + 0.5)
     first = before.end_deg if before else s.start_deg
     last = after.start_deg if after else s.end_deg
     turn = _details(heading, start, end, last - first, heights)
