@@ -40,7 +40,7 @@ def edge_of_turn(
     reach = min(3.0, 0.9 * abs(turn_to_s - edge_s), 0.9 * abs(level_from_s - edge_s) + 1.5)
     begin = np.arange(edge_s - 3.0, edge_s + reach, _STEP_S)
     above = np.asarray(y - y[0], dtype=np.float64)
-    root = np.linalg.cholesky(_covariance(t))
+    root = np.asarray(np.linalg.cholesky(_covariance(t)), dtype=np.float64)
     since = sign * (t[None, :] - begin[:, None])
     rest = np.stack([_rest(root, above, _turned(since, lag, heading.box_s)) for lag in _LAGS_S])
     m = max(3.0, 0.5 * t.shape[0])
