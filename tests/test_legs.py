@@ -343,6 +343,20 @@ def test_hard_cases_at_1_hz_keep_their_turn_heights() -> None:
     assert np.median(errors) < 5.0
 
 
+def test_a_leg_out_of_a_holding_circle_says_how_little_is_known_of_its_begin() -> None:
+    """Crosswind out of a circle that began 50 to 150 m higher: a quarter of a circle is kept, the interval holds where the pilot turned."""
+    for seed in (700_009, 700_112, 700_151):
+        jump = record_jump(seed)
+        found, true = pattern_of(jump, recovered=True), jump.truth.gate("crosswind")
+        gate, turn = found.gate("crosswind"), found.legs[0].turn
+        assert gate is not None
+        assert true is not None
+        assert turn is not None
+        assert abs(turn.change_deg) == pytest.approx(90.0)
+        assert gate.agl_sd_m > 20.0
+        assert abs(gate.agl_m - true.agl_m) < 1.96 * gate.agl_sd_m
+
+
 @pytest.mark.slow
 def test_recovered_winds_every_third_jump_hard() -> None:
     """The targets: whole pattern right in 93 %, no leg invented in 97 %, turns to 3 m (median) and 10 m

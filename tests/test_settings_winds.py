@@ -63,6 +63,7 @@ def test_winds_from_a_debrief(tmp_path: Path) -> None:
         ("a.csv", "", "empty table"),
         ("a.csv", "agl,speed_kt,from_deg\n0,1,2", "no column agl_ft or agl_m"),
         ("a.csv", "agl_m,speed_kt,from_deg", "holds no wind"),
+        ("a.csv", "agl_m,speed_kt,from_deg\n0,1,535", "line 2: a direction of 535 degrees"),
         ("a.csv", "agl_m,speed_kt,from_deg\n0,x,2", "line 2: speed must be a number"),
         ("a.csv", "agl_m,speed_kt,from_deg\n0,1", "2 cells under 3 columns"),
         ("a.csv", "agl_m,speed_kt,from_deg\n0,-1,9", "negative"),

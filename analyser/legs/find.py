@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ Vector = NDArray[np.float64]
 _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
 _LAST_S = 300.0  # the last minutes of a flight hold its pattern
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
+_CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
 _WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
 
@@ -187,9 +189,10 @@ def _pattern(
 ) -> Pattern:
     trust = 0.5 if blind else 1.0
     named = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
-    legs = tuple(
-        _leg(track, p, n, c, heights, end_s, _choice_sd(pieces, naming, n, p)) for p, n, c in named if n
-    )
+    choice_sd = [_choice_sd(pieces, naming, n, p) for p, n, _ in named if n]
+    if named[0][1] != "final":
+        named[0] = (_out_of_circle(named[0][0], heights), *named[0][1:])
+    legs = tuple(_leg(track, p, n, c, heights, end_s, sd) for (p, n, c), sd in zip(named, choice_sd) if n)
     gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
     kind = _kind(legs)
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
@@ -217,6 +220,26 @@ def _s_turns(pieces: list[_Piece], naming: Naming) -> tuple[Turn, ...]:
         if before == name == "final" and p.turn and abs(p.turn.turn.change_deg) >= S_TURN_DEG:
             found.append(p.turn.turn)
     return tuple(found)
+
+
+def _out_of_circle(p: _Piece, heights: Heights) -> _Piece:
+    """The first leg with the turn onto it cut out of a holding circle.
+
+    Where a turn is longer than any pattern asks for, nobody can say where holding ended. A quarter of a circle before the
+    roll-out stands for that, with the standard deviation of an even spread over a whole circle.
+    """
+    if p.turn is None or abs(p.turn.turn.change_deg) <= _CIRCLE_DEG:
+        return p
+    turn = p.turn.turn
+    circle_s = (turn.end_s - turn.start_s) * 360.0 / abs(turn.change_deg)
+    begin = turn.end_s - 0.25 * circle_s
+    late = replace(
+        turn,
+        start_s=begin,
+        start_agl_m=heights.at(begin),
+        change_deg=math.copysign(90.0, turn.change_deg),
+    )
+    return p._replace(turn=TurnFound(late, circle_s / math.sqrt(12.0), p.turn.end_sd_s))
 
 
 def _choice_sd(pieces: list[_Piece], naming: Naming, name: LegName, chosen: _Piece) -> float:

@@ -154,6 +154,10 @@ def _row(
             _fail(file, f"line {number}: {name} must be a number, not {cell[:40]!r}")
     if "speed" in values and values["speed"] < 0:
         _fail(file, f"line {number}: a wind speed can not be negative", "turn from_deg by 180 instead")
+    if not -180.0 <= values.get("from", 0.0) <= 360.0:
+        _fail(
+            file, f"line {number}: a direction of {values['from']:g} degrees", "give 0 to 360, or -180 to 180"
+        )
     if "east" in values:
         east, north = values["east"], values["north"]
     else:
