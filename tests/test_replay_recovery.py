@@ -22,11 +22,11 @@ import reach
 def test_a_plan_followed_without_error_lands_within_five_metres(setup: PatternSetup) -> None:
     """Same wind, smooth air, no flare (a plan on paper has none); the made-up canopy shares no code with the plan.
 
-    The made-up canopy rolls into its turns, the plan banks at once: about 3 m of the miss.
+    The steepest banks (752002: 43°) come nearest to the limit.
     """
-    misses = [advice.faultless(60_100 + i, setup, flares=False) for i in range(10)]
-    assert sum(m <= 5.0 for m in misses) >= 9
-    assert max(misses) <= 6.0
+    misses = [advice.faultless(seed, setup, flares=False) for seed in (*range(60_100, 60_110), 752_002)]
+    assert max(misses) <= 5.0
+    assert np.median(misses) <= 2.5
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ import numpy as np
 
 from analyser.synthetic import pilot as fly
 from analyser.synthetic.air import Air, Column, airspeed_factor
-from analyser.synthetic.canopy import CanopyModel, Flight, Pilot, integrate
+from analyser.synthetic.canopy import CanopyModel, CanopyPath, Flight, Pilot, integrate
 from analyser.synthetic.holding import hold
 from analyser.synthetic.navigation import crab_heading_deg
 from analyser.synthetic.pilot import Habits
@@ -122,11 +122,20 @@ def _followed(
     first = path.mark(f"at {gates[0].name}")
     if first is None:
         raise ValueError(f"seed {setup.seed}: the first gate was never reached")
+    east, north = _place_at(path, first.t_s, gates[0].agl_m)
     shift = (
-        gates[0].east_m + setup.entry_error_m[0] - first.east_m,
-        gates[0].north_m + setup.entry_error_m[1] - first.north_m,
+        gates[0].east_m + setup.entry_error_m[0] - east,
+        gates[0].north_m + setup.entry_error_m[1] - north,
     )
     return Flown(setup, path, shift, _plan(setup, gates), tuple(g.name for g in gates), rng)
+
+
+def _place_at(path: CanopyPath, t_s: float, agl_m: float) -> tuple[float, float]:
+    """Where the flight came through a height in the step that ended at ``t_s``."""
+    i = max(int(np.searchsorted(path.t_s, t_s - 1e-6)), 1)
+    step, down = slice(i - 1, i + 1), -path.agl_m[i - 1 : i + 1]
+    east, north = (float(np.interp(-agl_m, down, v[step])) for v in (path.east_m, path.north_m))
+    return east, north
 
 
 def _plan(setup: Setup, gates: tuple[PlannedGate, ...]) -> tuple[PlanGate, ...]:
@@ -193,7 +202,8 @@ class _Follower:
         yield from self.along(track_deg, wanted)
         flight.mark(gate.name)
         marked = False
-        for _ in fly.turn(flight, self.crab(gate.track_deg, 12.0), 0, self.setup.turn_bank_deg):
+        heading = self.crab(gate.track_deg, 12.0)
+        for _ in fly.turn(flight, heading, 0, self.setup.turn_bank_deg, lead=fly.turned_in_roll_out):
             if not marked and flight.agl <= wanted:
                 flight.mark(f"at {gate.name}")
                 marked = True

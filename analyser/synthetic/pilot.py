@@ -14,7 +14,9 @@ import numpy as np
 
 from analyser.synthetic.canopy import DT_S, Flight, G, Pilot
 
-__all__ = ["Habits", "LegPlan", "final", "flare", "lasting", "pattern", "straight", "turn", "wrap"]
+__all__ = [
+    "Habits", "LegPlan", "final", "flare", "lasting", "pattern", "straight", "turn", "turned_in_roll_out", "wrap",
+]  # fmt: skip
 
 FLARE_S = 1.6
 LOWEST_BRAKE_M = 8.0
@@ -98,12 +100,31 @@ def straight(
                 break
 
 
+def _rule_of_thumb(flight: Flight) -> float:
+    return abs(flight.turn_rate) * flight.canopy.roll_lag_s
+
+
+def turned_in_roll_out(flight: Flight) -> float:
+    """How far the heading still turns [rad] once the toggles are let up: the bank φ dies away as φ·exp(−t/lag), the rate goes
+    with its tangent, and ∫ tan x / x dx from 0 to φ = φ + φ³/9 + 2φ⁵/75 + …"""
+    bank = abs(flight.bank)
+    series = bank + bank**3 / 9.0 + 2.0 * bank**5 / 75.0
+    return G * series / max(math.hypot(flight.air_speed, flight.sink), 3.0) * flight.canopy.roll_lag_s
+
+
 def turn(
-    flight: Flight, heading: float, side: int, bank_deg: float, extra: float = 0.0, floor: float = -1e9
+    flight: Flight,
+    heading: float,
+    side: int,
+    bank_deg: float,
+    extra: float = 0.0,
+    floor: float = -1e9,
+    lead: Heading = _rule_of_thumb,
 ) -> Pilot:
     """Turn to ``heading`` over ``side`` with ``bank_deg``, after ``extra`` radians more than the plain turn (whole circles).
 
-    Begins to roll out ahead so as not to overshoot; gives up below ``floor`` metres.
+    Begins to roll out ``lead`` radians ahead so as not to overshoot: by a rule of thumb that stops a few degrees early out of a
+    steep bank, or exactly (:func:`turned_in_roll_out`). Gives up below ``floor`` metres.
     """
     short = wrap(heading - flight.heading)
     if side == 0:
@@ -113,7 +134,7 @@ def turn(
         left += 2.0 * math.pi
     left = max(left, 0.0) + extra
     previous = flight.heading
-    while flight.agl > floor and left > abs(flight.turn_rate) * flight.canopy.roll_lag_s:
+    while flight.agl > floor and left > lead(flight):
         flight.bank_cmd = side * math.radians(bank_deg)
         yield
         left -= (flight.heading - previous) * side
