@@ -31,11 +31,13 @@ def braked_final(share: float, wind_mps: float, trim: Trim = TRIM):
 @pytest.mark.parametrize(("share", "wind"), [(0.7, 6.0), (0.8, 4.0), (0.6, 2.0)])
 def test_the_metres_that_brakes_took(share: float, wind: float) -> None:
     track, case, landing, profile, cost = braked_final(share, wind)
-    found = brakes_on_final(track, case.flown, landing, case.trim, profile)
+    found = brakes_on_final(track, case.flown, landing, case.trim, profile, slope=(1.0, 0.45))
     assert found is not None
     assert found.share == pytest.approx(share, abs=0.02)
     assert cost < -5.0
     assert found.along_m == pytest.approx(cost, rel=0.15)
+    unknown = brakes_on_final(track, case.flown, landing, case.trim, profile)
+    assert abs(unknown.along_m - cost) < unknown.along_sd_m
     assert found.extra_s > 0.0
     assert found.along_sd_m > 0.0
 

@@ -116,7 +116,7 @@ def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     if clearly(1.0 - brakes.share, brakes.share_sd, SLOWED, method.certainty.value):
         text = "The sink on final was {sink_share:percent~} of full flight, as it is in brakes."
         if clearly(abs(brakes.along_m), brakes.along_sd_m, 0.0, method.certainty.value):
-            text += f" At an unchanged glide they made it {{brakes_along_m:distance}} {_way(brakes.along_m)}."
+            text += f" That alone made it {{brakes_along_m:distance}} {_way(brakes.along_m)}."
         return "brakes_on_final", text
     return "final_leg", (
         "The final leg ended elsewhere than full flight straight ahead would have; the sink on final, {sink_share:percent~} of full "

@@ -48,15 +48,15 @@ def brakes_on_final(
     """The way along the landing direction that slower sinking than trim adds or takes, from the end of the last turn to the flare.
 
     Brakes slow sink and airspeed together: airspeed share = 1 + ``slope`` · (sink share − 1), the slope (mean, sd) from the fit of
-    the canopy or a prior (1: the glide stays what it was). At slope 1 the way through the air is unchanged and only the longer drift
-    in the wind counts. None where the final is shorter than five seconds or has no heights.
+    the canopy or a prior (1: the glide stays what it was, and only the longer drift in the wind counts; more in deep brakes, which
+    the sink alone can not tell from shallow ones). None where the final is shorter than five seconds or has no heights.
     """
     leg = flown.leg("final")
     if leg is None or landing.landing_deg is None:
         return None
     method = method or Method()
     floor = method.flare_height.value
-    slope = slope or (method.brake_slope.value, method.brake_slope_sd.value)
+    slope = slope or (method.final_brake_slope.value, method.final_brake_slope_sd.value)
     use = (track.t_s >= leg.start_s) & (track.t_s <= landing.t_s) & (track.agl_m >= floor)
     if int(np.count_nonzero(use)) < 3:
         return None

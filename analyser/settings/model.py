@@ -225,8 +225,14 @@ class Method:
         "1",
         "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory",
     )
-    brake_slope_sd: Threshold = Threshold(
-        0.45, "1", "ours: deep brakes sink like shallow ones and take more of the airspeed"
+    brake_slope_sd: Threshold = Threshold(0.45, "1", "ours: wings differ, and sink is not all of it")
+    final_brake_slope: Threshold = Threshold(
+        1.3,
+        "1",
+        "the same on final, where brakes may be deep: 1 at half brakes, about 2 and more in deep ones, from memory",
+    )
+    final_brake_slope_sd: Threshold = Threshold(
+        0.6, "1", "ours: deep brakes sink like shallow ones and take more of the airspeed"
     )
     braked_sink: Threshold = Threshold(
         0.08,
