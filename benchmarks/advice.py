@@ -10,7 +10,7 @@ import sys
 from dataclasses import dataclass, replace
 
 import numpy as np
-from budget import fit_for_a_plan, profile_of, settings_for
+from one_error import fit_for_a_plan, profile_of, settings_for
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.flight import Trim

@@ -13,6 +13,7 @@ from analyser.settings import PatternSetup
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 import advice
 import budget
+import one_error
 import reach
 
 
@@ -30,27 +31,38 @@ def test_a_plan_followed_without_error_lands_within_five_metres(setup: PatternSe
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("number", "least"), [(0, 0.6), (1, 0.6), (2, 0.6), (3, 0.4), (4, 0.6)])
-def test_injected_errors_fall_on_their_cause(number: int, least: float) -> None:
-    cases = [budget.injected(131_000 + 100 * number + i, number) for i in range(5)]
-    found = [budget.shares(c)[0] for c in cases if c.debrief.budget]
-    assert len(found) >= 4
-    assert np.mean(np.array(found) >= 0.7) >= least
+def test_injected_errors_fall_on_their_cause() -> None:
+    """At least 70 % of the miss in the right row in nine jumps of ten, and of the metres that stand out of their error nearly so."""
+    jumps = [one_error.injected(131_000 + 100 * n + i, n) for n in range(5) for i in range(8)]
+    cases = [case for case in jumps if case.debrief.budget]
+    assert len(cases) >= 38
+    found = np.array([budget.shares(c) for c in cases])
+    assert np.mean(found[:, 0] >= 0.7) >= 0.9
+    assert np.mean(found[:, 1] >= 0.7) >= 0.85
+    for error, _ in one_error.ERRORS:
+        assert np.mean(found[[c.error == error for c in cases], 0] >= 0.7) >= 0.75, error
     for case in cases:
-        if case.debrief.budget and case.debrief.landing is not None:
-            total = np.sum([(r.along_m, r.across_m) for r in case.debrief.budget], axis=0)
-            assert total == pytest.approx(
-                (case.debrief.landing.along_m, case.debrief.landing.across_m), abs=0.1
-            )
+        total = np.sum([(r.along_m, r.across_m) for r in case.debrief.budget], axis=0)
+        landing = case.debrief.landing
+        assert total == pytest.approx((landing.along_m, landing.across_m), abs=0.1)
+
+
+@pytest.mark.slow
+def test_without_the_error_its_row_shrinks() -> None:
+    """Against the same flight without the error most of what differs stands in the right row."""
+    parts = [
+        budget.against_twin(one_error.injected(131_000 + 100 * n + i, n)) for n in (0, 1, 4) for i in range(2)
+    ]
+    assert np.median([p for p in parts if p is not None]) >= 0.8
 
 
 @pytest.mark.slow
 def test_intervals_of_the_rows_hold() -> None:
-    cases = [budget.injected(132_000 + i, i % 5) for i in range(5)]
+    cases = [one_error.injected(132_000 + i, i % 5, exact=False) for i in range(15)]
     rows = [d for c in cases if c.debrief.budget for d in budget.deviations(c)]
     z = np.array([abs(error) / max(sd, 1e-9) for _, error, sd in rows])
-    assert np.mean(z <= 1.96) >= 0.88
-    assert np.mean(z <= 0.674) >= 0.35
+    assert np.mean(z <= 1.96) >= 0.92
+    assert 0.45 <= np.mean(z <= 0.674) <= 0.8
 
 
 @pytest.mark.slow

@@ -14,14 +14,14 @@ from analyser.replay.unbraked import NOTE, in_brakes, wind_above_brakes
 from analyser.settings import Method
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
-import budget
+import one_error
 
 BRAKED, LATE = 3, 0
 
 
 @pytest.fixture(scope="module")
-def braked() -> budget.Injected:
-    return budget.injected(133_000, BRAKED)
+def braked() -> one_error.Injected:
+    return one_error.injected(133_000, BRAKED)
 
 
 def test_brakes_count_beyond_threshold_and_error() -> None:
@@ -34,7 +34,7 @@ def test_brakes_count_beyond_threshold_and_error() -> None:
     assert not in_brakes(None, method)
 
 
-def test_the_final_says_nothing_of_the_wind_below_it(braked: budget.Injected) -> None:
+def test_the_final_says_nothing_of_the_wind_below_it(braked: one_error.Injected) -> None:
     """Fixes of the braked final, moved at will, leave the wind as it is, and its error near the ground is not small."""
     d = braked.debrief
     start, last = d.phases.canopy().start, d.flown.leg("final")
@@ -48,7 +48,7 @@ def test_the_final_says_nothing_of_the_wind_below_it(braked: budget.Injected) ->
     assert wind.at(0.0).worst_sd > 0.3
 
 
-def test_rows_add_up_and_say_so(braked: budget.Injected) -> None:
+def test_rows_add_up_and_say_so(braked: one_error.Injected) -> None:
     d = braked.debrief
     assert NOTE in d.reasons["budget"]
     total = np.sum([(r.along_m, r.across_m) for r in d.budget], axis=0)
@@ -59,6 +59,6 @@ def test_rows_add_up_and_say_so(braked: budget.Injected) -> None:
 
 
 def test_without_brakes_the_wind_of_the_whole_flight_counts() -> None:
-    d = budget.injected(133_100, LATE).debrief
+    d = one_error.injected(133_100, LATE).debrief
     assert "budget" not in d.reasons
     assert wind_above_brakes(d.track, d.phases.canopy().start, d.flown, d.brakes) is None
