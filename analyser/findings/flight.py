@@ -37,16 +37,27 @@ def flight_rules(x: FindingInputs) -> Iterator[Finding]:
 
 
 def _heights_kept(x: FindingInputs) -> Iterator[Finding]:
-    rows = [r for r in x.comparison if r.agl_m is not None]
-    method = x.settings.method
-    if len(rows) < 2 or len(rows) < len(x.comparison):
+    """Every turn that is known well enough began near its height, and no other is clearly off."""
+    method, rows = x.settings.method, x.comparison
+    limit, sure = method.gate_height.value, method.certainty.value
+    if any(r.agl_m is None or abs(r.agl_m) > max(limit, sure * (r.agl_sd_m or 0.0)) for r in rows):
         return
-    largest = max(rows, key=lambda r: abs(r.agl_m or 0.0))
-    size, sd = abs(largest.agl_m or 0.0), largest.agl_sd_m or 0.0
-    if size + method.certainty.value * sd > 2.0 * method.gate_height.value or size > method.gate_height.value:
+    known = [
+        r for r in rows if r.agl_m is not None and abs(r.agl_m) + sure * (r.agl_sd_m or 0.0) <= 2.0 * limit
+    ]
+    if len(known) < 2:
         return
-    values: Values = {"largest_m": size, "largest_sd_m": sd, "gates": float(len(rows))}
-    text = "All {gates:count} turns of the pattern began within {largest_m:height} of their planned heights."
+    largest = max(known, key=lambda r: abs(r.agl_m or 0.0))
+    values: Values = {
+        "largest_m": abs(largest.agl_m or 0.0),
+        "largest_sd_m": largest.agl_sd_m or 0.0,
+        "gates": float(len(known)),
+        "onto": " and ".join([", ".join(r.gate for r in known[:-1]), known[-1].gate]),
+    }
+    which = (
+        "All {gates:count} turns of the pattern" if len(known) == len(rows) else "The turns onto {onto:text}"
+    )
+    text = which + " began within {largest_m:height} of their planned heights."
     yield Finding("heights_kept", "good", text, values, group="heights")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -171,6 +171,11 @@ class _Follower:
         speed = self.setup.canopy.airspeed_mps * airspeed_factor(agl + self.setup.elevation_m)
         return math.radians(crab_heading_deg(track_deg, east, north, speed))
 
+    def keeping(self, track_deg: float) -> Callable[[Flight], float]:
+        """The heading to steer for: the crab as it will be once the nose has come round to it."""
+        late_s = fly.QUICKNESS_S + self.setup.canopy.roll_lag_s
+        return lambda f: self.crab(track_deg, late_s * f.sink)
+
     def fly(self, turn_at_first: bool) -> Pilot:
         flight, setup, habits = self.flight, self.setup, self.setup.habits
         first = self.gates[0]
@@ -188,12 +193,12 @@ class _Follower:
         for gate in self.gates if turn_at_first else self.gates[1:]:
             yield from self.leg(gate, track)
             track = gate.track_deg
-        yield from fly.final(flight, lambda f: self.crab(setup.landing_deg), self.rng, habits)
+        yield from fly.final(flight, self.keeping(setup.landing_deg), self.rng, habits)
 
     def along(self, track_deg: float, agl_m: float) -> Pilot:
         """Along a track down to a height."""
         return fly.straight(
-            self.flight, lambda f: self.crab(track_deg), lambda f: f.agl <= agl_m, self.rng, self.setup.habits
+            self.flight, self.keeping(track_deg), lambda f: f.agl <= agl_m, self.rng, self.setup.habits
         )
 
     def leg(self, gate: PlannedGate, track_deg: float) -> Pilot:
