@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import shutil
@@ -10,6 +11,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from analyser.cli.app import app
 
 ROOT = Path(__file__).resolve().parent.parent
 TRACK = ROOT / "sample_tracks" / "first_light.gpx"
@@ -135,6 +138,61 @@ def test_a_name_with_a_line_break_and_an_escape_stays_one_harmless_line(tmp_path
         assert not set((done.stdout + done.stderr).decode()) & {"\x1b", "\u202e"} or "--json" in words
         if "--json" in words:
             assert json.loads(done.stdout)["source"]["file"] == odd.name
+
+
+def test_a_name_that_is_no_text_stands_in_every_output_as_its_bytes(tmp_path: Path) -> None:
+    """A name of bytes that are no UTF-8, as old cards and archives bring them, in single debriefs and in a season."""
+    folder = tmp_path / os.fsdecode(b"caf\xe9")
+    odd, plan = folder / os.fsdecode(b"land\xe9.gpx"), folder / os.fsdecode(b"pl\xe9.toml")
+    try:
+        folder.mkdir()
+        shutil.copy(TRACK, odd)
+    except OSError:
+        pytest.skip("this file system takes only names that are text")
+    shutil.copy(ROOT / "shared" / "plans" / "first_light.toml", plan)
+    for words in (["debrief", odd, "--plan", plan], ["info", odd]):
+        done = crabline(*words, "--json", "-")
+        assert done.returncode == 0, done.stderr.decode()
+        assert json.loads(done.stdout)["source"]["file"] == "land\\xe9.gpx"
+    outputs = [w for kind in ("csv", "html", "json") for w in (f"--{kind}", tmp_path / f"season.{kind}")]
+    done = crabline("season", folder, "--jobs", 1, "--plan", plan, "--pages", tmp_path / "pages", *outputs)
+    assert done.returncode == 0, done.stderr.decode()
+    (row,) = csv.DictReader((tmp_path / "season.csv").read_text(encoding="utf-8").splitlines())
+    assert (row["file"], row["plan"]) == ("land\\xe9.gpx", "pl\\xe9.toml")
+
+
+def test_files_that_may_not_be_read_are_a_reason_and_no_wrong_usage(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """What is given as an input is left to the readers, which say why in one line and leave with 1."""
+    winds = tmp_path / "winds.csv"
+    winds.write_text("agl_m,speed_mps,from_deg\n0,3,240\n1000,6,250\n")
+    plan = ROOT / "shared" / "plans" / "first_light.toml"
+    shutil.copy(TRACK, tmp_path / "mine.gpx")
+    monkeypatch.setattr(os, "access", lambda *_, **__: False)  # even where the tests run as root
+    for words in (
+        ["info", TRACK],
+        ["debrief", TRACK, "--plan", plan],
+        ["plan", "--plan", plan, "--winds", winds],
+        ["season", tmp_path, "--jobs", "1"],
+        ["season", tmp_path, "--logbook", tmp_path / "logbook.sqlite"],
+    ):
+        app([str(word) for word in words], standalone_mode=False)  # wrong usage would raise here
+
+
+def test_a_closed_stream_is_no_fault(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    words = f"{sys.executable} -m analyser debrief {TRACK} --html {page}"
+    for closed in (">&-", "2>&-", ">&- 2>&-"):
+        done = subprocess.run(
+            ["sh", "-c", f"{words} {closed}"],
+            capture_output=True,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            timeout=120,
+        )
+        assert done.returncode == 0, done.stderr.decode()
+        assert done.stderr == b""
+        assert page.read_text(encoding="utf-8").endswith("</html>\n")
 
 
 def test_identical_bytes_for_identical_input(tmp_path: Path) -> None:

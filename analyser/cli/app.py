@@ -33,7 +33,10 @@ app = typer.Typer(
 PlanOption = Annotated[
     list[Path] | None,
     typer.Option(
-        "--plan", metavar="FILE", help="Site, canopy, pattern, wind (TOML); repeatable, later wins."
+        "--plan",
+        readable=False,
+        metavar="FILE",
+        help="Site, canopy, pattern, wind (TOML); repeatable, later wins.",
     ),
 ]
 TargetOption = Annotated[
@@ -50,6 +53,7 @@ def main() -> None:
     """Run the command; every foreseen error is one line on stderr and exit code 1."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
+    open_what_is_closed()
     write_any_character()
     try:
         try:
@@ -81,6 +85,13 @@ def give_up_stdout(line: str = "") -> NoReturn:
     if line:
         print(line, file=sys.stderr)
     raise SystemExit(1) from None
+
+
+def open_what_is_closed() -> None:
+    """A stream that the caller closed (``>&-``) becomes the null device, so that no file is opened in its place."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
 
 
 def write_any_character() -> None:
@@ -121,7 +132,9 @@ def common(
 def debrief(
     tracks: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."),
+        typer.Argument(
+            readable=False, metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."
+        ),
     ] = None,
     plan: PlanOption = None,
     target: TargetOption = None,
@@ -201,7 +214,9 @@ def plan(
     plan_files: PlanOption = None,
     winds: Annotated[
         Path | None,
-        typer.Option("--winds", metavar="FILE", help="The wind: a CSV table or a debrief's JSON."),
+        typer.Option(
+            "--winds", readable=False, metavar="FILE", help="The wind: a CSV table or a debrief's JSON."
+        ),
     ] = None,
     target: TargetOption = None,
     hand: Annotated[
@@ -245,7 +260,9 @@ def plan(
 
 @app.command(epilog="Example: crabline info sample_tracks/first_light.gpx")
 def info(
-    track: Annotated[Path, typer.Argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip.")],
+    track: Annotated[
+        Path, typer.Argument(readable=False, metavar="TRACK", help="A GPX or FIT file, plain or gzip.")
+    ],
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; - for stdout.")
     ] = None,
@@ -261,12 +278,15 @@ def info(
 @app.command(epilog="Example: crabline season sample_tracks --logbook season.sqlite --csv season.csv")
 def season(
     folders: Annotated[
-        list[Path], typer.Argument(metavar="FOLDER", help="Folders that hold tracks, at any depth.")
+        list[Path],
+        typer.Argument(readable=False, metavar="FOLDER", help="Folders that hold tracks, at any depth."),
     ],
     plan_files: PlanOption = None,
     logbook: Annotated[
         Path | None,
-        typer.Option("--logbook", metavar="FILE", help="Default: logbook.sqlite in the first folder."),
+        typer.Option(
+            "--logbook", readable=False, metavar="FILE", help="Default: logbook.sqlite in the first folder."
+        ),
     ] = None,
     jobs: Annotated[
         int | None, typer.Option("--jobs", metavar="N", min=1, help="Processes; default one per core.")

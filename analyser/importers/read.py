@@ -12,7 +12,7 @@ from analyser.importers.fit import read_fit
 from analyser.importers.gpx import read_gpx
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Note, Recording
-from analyser.importers.source import MAX_FIT_BYTES, Source
+from analyser.importers.source import MAX_FIT_BYTES, Source, path_text
 
 __all__ = ["read"]
 
@@ -35,7 +35,7 @@ def read(path: str | os.PathLike[str]) -> Recording:
     What was dropped or mended stands in its notes. Raises UnreadableError, FormatError or NoFixesError, each of one line that
     names the file.
     """
-    name = os.path.basename(os.fsdecode(path))
+    name = path_text(os.path.basename(os.fsdecode(path)))
     try:
         source = Source(os.fsdecode(path))
         raw = _raw(source)

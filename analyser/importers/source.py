@@ -12,7 +12,7 @@ from typing import Final
 
 from analyser.errors import FormatError, UnreadableError
 
-__all__ = ["MAX_FILE_BYTES", "MAX_FIT_BYTES", "MAX_UNPACKED_BYTES", "Source"]
+__all__ = ["MAX_FILE_BYTES", "MAX_FIT_BYTES", "MAX_UNPACKED_BYTES", "Source", "path_text"]
 
 MAX_FILE_BYTES: Final = 1_000_000_000  # three million GPX points with every element: a week at 5 Hz
 MAX_FIT_BYTES: Final = 128_000_000
@@ -110,6 +110,11 @@ class Source:
         if made == 0:
             raise FormatError("the gzip file is damaged", "copy it from the device again")
         self.cut = True
+
+
+def path_text(path: str | os.PathLike[str]) -> str:
+    """A path as text that any document, database and terminal can hold; bytes that are no UTF-8 as ``\\xNN``."""
+    return os.fsencode(path).decode("utf-8", "backslashreplace")
 
 
 def _check_bloat(read: int, made: int) -> None:

@@ -9,8 +9,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
+from analyser.importers.source import path_text
 from analyser.logbook.open import open_database, translated
-from analyser.logbook.scan import Found, path_text
+from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
 from analyser.season.rows import WHO, Row
 

@@ -14,6 +14,7 @@ from typing import Final
 
 from analyser._version import __version__
 from analyser.errors import SettingsError
+from analyser.importers.source import path_text
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import TABLE_NAME, read_table
 from analyser.pattern import LEG_NAMES
@@ -216,7 +217,7 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
 def _plan_names(files: Sequence[tuple[Path, Given]]) -> str | None:
     """The files among these that plan a pattern; a field, a canopy or a hand alone is no plan for any height."""
     keys = {"wind", *(f"pattern.{name}" for name in ("preset", *LEG_NAMES))}
-    return "; ".join(path.name for path, given in files if not keys.isdisjoint(given)) or None
+    return "; ".join(path_text(path.name) for path, given in files if not keys.isdisjoint(given)) or None
 
 
 def _check_row(row: Given, table: Entry) -> None:

@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from analyser.errors import UnreadableError
+from analyser.importers.source import path_text
 
-__all__ = ["Found", "content_hash", "path_text", "scan", "walk_folders"]
+__all__ = ["Found", "content_hash", "scan", "walk_folders"]
 
 HEAD_BYTES = 4096
 _SUFFIXES = (".gpx", ".fit", ".gpx.gz", ".fit.gz")
@@ -104,7 +105,3 @@ def content_hash(path: Path) -> str:
             f"can not be read: {reason}", "check the permissions", path_text(path)
         ) from None
 
-
-def path_text(path: Path) -> str:
-    """A path as text that any database and any terminal can hold; bytes that are no UTF-8 as ``\\xNN``."""
-    return os.fsencode(path).decode("utf-8", "backslashreplace")

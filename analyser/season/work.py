@@ -11,6 +11,7 @@ from typing import NamedTuple
 from analyser.debrief import Debrief, debrief, debrief_all, debrief_recording
 from analyser.errors import AnalyserError, OutputError
 from analyser.importers.read import read
+from analyser.importers.source import path_text
 from analyser.report.document import to_document
 from analyser.report.html import render_page
 from analyser.report.writing import write_text
@@ -79,7 +80,7 @@ def debrief_job(job: Job) -> Answer:
 
 def _answer(job: Job, result: Debrief) -> JumpAnswer:
     document = to_document(result)
-    document["source"]["file"] = Path(job.path).name
+    document["source"]["file"] = path_text(Path(job.path).name)
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return JumpAnswer(result.jump, jump_row(document), text)
 
