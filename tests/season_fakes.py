@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import signal
 import time
 from pathlib import Path
 
-from analyser.season.rows import jump_row
+from analyser.season.rows import document_text, jump_row
 from analyser.season.work import Answer, Job, JumpAnswer
 from analyser.settings import Settings
 
@@ -52,4 +51,4 @@ def fake_job(job: Job) -> Answer:
     count = int(words.partition("jumps=")[2].split()[0]) if "jumps=" in words else 1
     settings = dict(job.overrides)
     documents = [document(words, settings.get(j, job.settings), j) for j in range(1, count + 1)]
-    return Answer(tuple(JumpAnswer(j, jump_row(d), json.dumps(d)) for j, d in enumerate(documents, 1)))
+    return Answer(tuple(JumpAnswer(j, jump_row(d), document_text(d)) for j, d in enumerate(documents, 1)))

@@ -136,6 +136,29 @@ def test_names_from_a_table(folder: Path) -> None:
     assert plans.assign(folder / "may" / "3.gpx", "0" * 64).settings.canopy.airspeed_mps == 9.0
 
 
+def test_another_name_alone_needs_no_new_debrief(folder: Path, tmp_path: Path) -> None:
+    """Rows and documents are then those of a logbook made under the new names; another number is another debrief."""
+    file = folder / "logbook.toml"
+    old = '[jumper]\nname = "Ana Quill"\n[canopy]\nname = "Wide 230"\nairspeed_mps = 9.0\n[site]\nname = "Larkmoor"\n'
+    new = old.replace("Quill", "Reed").replace("Wide", "Broad").replace("Larkmoor", "Rookhill")
+    new += '[[jump]]\nfile = "june/day.gpx"\njump = 2\njumper = "Bo Reed"\n'
+    file.write_text(old)
+    run(folder)
+    file.write_text(new)
+    assert run(folder).debriefed == 0
+    assert run(folder, tmp_path / "fresh.sqlite").debriefed == 11
+    with Logbook(tmp_path / "fresh.sqlite") as fresh, Logbook(folder / "logbook.sqlite") as kept:
+        for a, b in zip(fresh.rows(), kept.rows(), strict=True):
+            assert {**a, "file": ""} == {**b, "file": ""}
+            text = kept.document(b["sha256"], b["jump"])
+            assert text == fresh.document(a["sha256"], a["jump"])
+            assert text is not None
+            assert '"name":"Broad 230"' in text
+    assert [r["jumper"] for r in rows_by_file(folder).values()].count("Bo Reed") == 1
+    file.write_text(new.replace("9.0", "9.5"))
+    assert run(folder).debriefed == 11
+
+
 def test_plans_and_canopy_cards_named_in_the_logbook(folder: Path) -> None:
     (folder / "field.toml").write_text("[site]\ntarget = [50.0, 1.0]\n[pattern]\nfinal_ft = 350\n")
     (folder / "slim.toml").write_text('[canopy]\nname = "Slim 170"\narea_ft2 = 170\nairspeed_mps = 11.5\n')

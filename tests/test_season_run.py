@@ -76,7 +76,7 @@ def test_rows_and_documents_are_those_of_the_debriefs(folder: Path, book: Path) 
 def test_an_unchanged_run_debriefs_nothing_and_changes_nothing(folder: Path, book: Path) -> None:
     before = rows_of(book)
     result = run_season([folder], logbook=book, jobs=2)
-    assert (result.counts.debriefed, result.counts.unchanged) == (0, 5)
+    assert (result.counts.debriefed, result.counts.unchanged, result.counts.failed_before) == (0, 4, 1)
     assert rows_of(book) == before
 
 
@@ -93,6 +93,20 @@ def test_pages_are_written_once_and_made_again_where_missing(folder: Path, tmp_p
     (pages.folder / found[0]).unlink()
     assert run_season([two], jobs=1, pages=pages).counts.debriefed == 1
     assert sorted(p.name for p in pages.folder.glob("*.html")) == found
+
+
+def test_pages_name_whose_jump_it_is_also_after_another_name(folder: Path, tmp_path: Path) -> None:
+    pages, two = Pages(tmp_path / "pages", "metric"), tmp_path / "two"
+    two.mkdir()
+    shutil.copy(folder / "two_jumps.gpx", two / "day.gpx")
+    one, other = (f'[[jump]]\nfile = "day.gpx"\njump = {n}\njumper = "{{}}"\n' for n in (1, 2))
+    for first, second in (("Ana Quill", "Bo Reed"), ("Ana Quill", "Cy Marsh")):
+        (two / "logbook.toml").write_text(one.format(first) + other.format(second))
+        assert run_season([two], jobs=1, pages=pages).counts.debriefed == 1
+        assert run_season([two], jobs=1, pages=pages).counts.debriefed == 0
+        for name, page in zip((first, second), sorted(pages.folder.glob("*.html")), strict=True):
+            told = told_by(page.read_text(encoding="utf-8"))
+            assert [n for n in ("Ana Quill", "Bo Reed", "Cy Marsh") if n in told] == [name]
 
 
 ZORKA = """

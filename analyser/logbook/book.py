@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
@@ -13,7 +14,7 @@ from analyser.importers.source import path_text
 from analyser.logbook.open import open_database, translated
 from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
-from analyser.season.rows import WHO, Row
+from analyser.season.rows import WHO, Row, document_text
 
 __all__ = ["Content", "Failure", "Logbook", "Result"]
 
@@ -155,9 +156,15 @@ class Logbook:
         return {row[0]: dict(zip(WHO, row[1:], strict=True)) for row in self._all(query, (sha256,))}
 
     def put_who(self, sha256: str, jump: int, who: Row) -> None:
-        """Change who and what a jump belongs to."""
+        """Change who and what a jump belongs to, in its row and, where it names the canopy, in its document."""
         assign = ", ".join(f"{name} = ?" for name in WHO)
+        document = json.loads(self.document(sha256, jump) or "{}")
+        wing = document.get("canopy")
         with self._writing() as db:
+            if wing is not None and wing["name"] != who["canopy"]:
+                wing["name"] = who["canopy"]
+                text = document_text(document)
+                db.execute("UPDATE document SET json = ? WHERE sha256 = ? AND jump = ?", (text, sha256, jump))
             values = (*(who[name] for name in WHO), sha256, jump)
             db.execute(f"UPDATE jump SET {assign} WHERE sha256 = ? AND jump = ?", values)
 

@@ -122,7 +122,7 @@ class Plans:
         for jump in sorted({row["jump"].value for row in rows if "jump" in row}):
             mine = [row for row in rows if "jump" not in row or row["jump"].value == jump]
             jump_names[jump], own = _apply(layer, mine)
-            if settings_key(own) != settings_key(settings):
+            if settings_key(own) != settings_key(settings) or _called(own) != _called(settings):
                 overrides.append((jump, own))
         return _assignment(settings, tuple(overrides), names, jump_names)
 
@@ -162,19 +162,27 @@ class Plans:
 def _assignment(
     settings: Settings, overrides: tuple[tuple[int, Settings], ...], names: Row, jump_names: Mapping[int, Row]
 ) -> Assignment:
-    parts = [settings_key(settings), *(f"{jump}:{settings_key(own)}" for jump, own in overrides)]
+    whole = settings_key(settings)
+    others = ((jump, settings_key(own)) for jump, own in overrides)
+    parts = [whole, *(f"{jump}:{key}" for jump, key in others if key != whole)]
     key = parts[0] if len(parts) == 1 else hashlib.sha256("\n".join(parts).encode()).hexdigest()
     return Assignment(settings, overrides, names, jump_names, key)
 
 
 def settings_key(settings: Settings) -> str:
-    """A hash of everything in the settings that can change a document, and of this program's version."""
+    """A hash of everything in the settings that can change a number in a document, and of this program's version."""
     fields = {f.name: getattr(settings, f.name) for f in dataclasses.fields(settings)}
     del fields["jumper"]
     fields["site"] = dataclasses.replace(settings.site, name=None)
+    fields["canopy"] = dataclasses.replace(settings.canopy, name=None)
     fields["method"] = _method_text(settings.method)
     text = json.dumps([__version__, fields], sort_keys=True, default=dataclasses.asdict)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _called(settings: Settings) -> tuple[str | None, ...]:
+    """The names in the settings, which change no number."""
+    return settings.jumper.name, settings.canopy.name, settings.site.name
 
 
 @cache

@@ -104,4 +104,3 @@ def content_hash(path: Path) -> str:
         raise UnreadableError(
             f"can not be read: {reason}", "check the permissions", path_text(path)
         ) from None
-

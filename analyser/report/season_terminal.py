@@ -64,6 +64,8 @@ def _run(counts: Counts) -> str:
         parts.append(_number(counts.copies, "copy").replace("copys", "copies"))
     if counts.failed + counts.unreadable:
         parts.append(f"{counts.failed + counts.unreadable} failed now")
+    if counts.failed_before:
+        parts.append(f"{counts.failed_before} failed before (--retry takes up again)")
     if counts.missing:
         parts.append(f"{counts.missing} no longer there (their jumps are kept)")
     return ", ".join(parts)

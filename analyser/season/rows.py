@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from typing import Any, Final
@@ -9,7 +10,7 @@ from typing import Any, Final
 from analyser.angles import wind_from_deg
 from analyser.pattern import LEG_NAMES
 
-__all__ = ["CAUSES", "COLUMNS", "NUMBERS", "WHO", "Row", "jump_row"]
+__all__ = ["CAUSES", "COLUMNS", "NUMBERS", "WHO", "Row", "document_text", "jump_row"]
 
 Row = dict[str, Any]
 
@@ -41,6 +42,11 @@ def _cause_columns() -> tuple[str, ...]:
 NUMBERS: Final[tuple[str, ...]] = _BASIC + _gate_columns() + _cause_columns()
 COLUMNS: Final[tuple[str, ...]] = _TEXTS + NUMBERS
 """Every column taken from a document, in order: first texts, then numbers (SI; angles in degrees true)."""
+
+
+def document_text(document: Mapping[str, Any]) -> str:
+    """A document as the logbook keeps it: JSON on one line. Raises ValueError for a number that is not finite."""
+    return json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
 def jump_row(document: Mapping[str, Any]) -> Row:

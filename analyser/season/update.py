@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple, Protocol
+from typing import Final, NamedTuple, Protocol
 
 from analyser.errors import OutputError, SettingsError, UnreadableError
-from analyser.logbook import Logbook, Result
+from analyser.logbook import Content, Logbook, Result
 from analyser.logbook.plans import Assignment, Plans
 from analyser.logbook.scan import Found, content_hash, scan
 from analyser.season.pool import Failed
@@ -17,6 +17,7 @@ from analyser.season.work import Answer, Job, page_name
 __all__ = ["Counts", "Progress", "Runner", "update"]
 
 Progress = Callable[[int, int], None]
+_ON_PAGES: Final = ("jumper", "canopy", "site")
 
 
 class Pages(NamedTuple):
@@ -39,11 +40,14 @@ class Runner(Protocol):
 
 @dataclass(slots=True)
 class Counts:
-    """What a run met and did: tracks seen, debriefed now, failed now, unchanged, further copies, unreadable, missing."""
+    """What a run met and did: tracks seen, debriefed now, failed now, failed before and left at that, unchanged, further
+    copies, unreadable, missing.
+    """
 
     tracks: int = 0
     debriefed: int = 0
     failed: int = 0
+    failed_before: int = 0
     unchanged: int = 0
     copies: int = 0
     unreadable: int = 0
@@ -114,8 +118,10 @@ class _Run:
             except SettingsError as error:
                 self._refuse(key, sha256, found, f"its plan can not be used: {error}")
                 continue
-            if self._is_known(sha256, assignment):
-                self.counts.unchanged += 1
+            known = self._known(sha256, assignment)
+            if known is not None:
+                self.counts.unchanged += known.status == "done"
+                self.counts.failed_before += known.status != "done"
                 self._settle(key, sha256, found, changed)
                 self._rename(sha256, assignment)
                 continue
@@ -138,15 +144,25 @@ class _Run:
         folder, units, private = self.pages
         return job._replace(pages=str(folder), units=units, private=private)
 
-    def _is_known(self, sha256: str, assignment: Assignment) -> bool:
+    def _known(self, sha256: str, assignment: Assignment) -> Content | None:
+        """What the logbook holds of a content, or None where it has to be debriefed."""
         content = self.logbook.content(sha256)
         if content is None or content.settings != assignment.key:
-            return False
+            return None
         if content.status != "done":
-            return not self.retry
+            return None if self.retry else content
+        return content if self._pages_stand(sha256, assignment) else None
+
+    def _pages_stand(self, sha256: str, assignment: Assignment) -> bool:
+        """Whether every jump has its page, where pages are wanted, and no name on it has changed."""
         if self.pages is None:
             return True
-        return all(self.pages.page(sha256, jump).is_file() for jump in self.logbook.who(sha256))
+        pages = self.pages
+        return all(
+            pages.page(sha256, jump).is_file()
+            and (pages.private or all(known[name] == assignment.who(jump)[name] for name in _ON_PAGES))
+            for jump, known in self.logbook.who(sha256).items()
+        )
 
     def _settle(self, key: str, sha256: str, found: Found, changed: bool) -> None:
         if changed:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePath
 from typing import NamedTuple
@@ -16,7 +15,7 @@ from analyser.report.document import to_document
 from analyser.report.html import render_page
 from analyser.report.writing import write_text
 from analyser.season.nameless import nameless_recording, nameless_settings
-from analyser.season.rows import Row, jump_row
+from analyser.season.rows import Row, document_text, jump_row
 from analyser.settings import Settings
 
 __all__ = ["Answer", "Job", "JumpAnswer", "debrief_job", "page_name"]
@@ -81,8 +80,7 @@ def debrief_job(job: Job) -> Answer:
 def _answer(job: Job, result: Debrief) -> JumpAnswer:
     document = to_document(result)
     document["source"]["file"] = path_text(Path(job.path).name)
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return JumpAnswer(result.jump, jump_row(document), text)
+    return JumpAnswer(result.jump, jump_row(document), document_text(document))
 
 
 def _write_pages(job: Job, found: Sequence[Debrief]) -> str | None:
