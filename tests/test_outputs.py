@@ -13,6 +13,8 @@ from pathlib import Path
 import pytest
 
 from analyser.cli.app import app
+from analyser.errors import OutputError
+from analyser.report.shell import write_assets
 
 ROOT = Path(__file__).resolve().parent.parent
 TRACK = ROOT / "sample_tracks" / "first_light.gpx"
@@ -193,6 +195,24 @@ def test_a_closed_stream_is_no_fault(tmp_path: Path) -> None:
         assert done.returncode == 0, done.stderr.decode()
         assert done.stderr == b""
         assert page.read_text(encoding="utf-8").endswith("</html>\n")
+
+
+def test_a_shared_bundle_that_can_not_be_written_is_one_line_and_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    taken = tmp_path / "taken"
+    taken.touch()
+    said = one_line(crabline("debrief", TRACK, "--html", tmp_path / "page.html", "--assets", taken))
+    assert str(taken) in said
+    assert "file exists" in said
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(OutputError, match="no space left"):
+        write_assets(tmp_path / "shared")
+    assert list((tmp_path / "shared").iterdir()) == []
 
 
 def test_identical_bytes_for_identical_input(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import AnalyserError, SettingsError
-from analyser.settings import PRESETS, Settings
+from analyser.settings import PRESETS, STANDARDS, AccuracyStandard, Settings
 from analyser.settings.check import inside
 from analyser.settings.toml import parse_settings, parse_target, read_settings
 from analyser.settings.toml_lines import key_lines, line_of
@@ -139,6 +139,9 @@ MISTAKES = [
     ("[site]\nelevation_m = 99999", 2, ["out of range"]),
     ("[site]\nname = 5", 2, ["must be a text in quotes"]),
     ('[site]\nname = "a\\nb"', 2, ["one line"]),
+    ("\na.b.c = 5", 2, ["unknown key a"]),
+    ('site.nmae = "x"', 1, ["unknown key site.nmae"]),
+    ('[[site.standard]]\nname = "club ring"\nradius_m = 40', 1, ["has no source"]),
     ("site = 5", 1, ["site must be a table"]),
     ("[canopy]\n[canopy.name]\nx = 1", 2, ["must be a text"]),
     ('[pattern]\nhand = "both"', 2, ["must be one of", "as flown"]),
@@ -199,6 +202,12 @@ def test_a_strong_wind_above_the_final_is_no_contradiction() -> None:
     assert parse_settings(FULL.replace("speed_kt = 12", "speed_kt = 25")).wind[-1].agl_m == pytest.approx(
         304.8
     )
+
+
+def test_the_standards_of_a_site_stand_in_place_of_the_published_ones() -> None:
+    text = '[[site.standard]]\nname = "club ring"\nradius_ft = 100\nsource = "notice board, 2026"\n'
+    assert parse_settings(text).standards == (AccuracyStandard("club ring", 30.48, "notice board, 2026"),)
+    assert parse_settings("").standards == STANDARDS
 
 
 def test_a_falling_list_of_winds_is_sorted() -> None:
@@ -321,7 +330,16 @@ def test_any_value_of_any_key_is_taken_or_refused_in_words(rows: list[tuple[str,
 def test_lines_of_keys_skip_strings_comments_and_arrays() -> None:
     text = 'a = """\n[x]\nb = 1\n"""\n[t] # c = 1\nlist = [ # [\n  [1, 2],\n  "]",\n]\n[[r]]\nq."d e" = 1\n[[r]]\nq = 2'
     lines = key_lines(text)
-    assert lines == {"a": 1, "t": 5, "t.list": 6, "r[0]": 10, "r[0].q.d e": 11, "r[1]": 12, "r[1].q": 13}
+    assert lines == {
+        "a": 1,
+        "t": 5,
+        "t.list": 6,
+        "r[0]": 10,
+        "r[0].q": 11,
+        "r[0].q.d e": 11,
+        "r[1]": 12,
+        "r[1].q": 13,
+    }
     assert line_of(lines, "r[1].q[3].z") == 13
     assert line_of(lines, "nothing") is None
 

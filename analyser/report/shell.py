@@ -18,7 +18,9 @@ from typing import Any
 from urllib.parse import quote
 
 from analyser._version import __version__
+from analyser.errors import OutputError
 from analyser.report.palette import css_variables, dark_of
+from analyser.report.writing import write_text
 from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = [
@@ -103,16 +105,17 @@ def page(
 def write_assets(folder: Path) -> Path:
     """Put the plotting bundle into ``folder`` (made where missing) and return its path; a present one is kept.
 
-    Raises OSError where the folder can not be written.
+    Raises OutputError where the folder can not be made or written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    target = folder / bundle_name()
-    code = _bundle()
-    if target.is_file() and target.read_text(encoding="utf-8") == code:
-        return target
-    part = target.with_suffix(".part")
-    part.write_text(code, encoding="utf-8", newline="")
-    part.replace(target)
+    target, code = folder / bundle_name(), _bundle()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if target.is_file() and target.read_bytes() == code.encode():
+            return target
+    except OSError as error:
+        reason = (error.strerror or type(error).__name__).lower()
+        raise OutputError(f"can not be made ({reason})", "name another folder", str(folder)) from None
+    write_text(target, code)
     return target
 
 

@@ -85,12 +85,12 @@ def run_season(
 def _prepare(pages: Pages) -> None:
     """The folder of the pages with the plotting bundle they share; private pages go where no others lie."""
     where = str(pages.folder)
+    write_assets(pages.folder)
     try:
-        write_assets(pages.folder)
         others = [p for p in pages.folder.iterdir() if NAMED_PAGE.fullmatch(p.name)]
     except OSError as error:
         raise OutputError(
-            f"can not be made ({error.strerror})", "name another folder for pages", where
+            f"can not be read ({error.strerror})", "name another folder for pages", where
         ) from None
     if pages.private and others:
         raise OutputError("holds pages with names and dates", "name another folder for private pages", where)

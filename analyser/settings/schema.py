@@ -114,6 +114,10 @@ PLAN_KEYS: Final[Keys] = {
             {"name": Text(), "below": Quantity("height", 0.0, 10_000.0), "polygon": Positions()},
             ("below", "polygon"),
         ),
+        "standard": Rows(
+            {"name": Text(), "radius": Quantity("height", 0.5, 1000.0), "source": Text()},
+            ("name", "radius", "source"),
+        ),
     },
     "jumper": {"name": Text()},
     "canopy": {

@@ -13,6 +13,8 @@ from analyser.settings.check import check_plan
 from analyser.settings.given import Entry, Given, check_position, parse_given, read_text
 from analyser.settings.model import (
     PRESETS,
+    STANDARDS,
+    AccuracyStandard,
     Canopy,
     Jumper,
     KeepOut,
@@ -33,7 +35,7 @@ _TARGET = re.compile(rf"^{_NUMBER}[,;\s]{_NUMBER}$", re.ASCII)
 def read_settings(paths: Sequence[str | Path], *, target: tuple[float, float] | None = None) -> Settings:
     """Settings from plan files, a later file winning key by key; ``target`` (lat, lon in degrees) beats them all.
 
-    Arrays of tables (winds, landing directions, areas not to be overflown) are replaced as a whole; a preset
+    Arrays of tables (winds, landing directions, areas not to be overflown, standards) are replaced as a whole; a preset
     replaces the gate heights of the files before it. Raises SettingsError naming file, line, key and rule.
     """
     return build_settings(merge_given(read_given(path) for path in paths), target=target)
@@ -87,6 +89,7 @@ def build_settings(given: Given, *, target: tuple[float, float] | None = None) -
         canopy=_canopy(given),
         pattern=_pattern(given),
         wind=_wind(given),
+        standards=_standards(given),
     )
     check_plan(settings, given)
     return settings
@@ -160,3 +163,13 @@ def _wind(given: Given) -> tuple[WindPoint, ...]:
     rows = given["wind"].value if "wind" in given else ()
     points = [WindPoint(row["agl"].value, row["speed"].value, row["from"].value % 360.0) for row in rows]
     return tuple(sorted(points))
+
+
+def _standards(given: Given) -> tuple[AccuracyStandard, ...]:
+    """The accuracy standards a site goes by, else the published ones."""
+    if "site.standard" not in given:
+        return STANDARDS
+    rows = given["site.standard"].value
+    return tuple(
+        AccuracyStandard(row["name"].value, row["radius"].value, row["source"].value) for row in rows
+    )

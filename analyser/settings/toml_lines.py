@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import accumulate
 
 __all__ = ["key_lines", "line_of"]
 
@@ -14,7 +15,7 @@ _TOKEN = re.compile(r"""\"\"\"|'''|"(?:\\.|[^"\\])*"|'[^']*'|\#.*|[\[\]{}]""")
 
 
 def key_lines(text: str) -> dict[str, int]:
-    """Path of every key and table header (``site.direction[0].hand``) → its line, counted from 1.
+    """Path of every key, table header and table above one (``site.direction[0].hand``) → its first line, counted from 1.
 
     Keys inside inline tables and arrays are not listed; ``line_of`` gives the line where their value begins.
     """
@@ -29,7 +30,8 @@ def key_lines(text: str) -> dict[str, int]:
                 lines.setdefault(prefix, number)
                 continue
             if key := _KEY.match(line):
-                lines.setdefault(".".join(filter(None, (prefix, _plain(key[1])))), number)
+                for name in accumulate(_plain(key[1]).split("."), "{}.{}".format):
+                    lines.setdefault(".".join(filter(None, (prefix, name))), number)
                 rest = line[key.end() :]
         depth, fence = _after(rest, depth, fence)
     return lines
