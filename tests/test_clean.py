@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from analyser.errors import AnalyserError, NoFixesError
 from analyser.importers.clean import clean
 from analyser.importers.raw import RawFixes
+from analyser.phases import find_phases
+from analyser.track import build_track
 
 ROOT = Path(__file__).resolve().parent.parent
 # ---- single fixes ----------------------------------------------------------------------------------------------------
@@ -255,6 +257,25 @@ def test_a_place_held_while_the_jump_sinks() -> None:
     found = clean(held.raw())
     assert counts(found) == {"frozen": 29}
     assert len(found) == 311
+
+
+def test_a_place_held_through_a_whole_flight_that_ends_at_its_height() -> None:
+    """A receiver that never finds its place writes the last one it knew, from one rest on the ground to the next."""
+    t = np.arange(0.0, 1000.0)
+    z = np.interp(t, [0, 200, 500, 560, 800, 1000], [300.0, 300.0, 1800.0, 1100.0, 300.0, 300.0])
+    held = Fixes(START + t, np.full(t.size, 47.0), np.full(t.size, 8.0), z)
+    found = clean(held.raw())
+    assert counts(found) == {"frozen": 999}
+    assert find_phases(build_track(found)).kind == "no jump"
+
+
+def test_an_hour_at_rest_with_drift_and_stray_heights_is_kept() -> None:
+    t = np.arange(0.0, 3600.0)
+    z = 300.0 + 25.0 * np.sin(t / 600.0)
+    z[[5, 900, 901, 3000]] = 900.0
+    z[100:1500] = 0.0  # a column that was filled with zeros for a while
+    rest = Fixes(START + t, np.full(t.size, 47.0), np.full(t.size, 8.0), z)
+    assert "frozen" not in counts(clean(rest.raw()))
 
 
 def test_a_place_held_at_rest_is_kept() -> None:

@@ -18,6 +18,7 @@ Flags = NDArray[np.bool_]
 SPIKE_M = 30.0  # ours: nearer is noise
 SPIKE_MPS = 60.0  # ours: faster there and back than the way past it
 FROZEN_S = 2.0  # ours: shorter repeats are rounding or a receiver slower than its log
+FLIGHT_M = 60.0  # ours: as for the flight in a track; a rise or a fall of less is a walk, a hill or drift
 WALK_MPS = 2.0  # ours: nobody walks faster with a canopy over the shoulder
 
 
@@ -95,11 +96,12 @@ def _oversampled(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Fl
 
 
 def _frozen(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Flags:
-    """Repeats in runs of at least two seconds during which the height changes, or after which the place leaps."""
+    """Repeats in runs of at least two seconds in which the height changes, or after which the place leaps."""
     first, last = _runs(lat, lon)
     seconds = time[last] - time[first]
     long = (last - first >= 2) & (seconds >= FROZEN_S)
     sinks = np.nan_to_num(np.abs(altitude[last] - altitude[first]), nan=0.0) > np.maximum(6.0, 1.2 * seconds)
+    sinks |= _flies(altitude, first, last, long)
     after = np.minimum(last + 1, time.size - 1)
     leap = distance_m(lat, lon, last, after)
     then = np.minimum(after + 1, time.size - 1)
@@ -112,6 +114,20 @@ def _frozen(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Flags:
     leaps = (leap > np.maximum(15.0 + 3.0 * expected, walked)) & (after > last)
     chosen = long & (sinks | leaps)
     return _all_but_first(first[chosen], last[chosen], time.size)
+
+
+def _flies(altitude: Vector, first: NDArray[np.intp], last: NDArray[np.intp], wanted: Flags) -> Flags:
+    """Which of the wanted runs hold a flight, though it may end at the height where it began: no ground changes so much."""
+    run = np.repeat(np.arange(first.size), last - first + 1)
+    use = np.repeat(wanted, last - first + 1) & np.isfinite(altitude) & (altitude != 0.0)
+    order = np.lexsort((altitude[use], run[use]))
+    z, size = altitude[use][order], np.bincount(run[use], minlength=first.size)
+    known = size >= 10  # fewer have no middle that stray heights could not move
+    start = np.cumsum(size) - size
+    low, high = ((start + share * (size - 1)).astype(np.intp)[known] for share in (0.1, 0.9))
+    found = np.zeros(first.size, dtype=bool)
+    found[known] = z[high] - z[low] > FLIGHT_M
+    return found
 
 
 def _all_but_first(first: NDArray[np.intp], last: NDArray[np.intp], n: int) -> Flags:

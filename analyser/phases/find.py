@@ -77,6 +77,7 @@ class Phases:
 
 
 _NO_HEIGHT = "the recording has no heights"
+_FEW = "the recording holds fewer than five fixes with a height"
 _FLAT = "the height changes by less than 60 m: no flight in this recording"
 _RIDE = "the descent was flown at aeroplane speed: a ride down, no jump"
 _TO_THE_GROUND = (
@@ -101,7 +102,7 @@ def find_phases(track: Track) -> Phases:
     """
     known = np.isfinite(track.agl_m)
     if int(known.sum()) < 5:
-        return _no_jump(track, _NO_HEIGHT)
+        return _no_jump(track, _FEW if known.any() else _NO_HEIGHT)
     s = make_signals(track.t_s[known], track.east_m[known], track.north_m[known], track.agl_m[known])
     if float(np.ptp(s.h)) < 60.0:
         return _no_jump(track, _FLAT)
