@@ -118,9 +118,9 @@ def test_sample_tracks_as_fitdecode_reads_them(path: Path | None) -> None:
     data = path.read_bytes()
     expected = max(by_fitdecode(data, "gps_metadata"), by_fitdecode(data, "record"), key=len)
     found = ours(data)
-    np.testing.assert_allclose(found[:, 1:3], expected[:, 1:3], atol=1e-9)
+    np.testing.assert_allclose(found[:, 1:3], expected[:, 1:3], rtol=0, atol=1e-9)
     np.testing.assert_allclose(
-        np.floor(found[:, 0] + 1e-6), expected[:, 0]
+        np.floor(found[:, 0] + 1e-6), expected[:, 0], rtol=0
     )  # fractions stand in a field beside
     raw = read_fit(data)
     height = raw.altitude_m if raw.gps_altitude_m is None else raw.gps_altitude_m
@@ -169,6 +169,25 @@ def test_enhanced_altitude_wins_over_an_overflown_short_one() -> None:
     )
 
 
+def test_enhanced_speed_wins_over_an_overflown_short_one() -> None:
+    rows = fall(20)
+    for row in rows:
+        row["speed"], row["enhanced_speed"] = 4.0, 71.5
+    rows[3]["speed"], rows[3]["enhanced_speed"] = 6.5, None
+    speed = read_fit(FitFile().table(rows, [*NAMES, "speed"]).build()).speed_mps
+    assert speed[3] == pytest.approx(6.5)
+    np.testing.assert_allclose(np.delete(speed, 3), 71.5)
+
+
+def test_a_stamp_of_an_early_year_is_a_date_and_no_time_of_the_device() -> None:
+    """Counts of seconds below 0x10000000 (2 July 1998) are from the device's start (FIT profile, type date_time)."""
+    for start in (EPOCH + 0x10000000, 1_100_000_000):
+        data = FitFile().table(fall(20, start=float(start)), NAMES).build()
+        assert read_fit(data).time_s[0] == start
+    early = FitFile().table(fall(20, start=float(EPOCH + 0x0FFFFF00)), NAMES).build()
+    assert np.isnan(read_fit(early).time_s).all()
+
+
 def test_altitude_as_an_array_takes_the_first() -> None:
     rows = fall(20)
     for row in rows:
@@ -182,7 +201,9 @@ def test_compressed_time_stamps() -> None:
     rows = fall(100)
     fit = FitFile().table(rows[:1], NAMES)
     fit.define(1, 20, [(0, 4, 0x85), (1, 4, 0x85), (78, 4, 0x86)])
-    for i, row in enumerate(rows[1:], start=1):
+    paused = [*range(1, 40), *range(60, 100)]  # a pause of 21 s, less than the 32 s that five bits can tell
+    for i in paused:
+        row = rows[i]
         place = struct.pack(
             "<iiI",
             round(row["position_lat"] / SEMI),
@@ -191,8 +212,8 @@ def test_compressed_time_stamps() -> None:
         )
         fit.data(1, place, compressed_offset=int(rows[0]["timestamp"] - EPOCH + i) & 31)
     data = fit.build()
-    np.testing.assert_allclose(np.diff(read_fit(data).time_s), 1.0)
-    np.testing.assert_allclose(ours(data)[:, :4], by_fitparse(data)[:, :4], atol=1e-9)
+    assert np.diff(read_fit(data).time_s).tolist() == [1.0] * 39 + [21.0] + [1.0] * 39
+    np.testing.assert_allclose(ours(data)[:, :4], by_fitparse(data)[:, :4], rtol=0, atol=1e-9)
 
 
 def test_chained_files_and_trailing_bytes() -> None:
@@ -297,7 +318,7 @@ def test_gps_metadata_in_the_time_of_the_device() -> None:
     ]
     fit = FitFile().table(gps_rows(40, 5000, utc=1_780_000_000), names, message=160, known=GPS)
     raw = read_fit(fit.build())
-    assert raw.time_s[0] == pytest.approx(1_780_000_000)
+    assert raw.time_s[0] == pytest.approx(1_780_000_000, abs=1e-6)
     np.testing.assert_allclose(np.diff(raw.time_s), 0.1, atol=1e-6)
     assert codes(raw) == {"system-time"}
 
@@ -312,6 +333,12 @@ def test_barometer_is_told_and_its_height_set_beside_the_satellites() -> None:
     assert raw.gps_altitude_m is not None
     assert raw.altitude_m[100] == pytest.approx(rows[10]["enhanced_altitude"], abs=0.2)
     assert raw.gps_altitude_m[100] == pytest.approx(860.0, abs=0.2)
+    late = gps_rows(200, int(rows[0]["timestamp"]) + 55)
+    beyond = FitFile().define(2, 23, [(25, 1, 0), (1, 1, 2)]).data(2, b"\5\4").table(rows, NAMES)
+    height = read_fit(beyond.table(late, names, message=160, known=GPS, local=1).build()).altitude_m
+    assert np.flatnonzero(np.isfinite(height)).tolist() == list(
+        range(71)
+    )  # 3 s after the last reading, at 59 s
     assert read_fit(good()).altitude_source == "unknown"
 
 

@@ -73,7 +73,7 @@ def consistent(jump: SyntheticJump) -> None:
     assert over_e == pytest.approx(truth.air_east[:-1] + truth.gust_east[:-1] + wind_e, abs=1e-6)
     assert over_n == pytest.approx(truth.air_north[:-1] + truth.gust_north[:-1] + wind_n, abs=1e-6)
     for a, b in zip(truth.phases, truth.phases[1:]):
-        assert a.end_utc_s == pytest.approx(b.start_utc_s)
+        assert a.end_utc_s == pytest.approx(b.start_utc_s, abs=1e-6)
     assert truth.phases[0].start_utc_s == pytest.approx(jump.recording.time_s[0], abs=1.5)
     assert truth.phases[-1].end_utc_s == pytest.approx(jump.recording.time_s[-1], abs=1.5)
     assert truth.landing_utc_s == pytest.approx(truth.t_utc_s[-1], abs=0.01)

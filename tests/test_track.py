@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -68,6 +69,16 @@ def test_another_elevation_than_the_take_off_is_not_drift() -> None:
     assert track.agl_sd_m < 5.0
 
 
+def test_another_field_far_away_at_nearly_the_same_height_is_not_drift() -> None:
+    whole = jump(drift=18.0)
+    far = np.where(np.arange(len(whole)) < 300, whole.lon_deg - 0.1, whole.lon_deg)  # 7.6 km
+    track = build_track(replace(whole, lon_deg=far))
+    assert "ground-levels-differ" not in notes(track)
+    assert "landing-elevation" in notes(track)
+    text = next(n.text for n in track.quality.notes if n.code == "landing-elevation")
+    assert re.search(r"lies \+1[5-9] m from the take-off place", text)
+
+
 def test_levels_that_differ_on_one_field_are_said_and_widen_the_error() -> None:
     track = build_track(jump(drift=18.0))
     assert notes(track) == {"ground-levels-differ"}
@@ -115,6 +126,12 @@ def test_a_given_elevation_is_reported_but_heights_count_from_the_rest_after_lan
     other = build_track(jump(), elevation_m=340.0)
     assert notes(other) == {"elevation-disagrees"}
     assert other.ground_elevation_m == 340.0
+    unseen = jump().slice(
+        0, 430
+    )  # it does not rest after the landing: heights count from the given elevation
+    near, off = (build_track(unseen, elevation_m=e) for e in (300.0, 340.0))
+    assert np.min(near.agl_m) - np.min(off.agl_m) == pytest.approx(40.0, abs=0.5)
+    assert off.agl_sd_m > 15.0 > 2.0 * near.agl_sd_m
     assert np.median(other.agl_m[-30:]) == pytest.approx(0.0, abs=0.5)
 
 
@@ -174,6 +191,25 @@ def test_steps_of_a_barometer_are_joined_and_an_opening_is_none() -> None:
     assert found.found == 2
     np.testing.assert_allclose(stepped + found.offset_m, fall, atol=2.5)
     assert {n.code for n in found.notes} == {"altitude-step"}
+
+
+def test_a_step_of_the_altitude_widens_the_error_of_the_heights() -> None:
+    whole = jump()
+    z = whole.altitude_m + np.where(np.arange(len(whole)) < 350, 14.0, 0.0)
+    stepped = build_track(replace(whole, altitude_m=z))
+    assert "altitude-step" in notes(stepped)
+    plain = build_track(whole)
+    assert stepped.agl_sd_m == pytest.approx(np.hypot(plain.agl_sd_m, 2.0), abs=0.5)
+    assert stepped.agl_sd_m > plain.agl_sd_m
+
+
+def test_a_long_rest_sets_the_level_by_what_is_nearest_to_the_flight() -> None:
+    """The pressure drifts while the recorder waits: the first half hour says little about the level at take-off."""
+    whole = jump(before=2400.0)
+    drift = np.interp(whole.time_s - START, [0.0, 2300.0, 2400.0], [40.0, 0.0, 0.0])
+    ground = build_track(replace(whole, altitude_m=whole.altitude_m + drift).slice(0, 2770))
+    assert notes(ground) == {"ground-level-before"}
+    assert ground.ground_elevation_m == pytest.approx(300.0, abs=1.5)
 
 
 def test_gaps_are_those_of_the_flight() -> None:
