@@ -151,6 +151,16 @@ def test_a_shift_of_the_clock_is_undone_and_said(shift: float, at: int) -> None:
     np.testing.assert_allclose(found.time_s, fixes.t + kept, rtol=0, atol=1.0)
 
 
+def test_a_pause_within_a_shift_of_the_clock_stays_a_pause() -> None:
+    fixes = descent()
+    wrong = fixes.t.copy()
+    wrong[200:] -= 3600.0
+    at = np.delete(np.arange(340), np.arange(200, 220))
+    found = clean(fixes.take(at).raw(time_s=wrong[at]))
+    assert counts(found) == {"clock-shift": 1}
+    np.testing.assert_allclose(found.time_s, fixes.t[at], rtol=0, atol=1e-6)
+
+
 def test_a_shift_that_comes_back() -> None:
     fixes = descent()
     wrong = fixes.t.copy()
@@ -275,8 +285,8 @@ def test_a_place_held_while_the_jump_sinks() -> None:
 def test_a_place_held_to_the_end_of_a_recording() -> None:
     """No leap follows that could tell: the height alone does."""
     fixes = descent().take(slice(None, 260))
-    held = spoiled(fixes, list(range(230, 260)), lat=fixes.lat[230], lon=fixes.lon[230])
-    assert counts(clean(held.raw())) == {"frozen": 29}
+    held = spoiled(fixes, list(range(252, 260)), lat=fixes.lat[252], lon=fixes.lon[252])
+    assert counts(clean(held.raw())) == {"frozen": 7}
 
 
 def test_a_place_held_through_a_whole_flight_that_ends_at_its_height() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from season_fakes import write_track
 from analyser.errors import UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook.plans import Plans
+from analyser.logbook.scan import scan
 from analyser.season.rows import COLUMNS, WHO
 from analyser.season.update import update
 
@@ -50,6 +52,28 @@ def test_only_new_and_changed_tracks_are_debriefed(folder: Path) -> None:
     with Logbook(folder / "logbook.sqlite") as logbook:
         assert logbook.count() == 14  # the jump of the old content of 1.gpx is gone, not kept beside
         assert sum(row["file"] == "june/1.gpx" for row in logbook.rows()) == 1
+
+
+def test_a_track_of_other_content_and_the_same_size_is_debriefed(folder: Path) -> None:
+    run(folder)
+    write_track(folder / "may" / "1.gpx", "may 9")
+    assert run(folder).debriefed == 1
+
+
+def test_tracks_come_in_one_order_whatever_the_disk_says(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of two copies the first by name keeps its place in the logbook, on every system."""
+    usual = [found.path for found in scan([folder])]
+    walk = os.walk
+
+    def backwards(top: str) -> Iterator[tuple[str, list[str], list[str]]]:
+        for root, names, files in walk(top):
+            names.sort(reverse=True)
+            yield root, names, files
+
+    monkeypatch.setattr("analyser.logbook.scan.os.walk", backwards)
+    assert [found.path for found in scan([folder])] == usual == sorted(usual)
 
 
 def test_a_touched_track_is_hashed_but_not_debriefed(folder: Path) -> None:

@@ -173,6 +173,10 @@ def test_plans_and_canopy_cards_named_in_the_logbook(folder: Path) -> None:
     assert first.settings.pattern.base_m == pytest.approx(650 * 0.3048)
     assert first.names["plan"] == "field.toml; logbook.toml"
     assert plans.assign(folder / "may" / "2.gpx", "0" * 64).settings.canopy.airspeed_mps is None
+    (folder / "june" / "logbook.toml").write_text('[canopy]\nname = "Slim 170"\nairspeed_mps = 12.25\n')
+    given = Plans().assign(folder / "june" / "1.gpx", "0" * 64).settings.canopy
+    assert given.airspeed_mps == 12.25  # a card fills in what is not given
+    assert given.area_m2 == pytest.approx(170 * 0.3048**2)
 
 
 @pytest.mark.parametrize(
@@ -189,6 +193,7 @@ def test_plans_and_canopy_cards_named_in_the_logbook(folder: Path) -> None:
         ("logbook.csv", "file,jump\na,x", "line 2: jump must be a whole number"),
         ("logbook.csv", "file,target\na,x", "line 2: target 'x' is not LAT,LON"),
         ("logbook.csv", "file,jumper\n,x", "line 2: names no track"),
+        ("logbook.csv", 'file,jumper\na,"x', "line 2: not a table"),
     ],
 )
 def test_a_mistake_in_a_logbook_file_comes_out_before_any_work(

@@ -19,6 +19,7 @@ from analyser.frame import LocalFrame
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.track import build_track, grade_of
+from analyser.track.ground import find_ground
 from analyser.track.steps import find_steps
 
 REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
@@ -210,6 +211,25 @@ def test_a_long_rest_sets_the_level_by_what_is_nearest_to_the_flight() -> None:
     ground = build_track(replace(whole, altitude_m=whole.altitude_m + drift).slice(0, 2770))
     assert notes(ground) == {"ground-level-before"}
     assert ground.ground_elevation_m == pytest.approx(300.0, abs=1.5)
+
+
+def test_no_velocity_is_claimed_to_be_exact() -> None:
+    t = np.arange(0.0, 100.0)
+    track = build_track(recording(t, 10.0 * t, 0.0 * t, 500.0 - 4.0 * t))
+    assert (
+        0.15 <= track.velocity_sd < 0.3
+    )  # what filters, slow errors and turns leave, beside no noise at all
+
+
+def test_a_brisk_walk_after_the_landing_is_no_rest() -> None:
+    t = np.arange(0.0, 200.0)
+    east = np.interp(t, [0.0, 100.0, 150.0, 200.0], [0.0, 900.0, 1050.0, 1050.0])
+    z = np.interp(t, [0.0, 100.0, 150.0, 200.0], [500.0, 0.0, 12.0, 12.0])
+    velocity = (np.gradient(east), np.zeros(t.size), np.gradient(z))
+    after = find_ground(t, east, np.zeros(t.size), z, velocity).after
+    assert after is not None
+    assert after.start == pytest.approx(150, abs=1)
+    assert after.level_m == 12.0
 
 
 def test_gaps_are_those_of_the_flight() -> None:
