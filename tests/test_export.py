@@ -17,7 +17,8 @@ from typing import Any
 import gpxpy
 import numpy as np
 import pytest
-from fake_debrief import TARGET, bare_debrief, fake_debrief, no_jump
+from fake_debrief import bare_debrief, fake_debrief, no_jump
+from fake_flight import TARGET
 
 from analyser.debrief import Debrief
 from analyser.errors import OutputError
