@@ -24,6 +24,7 @@ from analyser.debrief import Debrief
 from analyser.errors import OutputError
 from analyser.report import export
 from analyser.report.figures import PICTURES
+from analyser.report.values import number, utc
 from analyser.settings.winds import read_winds
 
 EVIL = "]]></name><evil>\x1b[2J & <b>\x00"
@@ -112,6 +113,28 @@ def test_samples(full: Debrief) -> None:
     speeds = [np.hypot(float(r["air_east_mps"]), float(r["air_north_mps"])) for r in final]
     np.testing.assert_allclose(speeds, 10.5, atol=0.05)
     assert all(r["air_east_mps"] == "" for r in rows if r["phase"] == "climb")
+
+
+def test_a_leg_is_named_from_the_begin_of_its_turn_on(full: Debrief) -> None:
+    assert full.flown is not None
+    later = tuple(replace(leg, start_s=leg.start_s + 6.0) for leg in full.flown.legs)
+    text = export.samples_csv(replace(full, flown=replace(full.flown, legs=later)))
+    assert text == export.samples_csv(full)
+
+
+def test_times_and_numbers_are_rounded_and_never_minus_zero() -> None:
+    assert utc(1_781_430_000.0004) == "2026-06-14T09:40:00Z"
+    assert utc(1_781_430_000.9996) == "2026-06-14T09:40:01Z"
+    assert utc(1_781_430_000.1996) == "2026-06-14T09:40:00.200Z"
+    assert str(number(-0.001)) == "0.0"
+
+
+def test_a_reason_in_a_table_of_winds_is_harmless(full: Debrief) -> None:
+    assert full.wind is not None
+    profile = full.wind.profile
+    reasons = (*profile.reason[:-1], EVIL)
+    text = export.winds_csv(replace(full, wind=replace(full.wind, profile=replace(profile, reason=reasons))))
+    assert not set(text) & {"\x1b", "\u202e"}
 
 
 @pytest.mark.parametrize("make", [export.gpx_text, export.geojson_text, export.winds_csv, export.samples_csv])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["DARK", "HEIGHT_SCALE", "INK", "LIGHT", "css_variables", "dark_of"]
+__all__ = ["DARK", "HEIGHT_SCALE", "LIGHT", "css_variables", "dark_of"]
 
 LIGHT: Final[dict[str, str]] = {
     "paper": "#F6F3EC",
@@ -54,7 +54,6 @@ _HEIGHT_LIGHT: Final = ("#CF7A1E", "#CB5E44", "#B0416A", "#833781", "#553388", "
 _HEIGHT_DARK: Final = ("#FFDFA0", "#FFB274", "#F0838C", "#C66FB4", "#9069C4", "#5656A0")
 
 HEIGHT_SCALE: Final[tuple[str, ...]] = _HEIGHT_LIGHT
-INK: Final = LIGHT["ink"]
 
 
 def dark_of() -> dict[str, str]:

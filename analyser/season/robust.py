@@ -33,7 +33,6 @@ __all__ = [
     "robust_sd",
     "share_interval",
     "size_scores",
-    "t_tail",
 ]
 
 Vector = NDArray[np.float64]
@@ -121,16 +120,9 @@ def _two_sided(z: float) -> float:
     return min(1.0, math.erfc(z / math.sqrt(2.0)))
 
 
-def t_tail(t: float, df: float) -> float:
-    """P(T > t) of Student's t."""
-    from scipy.special import stdtr  # only a season needs it; 0.1 s that a single debrief need not pay
-
-    return float(stdtr(df, -t))
-
-
 def t_quantile(p: float, df: float) -> float:
     """Quantile of Student's t."""
-    from scipy.special import stdtrit
+    from scipy.special import stdtrit  # only a season needs it; 0.1 s that a single debrief need not pay
 
     return float(stdtrit(df, p))
 

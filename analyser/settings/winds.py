@@ -22,7 +22,6 @@ __all__ = ["read_measured_trim", "read_winds"]
 
 DEBRIEF_SCHEMA = "crabline.debrief/"
 MAX_ROWS = 10_000
-_SD = ("sd_east", "sd_north", "correlation")
 
 
 def read_winds(path: str | Path) -> WindProfile:

@@ -60,7 +60,6 @@ class Priors:
     sink_lag_s: float = 0.8
 
 
-OURS: Final = "ours"
 SOURCES: Final[dict[str, tuple[str, str]]] = {
     "level": (
         "m/s",
