@@ -336,6 +336,7 @@ def test_anywhere_on_the_globe(lat: float, lon: float) -> None:
     [
         (0.0, "every altitude is zero"),
         (123.0, "every altitude is 123 m"),
+        (9e4, "every altitude is 90000 m"),
         (math.nan, "no fix has an altitude"),
     ],
 )

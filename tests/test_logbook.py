@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from logbook_made import dump, rows_by_file, run, serial, twelve_tracks
@@ -67,8 +68,8 @@ def test_tracks_come_in_one_order_whatever_the_disk_says(
     usual = [found.path for found in scan([folder])]
     walk = os.walk
 
-    def backwards(top: str) -> Iterator[tuple[str, list[str], list[str]]]:
-        for root, names, files in walk(top):
+    def backwards(top: str, **options: Any) -> Iterator[tuple[str, list[str], list[str]]]:
+        for root, names, files in walk(top, **options):
             names.sort(reverse=True)
             yield root, names, files
 
@@ -146,6 +147,24 @@ def test_an_unreadable_track_is_listed_and_recovers(folder: Path, monkeypatch: p
     run(folder)
     with Logbook(folder / "logbook.sqlite") as logbook:
         assert len(list(logbook.failures())) == 1
+
+
+def test_a_folder_that_can_not_be_listed_is_told_and_costs_no_other(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scandir = os.scandir
+
+    def refuse(path: str | Path) -> Iterator[os.DirEntry[str]]:
+        if Path(path) == folder / "may":
+            raise PermissionError(13, "Permission denied", os.fspath(path))
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)  # even where the tests run as root
+    counts = run(folder)
+    assert (counts.tracks, counts.debriefed) == (7, 6)
+    assert counts.warnings == [
+        f"{folder / 'may'}: can not be read: Permission denied; its tracks were left out"
+    ]
 
 
 def test_only_plain_files_are_opened(folder: Path) -> None:

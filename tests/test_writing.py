@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -48,6 +49,17 @@ def test_a_failing_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest
         write_text(out, "new")
     assert out.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["a.json"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no permission bits")
+def test_permissions_are_those_of_any_new_file_or_of_the_old_one(tmp_path: Path) -> None:
+    out, plain = tmp_path / "a.json", tmp_path / "plain"
+    plain.touch()
+    write_text(out, "one")
+    assert out.stat().st_mode == plain.stat().st_mode
+    out.chmod(0o640)
+    write_text(out, "two")
+    assert out.stat().st_mode & 0o777 == 0o640
 
 
 def test_null_device() -> None:

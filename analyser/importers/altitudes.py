@@ -59,7 +59,7 @@ def _possible(time: Vector, altitude: Vector, notes: list[Note], wide: bool) -> 
         notes.append(Note("zero-altitude", "every altitude is zero: taken as none"))
         return np.full_like(z, np.nan)
     if wide and np.count_nonzero(known) > 10 and float(np.ptp(z[known])) == 0.0:
-        notes.append(Note("constant-altitude", f"every altitude is {z[known][0]:.0f} m: taken as none"))
+        notes.append(Note("constant-altitude", f"every altitude is {z[known][0]:.6g} m: taken as none"))
         return np.full_like(z, np.nan)
     for code, text, find in (
         ("bad-altitude", "altitudes outside any jump were left out", _outside),

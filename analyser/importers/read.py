@@ -42,7 +42,10 @@ def read(path: str | os.PathLike[str]) -> Recording:
         if source.cut:
             raw = replace(
                 raw,
-                notes=(Note("file-cut", "the gzip file breaks off; what came before was kept"), *raw.notes),
+                notes=(
+                    Note("file-cut", "the gzip file breaks off or is damaged; what came before was kept"),
+                    *raw.notes,
+                ),
             )
         recording = clean(raw, file=name, sha256=source.digest())
     except AnalyserError as error:

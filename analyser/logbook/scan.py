@@ -6,6 +6,7 @@ import hashlib
 import os
 import stat
 import zlib
+from collections import deque
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -13,7 +14,7 @@ from typing import NamedTuple
 from analyser.errors import UnreadableError
 from analyser.importers.source import path_text
 
-__all__ = ["Found", "content_hash", "scan", "walk_folders"]
+__all__ = ["Found", "content_hash", "refused_folders", "scan", "walk_folders"]
 
 HEAD_BYTES = 4096
 _SUFFIXES = (".gpx", ".fit", ".gpx.gz", ".fit.gz")
@@ -28,23 +29,37 @@ class Found(NamedTuple):
     ctime_ns: int
 
 
-def walk_folders(folders: Sequence[Path]) -> Iterator[Path]:
+def walk_folders(folders: Sequence[Path], refused: list[str] | None = None) -> Iterator[Path]:
     """Every folder at and below the given ones, sorted, none twice, links not followed.
 
-    Raises UnreadableError where one of the given folders is missing or not a folder.
+    Those that can not be listed go into ``refused``, each with the reason. Raises UnreadableError where one of the given folders is missing or not a folder.
     """
     for folder in folders:
         if not folder.is_dir():
             what = "is not a folder" if folder.exists() else "no such folder"
             raise UnreadableError(what, "give a folder that holds tracks", str(folder))
+
+    def note(error: OSError) -> None:
+        if refused is not None:
+            refused.append(
+                f"{path_text(error.filename)}: can not be read: {error.strerror}; its tracks were left out"
+            )
+
     seen: set[str] = set()
     for top in sorted(os.path.abspath(folder) for folder in folders):
         if any(top == s or top.startswith(s + os.sep) for s in seen):
             continue
         seen.add(top.rstrip(os.sep))
-        for root, names, _files in os.walk(top):
+        for root, names, _files in os.walk(top, onerror=note):
             names.sort()
             yield Path(root)
+
+
+def refused_folders(folders: Sequence[Path]) -> list[str]:
+    """The folders at and below the given ones that can not be listed, as ``FOLDER: why``."""
+    refused: list[str] = []
+    deque(walk_folders(folders, refused), maxlen=0)
+    return refused
 
 
 def scan(folders: Sequence[Path]) -> Iterator[Found]:

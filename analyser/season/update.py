@@ -10,7 +10,7 @@ from typing import Final, NamedTuple, Protocol
 from analyser.errors import OutputError, SettingsError, UnreadableError
 from analyser.logbook import Content, Logbook, Result
 from analyser.logbook.plans import Assignment, Plans
-from analyser.logbook.scan import Found, content_hash, scan
+from analyser.logbook.scan import Found, content_hash, refused_folders, scan
 from analyser.season.pool import Failed
 from analyser.season.work import Answer, Job, page_name
 
@@ -77,7 +77,7 @@ def update(
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)
     run.counts.missing = logbook.finish(folders)
-    run.counts.warnings += plans.unused(folders)
+    run.counts.warnings += [*refused_folders(folders), *plans.unused(folders)]
     return run.counts
 
 
