@@ -237,3 +237,19 @@ def test_help_loads_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT)
     assert done.stderr.strip() == "[]", done.stderr
+
+
+def test_a_plan_is_drawn_in_the_air_of_its_field(tmp_path: Path) -> None:
+    """True airspeed is that at sea level over the root of the density ratio: 0.822 at 2,000 m (ISO 2533), 10 % more."""
+    speeds = []
+    for elevation in (0, 2000):
+        plan = tmp_path / f"{elevation}.toml"
+        plan.write_text(
+            f"[site]\nelevation_m = {elevation}\n[canopy]\nairspeed_mps = 10\nsink_mps = 4\n"
+            "[pattern]\nlanding_deg = 0\n[[wind]]\nagl_ft = 0\nspeed_kt = 0\nfrom_deg = 0\n"
+        )
+        done = crabline("plan", "--plan", plan, "--json", "-")
+        assert done.returncode == 0, done.stderr
+        (final,) = (leg for leg in json.loads(done.stdout)["plans"][0]["legs"] if leg["leg"] == "final")
+        speeds.append(final["ground_speed_mps"])
+    assert speeds[1] / speeds[0] == pytest.approx(0.822**-0.5, rel=0.003)

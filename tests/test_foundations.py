@@ -142,7 +142,13 @@ def test_units_show_the_trade_numbers() -> None:
     assert 10 * MPH_MPS * 180 == pytest.approx(0.5 * 1609.344)  # 10 mph for 3 min is half a mile
     assert Unit("ft", FOOT_M, 10.0).text(91.44) == "300 ft"
     assert Unit("ft", FOOT_M, 10.0).text(None) == "–"
-    assert set(DISPLAY_SYSTEMS) >= {"us", "uk", "metric", "nordic"}
+    units = {name: (s.height.label, s.speed.label, s.distance.label) for name, s in DISPLAY_SYSTEMS.items()}
+    assert units == {  # the table of docs/interface.md
+        "us": ("ft", "mph", "ft"),
+        "uk": ("ft", "kt", "m"),
+        "nordic": ("ft", "kt", "m"),
+        "metric": ("m", "m/s", "m"),
+    }
 
 
 def test_no_minus_zero() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 import os
@@ -213,6 +214,25 @@ def test_a_shared_bundle_that_can_not_be_written_is_one_line_and_leaves_nothing(
     with pytest.raises(OutputError, match="no space left"):
         write_assets(tmp_path / "shared")
     assert list((tmp_path / "shared").iterdir()) == []
+
+
+@pytest.mark.skipif(not hasattr(os, "openpty"), reason="no pseudo-terminals")
+def test_a_terminal_without_the_characters_gets_question_marks() -> None:
+    ours, theirs = os.openpty()
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii"}
+    words = [sys.executable, "-m", "analyser", "debrief", str(TRACK)]
+    with subprocess.Popen(words, stdout=theirs, stderr=subprocess.PIPE, env=env) as process:
+        os.close(theirs)
+        told = b""
+        with contextlib.suppress(OSError):  # how Linux says that the other end is closed
+            while piece := os.read(ours, 65536):
+                told += piece
+        os.close(ours)
+        assert process.stderr is not None
+        assert process.stderr.read() == b""
+    assert process.returncode == 0
+    assert b"ground level at" in told
+    assert b" ? " in told
 
 
 def test_identical_bytes_for_identical_input(tmp_path: Path) -> None:

@@ -258,6 +258,16 @@ def test_the_command_writes_what_is_asked_for(folder: Path, book: Path, tmp_path
     assert json.loads(strict.stdout)["schema"] == "crabline.season/1"
 
 
+def test_a_season_of_nothing_that_can_be_used_leaves_with_one(folder: Path, tmp_path: Path) -> None:
+    shutil.copy(folder / "broken.gpx", tmp_path / "broken.gpx")
+    for told in ("1 failed now", "1 failed before"):
+        done = command(tmp_path, "--jobs", "1")
+        assert done.returncode == 1
+        assert done.stderr == f"error: {tmp_path}: no track in it could be used; the list above says why\n"
+        assert told in done.stdout
+        assert "broken.gpx: " in done.stdout
+
+
 def test_the_command_never_writes_over_an_input(folder: Path, book: Path) -> None:
     before = (folder / "first_light.gpx").read_bytes()
     done = command(folder, "--logbook", book, "--csv", folder / "first_light.gpx")
