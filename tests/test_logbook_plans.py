@@ -159,6 +159,13 @@ def test_another_name_alone_needs_no_new_debrief(folder: Path, tmp_path: Path) -
     assert run(folder).debriefed == 11
 
 
+def test_a_correction_of_a_jump_that_a_track_does_not_hold_is_told(folder: Path) -> None:
+    rows = "".join(f'[[jump]]\nfile = "june/day.gpx"\njump = {n}\nnote = "x"\n' for n in (3, 4))
+    (folder / "logbook.toml").write_text(rows)
+    for _ in range(2):  # also where nothing had to be debriefed
+        assert run(folder).warnings == ["june/day.gpx: has no jump 4; its correction was left out"]
+
+
 def test_plans_and_canopy_cards_named_in_the_logbook(folder: Path) -> None:
     (folder / "field.toml").write_text("[site]\ntarget = [50.0, 1.0]\n[pattern]\nfinal_ft = 350\n")
     (folder / "slim.toml").write_text('[canopy]\nname = "Slim 170"\narea_ft2 = 170\nairspeed_mps = 11.5\n')

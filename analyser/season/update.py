@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, NamedTuple, Protocol
@@ -124,6 +124,7 @@ class _Run:
                 self.counts.failed_before += known.status != "done"
                 self._settle(key, sha256, found, changed)
                 self._rename(sha256, assignment)
+                self._miss(key, self.logbook.who(sha256), assignment)
                 continue
             job = self._job(found, sha256, assignment)
             self.open[job.path] = (key, sha256, found, assignment)
@@ -176,6 +177,12 @@ class _Run:
             if wanted != known:
                 self.logbook.put_who(sha256, jump, wanted)
 
+    def _miss(self, key: str, jumps: Collection[int], assignment: Assignment) -> None:
+        """Tell corrections that are meant for jumps a track does not hold."""
+        for jump in assignment.jump_names:
+            if jump not in jumps:
+                self.counts.warnings.append(f"{key}: has no jump {jump}; its correction was left out")
+
     def enter(self, job: Job, answer: Answer | Failed) -> None:
         """Put the outcome of one job into the logbook."""
         key, sha256, found, assignment = self.open.pop(job.path)
@@ -188,6 +195,7 @@ class _Run:
             results = (Result(j.jump, assignment.who(j.jump) | j.row, j.document) for j in answer.jumps)
             self.logbook.put_results(key, sha256, found, assignment.key, results)
             self.counts.debriefed += 1
+            self._miss(key, [j.jump for j in answer.jumps], assignment)
         self._tell()
 
     def _tell(self) -> None:
