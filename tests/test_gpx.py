@@ -212,9 +212,7 @@ def test_times_without_zone_and_unreadable_ones_are_counted() -> None:
     assert {n.code: n.count for n in raw.notes} == {"no-time-zone": 1, "bad-time": 1}
 
 
-def test_names_of_the_header() -> None:
-    raw = parse(
-        document(PLAIN).replace("<trk>", "<metadata><time>2026-05-01T11:00:00Z</time></metadata><trk>", 1)
-    )
-    assert (raw.device, raw.name) == ("test", "a")
-    assert raw.created_s == datetime(2026, 5, 1, 11, tzinfo=UTC).timestamp()
+def test_altitudes_with_a_decimal_comma_are_counted_and_not_guessed() -> None:
+    raw = parse(document(re.sub(r"<ele>(\d+)</ele>", r"<ele>\1,5</ele>", PLAIN, count=12)))
+    assert np.flatnonzero(np.isnan(raw.altitude_m)).tolist() == list(range(12))
+    assert {n.code: n.count for n in raw.notes} == {"unreadable-altitude": 12}

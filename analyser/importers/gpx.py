@@ -75,6 +75,7 @@ class _Points:
         self.point = [math.nan] * 6
         self.zoneless = 0
         self.bad_times = 0
+        self.bad_heights = 0
         self.root: str | None = None
         self.creator: str | None = None
         self.name: str | None = None
@@ -148,6 +149,7 @@ class _Points:
             self.bad_times += self.point[0] != self.point[0]
         elif name == "ele" and direct:
             self.point[3] = _number(text)
+            self.bad_heights += self.point[3] != self.point[3] and not text.isspace() and text != ""
         elif name == "speed":
             self.point[4] = _number(text)
         elif name == "course":
@@ -195,6 +197,9 @@ def read_gpx(chunks: Callable[[], Iterable[bytes]]) -> RawFixes:
         )
     if points.bad_times:
         notes.append(Note("bad-time", f"{points.bad_times} times could not be read", points.bad_times))
+    if points.bad_heights:
+        text = f"{points.bad_heights} altitudes could not be read (a decimal comma?)"
+        notes.append(Note("unreadable-altitude", text, points.bad_heights))
     if points.zoneless:
         notes.append(
             Note("no-time-zone", f"{points.zoneless} times name no zone; taken as UTC", points.zoneless)

@@ -36,6 +36,7 @@ NOTE_CODES: Final[dict[str, str]] = {
     "frozen": "fixes whose position stands still while the jump moves were dropped",
     # height
     "no-altitude": "the file has no altitude",
+    "unreadable-altitude": "altitudes could not be read, for example with a decimal comma",
     "zero-altitude": "altitudes of zero were left out",
     "constant-altitude": "all altitudes are the same and were taken as none",
     "bad-altitude": "altitudes outside any jump were left out",
