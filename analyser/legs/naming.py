@@ -8,6 +8,7 @@ straight, and that the turns of a pattern go to one hand. The posterior probabil
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import NamedTuple
 
@@ -191,11 +192,36 @@ def _posterior(emit: Vector, step: Vector) -> _Posterior:
     return _Posterior(np.exp(alpha + beta - total), begins, tuple(path[::-1]), float(best[-1, _FINAL]), total)
 
 
+def _same_legs(emit: Vector, step: Vector, p: _Posterior) -> float:
+    """Probability of all paths that tell the same legs as the best one, wherever these begin.
+
+    Names only go forward, so the legs told are the set of names on a path; by inclusion and exclusion from the sums over the
+    paths that may use some of these names only.
+    """
+    told = sorted({k for k in p.path if _OUTSIDE < k < _FINAL})
+    total = 0.0
+    for use in itertools.product((False, True), repeat=len(told)):
+        allowed = [_OUTSIDE, *itertools.compress(told, use), _FINAL, _DETOUR]
+        total += (-1.0) ** (len(told) - sum(use)) * math.exp(_sum(emit, step, allowed) - p.total)
+    return min(max(total, 0.0), 1.0)
+
+
+def _sum(emit: Vector, step: Vector, allowed: list[int]) -> float:
+    """Log sum over all paths through some states, the last stretch final."""
+    alpha = np.log(_FIRST[allowed]) + emit[0, allowed]
+    for i in range(1, emit.shape[0]):
+        alpha = (
+            np.logaddexp.reduce(alpha[:, None] + step[i][np.ix_(allowed, allowed)], axis=0) + emit[i, allowed]
+        )
+    return float(alpha[allowed.index(_FINAL)])
+
+
 def name_legs(legs: list[StraightLeg], landing: Landing) -> Naming:
     """Names of straight stretches in the order flown, the last of which ends at the landing; ``landing`` its direction."""
     if not legs:
         return Naming((), (), None, 0.0, -math.inf, {})
-    found = {side: _posterior(*_chain(legs, side, landing)) for side in (1, -1)}
+    chains = {side: _chain(legs, side, landing) for side in (1, -1)}
+    found = {side: _posterior(*chains[side]) for side in (1, -1)}
     side = max(found, key=lambda k: found[k].best)
     p, other = found[side], found[-side]
     share = 1.0 / (1.0 + math.exp(max(min(other.total - p.total, 700.0), -700.0)))
@@ -206,6 +232,6 @@ def name_legs(legs: list[StraightLeg], landing: Landing) -> Naming:
         for i, k in enumerate(p.path)
     )
     hand: Hand | None = None if not turns else ("left" if side > 0 else "right")
-    whole = math.exp(p.best - p.total) * (share if turns else 1.0)
+    whole = _same_legs(*chains[side], p) * (share if turns else 1.0)
     begins = {name: tuple(p.begins[:, k].tolist()) for k, name in enumerate(_NAMES) if name is not None}
     return Naming(names, confidence, hand, min(whole, 1.0), p.best, begins)
