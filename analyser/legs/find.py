@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
+from analyser.legs.begins import Begins, Piece, other_begins, sd_of_begin
 from analyser.legs.naming import Landing, Name, Naming, StraightLeg, name_legs
 from analyser.legs.segments import AirHeading, Stretch, air_heading, find_stretches
 from analyser.legs.turns import Heights, TurnFound, heights_of, refine_turns
@@ -26,16 +26,6 @@ _LAST_S = 300.0  # the last minutes of a flight hold its pattern
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 _CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
 _WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
-
-
-class _Piece(NamedTuple):
-    """A leg before it is named: one or several straight stretches, the turn onto the first of them."""
-
-    start_s: float
-    end_s: float
-    heading_deg: float
-    turn: TurnFound | None
-    bend_deg: float = 0.0
 
 
 def find_legs(
@@ -85,8 +75,8 @@ def _heading(track: Track, part: slice, wind: WindProfile) -> tuple[AirHeading, 
     return air_heading(track.t_s[part], track.east_m[part], track.north_m[part], east, north), blind
 
 
-def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> list[_Piece]:
-    pieces: list[_Piece] = []
+def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> list[Piece]:
+    pieces: list[Piece] = []
     left = list(turns)
     turn: TurnFound | None = None
     for s in stretches:
@@ -97,12 +87,12 @@ def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> l
             continue
         begin = turn.turn.end_s if turn else s.start_s
         middle_deg = 0.5 * (s.start_deg + s.end_deg) % 360.0
-        pieces.append(_Piece(begin, max(s.end_s, begin), middle_deg, turn, s.end_deg - s.start_deg))
+        pieces.append(Piece(begin, max(s.end_s, begin), middle_deg, turn, s.end_deg - s.start_deg))
         turn = None
     if turn is not None or not pieces:
         last = stretches[-1]
         begin = turn.turn.end_s if turn else last.start_s
-        pieces.append(_Piece(min(begin, end_s), end_s, last.end_deg % 360.0, turn))
+        pieces.append(Piece(min(begin, end_s), end_s, last.end_deg % 360.0, turn))
     pieces[-1] = pieces[-1]._replace(end_s=max(end_s, pieces[-1].start_s))
     return pieces
 
@@ -114,7 +104,7 @@ def _between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
     return float(east[1] - east[0]), float(north[1] - north[0])
 
 
-def _named(track: Track, pieces: list[_Piece], heights: Heights, end_s: float) -> tuple[Naming, Landing]:
+def _named(track: Track, pieces: list[Piece], heights: Heights, end_s: float) -> tuple[Naming, Landing]:
     """The likeliest names, over the landing directions that the last one, two… stretches give: S-turns may go on to the ground.
 
     Only short stretches are taken together; each one more must pay.
@@ -131,7 +121,7 @@ def _named(track: Track, pieces: list[_Piece], heights: Heights, end_s: float) -
     return max(found, key=lambda f: f[0].score - 2.0 * found.index(f))
 
 
-def _landing_direction(track: Track, last: list[_Piece], end_s: float) -> Landing:
+def _landing_direction(track: Track, last: list[Piece], end_s: float) -> Landing:
     """Track over the end of final; the heading where there is next to no ground speed to tell one."""
     begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - 12.0)
     begin = min(begin, end_s - 3.0)
@@ -142,7 +132,7 @@ def _landing_direction(track: Track, last: list[_Piece], end_s: float) -> Landin
     return Landing(float(compass_deg(east, north)) if speed > 1.5 else heading, heading)
 
 
-def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
+def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:
     seconds = max(p.end_s - p.start_s, 0.5)
     middle, half = 0.5 * (p.start_s + max(p.end_s, p.start_s)), max(0.5 * seconds, 0.75)
     east, north = _between(track, middle - half, middle + half)
@@ -160,16 +150,16 @@ def _straight(track: Track, p: _Piece, heights: Heights) -> StraightLeg:
     )
 
 
-def _merge(pieces: list[_Piece], naming: Naming) -> list[tuple[_Piece, Name, float]]:
+def _merge(pieces: list[Piece], naming: Naming) -> list[tuple[Piece, Name, float]]:
     """Neighbours of one name become one leg; its turn is the first."""
-    merged: list[tuple[_Piece, Name, float]] = []
+    merged: list[tuple[Piece, Name, float]] = []
     for piece, name, confidence in zip(pieces, naming.names, naming.confidence):
         if merged and merged[-1][1] == name and name is not None:
             first, _, sure = merged[-1]
             w0, w1 = first.end_s - first.start_s, piece.end_s - piece.start_s
             mean = circular_mean_deg([first.heading_deg, piece.heading_deg], [w0 + 0.1, w1 + 0.1])
             merged[-1] = (
-                _Piece(first.start_s, piece.end_s, mean, first.turn),
+                Piece(first.start_s, piece.end_s, mean, first.turn),
                 name,
                 max(sure, confidence) if w1 > w0 else sure,
             )
@@ -180,7 +170,7 @@ def _merge(pieces: list[_Piece], naming: Naming) -> list[tuple[_Piece, Name, flo
 
 def _pattern(
     track: Track,
-    pieces: list[_Piece],
+    pieces: list[Piece],
     naming: Naming,
     heights: Heights,
     landing_deg: float,
@@ -189,10 +179,10 @@ def _pattern(
 ) -> Pattern:
     trust = 0.5 if blind else 1.0
     named = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
-    choice_sd = [_choice_sd(pieces, naming, n, p) for p, n, _ in named if n]
+    others = [other_begins(pieces, naming, n, p, heights) for p, n, _ in named if n]
     if named[0][1] != "final":
         named[0] = (_out_of_circle(named[0][0], heights), *named[0][1:])
-    legs = tuple(_leg(track, p, n, c, heights, end_s, sd) for (p, n, c), sd in zip(named, choice_sd) if n)
+    legs = tuple(_leg(track, p, n, c, heights, end_s, o) for (p, n, c), o in zip(named, others) if n)
     gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
     kind = _kind(legs)
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
@@ -213,7 +203,7 @@ def _pattern(
     )
 
 
-def _s_turns(pieces: list[_Piece], naming: Naming) -> tuple[Turn, ...]:
+def _s_turns(pieces: list[Piece], naming: Naming) -> tuple[Turn, ...]:
     """The turns of 25° and more between two stretches of final."""
     found = []
     for before, name, p in zip(naming.names, naming.names[1:], pieces[1:]):
@@ -222,7 +212,7 @@ def _s_turns(pieces: list[_Piece], naming: Naming) -> tuple[Turn, ...]:
     return tuple(found)
 
 
-def _out_of_circle(p: _Piece, heights: Heights) -> _Piece:
+def _out_of_circle(p: Piece, heights: Heights) -> Piece:
     """The first leg with the turn onto it cut out of a holding circle.
 
     Where a turn is longer than any pattern asks for, nobody can say where holding ended. A quarter of a circle before the
@@ -240,16 +230,6 @@ def _out_of_circle(p: _Piece, heights: Heights) -> _Piece:
         change_deg=math.copysign(90.0, turn.change_deg),
     )
     return p._replace(turn=TurnFound(late, circle_s / math.sqrt(12.0), p.turn.end_sd_s))
-
-
-def _choice_sd(pieces: list[_Piece], naming: Naming, name: LegName, chosen: _Piece) -> float:
-    """Standard deviation [m] that comes from not knowing which of several turns led onto the leg."""
-    if chosen.turn is None:
-        return 0.0
-    here = chosen.turn.turn.start_agl_m
-    weight = naming.begins[name]
-    spread = [w * (p.turn.turn.start_agl_m - here) ** 2 for w, p in zip(weight, pieces) if p.turn is not None]
-    return math.sqrt(sum(spread) / max(sum(weight), 1e-9))
 
 
 def _kind(legs: tuple[Leg, ...]) -> PatternKind:
@@ -272,22 +252,18 @@ def _hand(hand: Hand | None, legs: tuple[Leg, ...]) -> Hand | None:
 
 def _leg(
     track: Track,
-    p: _Piece,
+    p: Piece,
     name: LegName,
     confidence: float,
     heights: Heights,
     end_s: float,
-    choice_sd_m: float,
+    others: Begins,
 ) -> Leg:
     east, north = _between(track, p.start_s, p.end_s)
     length, seconds = math.hypot(east, north), max(p.end_s - p.start_s, 1e-3)
     track_deg = float(compass_deg(east, north))
     turn: Turn | None = p.turn.turn if p.turn else None
-    sd = (
-        math.hypot(heights.sd(turn.start_s, p.turn.start_sd_s, end_s), choice_sd_m)
-        if p.turn and turn
-        else None
-    )
+    sd = sd_of_begin(heights.sd(turn.start_s, p.turn.start_sd_s, end_s), others) if p.turn and turn else None
     return Leg(
         name=name,
         start_s=p.start_s,
@@ -306,7 +282,7 @@ def _leg(
     )
 
 
-def _gate(track: Track, leg: Leg, p: _Piece, heights: Heights, end_s: float) -> Gate:
+def _gate(track: Track, leg: Leg, p: Piece, heights: Heights, end_s: float) -> Gate:
     assert p.turn is not None
     assert leg.turn_agl_sd_m is not None
     at = p.turn.turn.start_s

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from analyser.pattern import Hand, LegName
 
-__all__ = ["Landing", "Name", "Naming", "StraightLeg", "name_legs"]
+__all__ = ["Landing", "Name", "Naming", "StraightLeg", "height_density", "name_legs"]
 
 Vector = NDArray[np.float64]
 Name = LegName | None
@@ -42,6 +42,7 @@ _FOLLOW = np.array(
         [0.00, 0.00, 0.05, 0.20, 0.60, 0.15],
     ]
 )
+_ANY_HEIGHT = -1.1  # log density, per unit of log height, of a turn that belongs to no leg (ours)
 _HIGH_FINAL_M = 260.0  # ours: a final that begins higher follows no pattern
 _FIRST = np.array([0.68, 0.09, 0.11, 0.04, 0.07, 0.01])
 _WRONG_HAND = 0.04  # share of turns within a pattern that go to the other hand
@@ -95,13 +96,22 @@ def _direction_score(off_deg: float, sd_deg: float) -> float:
 def _height_score(agl_m: float, before: int, name: int) -> float:
     """Log density (per unit of log height) of the height of a turn; a final that follows no pattern may begin at any height."""
     if not math.isfinite(agl_m) or agl_m <= 1.0 or name == _DETOUR:
-        return -1.1
+        return _ANY_HEIGHT
     if name == _OUTSIDE or (name == _FINAL and before == _OUTSIDE):
-        return -1.1 - math.log1p(math.exp(-(agl_m - 200.0) / 50.0))
+        return _ANY_HEIGHT - math.log1p(math.exp(-(agl_m - 200.0) / 50.0))
     high = math.log1p(math.exp((agl_m - _HIGH_FINAL_M) / 25.0)) if name == _FINAL else 0.0
+    return math.log(_bell(agl_m, name)) - high
+
+
+def _bell(agl_m: float, name: int) -> float:
     z = math.log(agl_m / _HEIGHT_M[name]) / _HEIGHT_SPREAD[name]
     bell = 0.95 * math.exp(-0.5 * z * z) + 0.05 * math.exp(-0.5 * (z / 2.5) ** 2) / 2.5
-    return math.log(bell / (_HEIGHT_SPREAD[name] * math.sqrt(2.0 * math.pi)) + 1e-6) - high
+    return bell / (_HEIGHT_SPREAD[name] * math.sqrt(2.0 * math.pi)) + 1e-6
+
+
+def height_density(agl_m: float, name: LegName) -> float:
+    """Density, per unit of log height, of the heights where turns onto a leg begin; that of any other turn for a height that is NaN."""
+    return _bell(agl_m, _NAMES.index(name)) if math.isfinite(agl_m) else math.exp(_ANY_HEIGHT)
 
 
 def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> float:
@@ -130,7 +140,7 @@ def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
         return _height_score(math.nan, before, name) - (3.0 if unturned else 0.0)
     if before == name == _FINAL:
         weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(_WEAVE)
-        low = -1.1 - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
+        low = _ANY_HEIGHT - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
         return low + (weave if abs(leg.turn_deg) < 2.0 * _WEAVE_DEG else -6.0)
     if before == name and name not in (_OUTSIDE, _DETOUR):
         return -0.2 - abs(leg.turn_deg) / 20.0

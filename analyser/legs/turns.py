@@ -21,7 +21,7 @@ Vector = NDArray[np.float64]
 _G = 9.80665  # m/s², standard gravity
 _PAUSE_S = 1.2  # s, straight flight too short to fit a level to
 _LEVEL_SD_M = 1.0  # m, error of the level at rest, beyond the drift since the turn (ours)
-_EDGE_SD_S = 0.3  # s, how far that differs from wing to wing and turn to turn (ours)
+_EDGE_SD_S = 0.15  # s, how far that differs from wing to wing and turn to turn (ours)
 
 
 class Heights(NamedTuple):

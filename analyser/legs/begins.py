@@ -1,0 +1,83 @@
+"""Where else a leg may have begun, and what that does to the standard deviation of its height."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.legs.naming import Naming, height_density
+from analyser.legs.turns import Heights, TurnFound
+from analyser.pattern import LegName
+
+__all__ = ["Begins", "Piece", "other_begins", "sd_of_begin"]
+
+Vector = NDArray[np.float64]
+
+_UNSEEN = 0.3  # ours: share of first legs that go on on the heading of the holding, with no turn that can be seen
+_LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
+
+
+class Piece(NamedTuple):
+    """A leg before it is named: one or several straight stretches, the turn onto the first of them."""
+
+    start_s: float
+    end_s: float
+    heading_deg: float
+    turn: TurnFound | None
+    bend_deg: float = 0.0
+
+
+class Begins(NamedTuple):
+    """Other begins of a leg: how far their heights lie from the one told [m] and their probabilities, both (k,)."""
+
+    off_m: Vector
+    weight: Vector
+
+
+def other_begins(
+    pieces: list[Piece], naming: Naming, name: LegName, chosen: Piece, heights: Heights
+) -> Begins:
+    """The turns onto other stretches that may have led onto the leg, and for a first leg the turns too small to be seen along it."""
+    if chosen.turn is None:
+        return Begins(np.zeros(0), np.zeros(0))
+    here = chosen.turn.turn.start_agl_m
+    told = [(w, p.turn.turn.start_agl_m - here) for w, p in zip(naming.begins[name], pieces) if p.turn]
+    off, weight = np.array([h for _, h in told]), np.array([w for w, _ in told])
+    weight = weight / max(float(weight.sum()), 1e-9)
+    if pieces[0].start_s < chosen.start_s and name == "crosswind":
+        unseen = _unseen(chosen, name, heights)
+        off, weight = np.concatenate([off, unseen.off_m]), np.concatenate([weight, unseen.weight])
+    return Begins(off, weight / max(float(weight.sum()), 1e-9))
+
+
+def _unseen(chosen: Piece, name: LegName, heights: Heights) -> Begins:
+    """Begins along the leg, against the weight 1 of the turn seen: as the heights of such turns go (published checkpoints)."""
+    assert chosen.turn is not None
+    here = chosen.turn.turn.start_agl_m
+    t = np.arange(chosen.start_s, chosen.end_s - _LEAST_LEG_S, 0.5)
+    h = np.interp(t, heights.t, heights.agl)
+    if t.shape[0] < 3:
+        return Begins(np.zeros(0), np.zeros(0))
+    along = np.array([height_density(float(x), name) for x in h]) * np.abs(np.gradient(np.log(np.maximum(h, 1.0))))
+    return Begins(h - here, _UNSEEN * along * height_density(math.nan, name) / height_density(here, name))
+
+
+def sd_of_begin(sd_m: float, others: Begins) -> float:
+    """Standard deviation [m] whose 95 % interval holds the height of the begin: that of the turn told, widened until the others
+    beyond it have no more than one chance in twenty between them."""
+
+    def outside(half_m: float) -> float:
+        high, low = (others.off_m - half_m) / sd_m, (others.off_m + half_m) / sd_m
+        tails = [1.0 - 0.5 * (math.erf(-a / math.sqrt(2.0)) - math.erf(-b / math.sqrt(2.0))) for a, b in zip(high, low)]
+        return float(others.weight @ np.array(tails))
+
+    low, high = 1.96 * sd_m, 1.96 * sd_m + float(np.max(np.abs(others.off_m), initial=0.0)) + 4.0 * sd_m
+    if others.off_m.shape[0] == 0 or outside(low) <= 0.05:
+        return sd_m
+    for _ in range(25):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if outside(middle) > 0.05 else (low, middle)
+    return high / 1.96
