@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.legs.naming import Naming, height_density
+from analyser.legs.naming import Naming
+from analyser.legs.scores import height_density
 from analyser.legs.turns import Heights, TurnFound
 from analyser.pattern import LegName
 
@@ -16,7 +17,9 @@ __all__ = ["Begins", "Piece", "other_begins", "sd_of_begin"]
 
 Vector = NDArray[np.float64]
 
-_UNSEEN = 0.3  # ours: share of first legs that go on on the heading of the holding, with no turn that can be seen
+_UNSEEN = (
+    0.3  # ours: share of first legs that go on on the heading of the holding, with no turn that can be seen
+)
 _LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
 
 
@@ -61,7 +64,9 @@ def _unseen(chosen: Piece, name: LegName, heights: Heights) -> Begins:
     h = np.interp(t, heights.t, heights.agl)
     if t.shape[0] < 3:
         return Begins(np.zeros(0), np.zeros(0))
-    along = np.array([height_density(float(x), name) for x in h]) * np.abs(np.gradient(np.log(np.maximum(h, 1.0))))
+    along = np.array([height_density(float(x), name) for x in h]) * np.abs(
+        np.gradient(np.log(np.maximum(h, 1.0)))
+    )
     return Begins(h - here, _UNSEEN * along * height_density(math.nan, name) / height_density(here, name))
 
 
@@ -71,7 +76,10 @@ def sd_of_begin(sd_m: float, others: Begins) -> float:
 
     def outside(half_m: float) -> float:
         high, low = (others.off_m - half_m) / sd_m, (others.off_m + half_m) / sd_m
-        tails = [1.0 - 0.5 * (math.erf(-a / math.sqrt(2.0)) - math.erf(-b / math.sqrt(2.0))) for a, b in zip(high, low)]
+        tails = [
+            1.0 - 0.5 * (math.erf(-a / math.sqrt(2.0)) - math.erf(-b / math.sqrt(2.0)))
+            for a, b in zip(high, low)
+        ]
         return float(others.weight @ np.array(tails))
 
     low, high = 1.96 * sd_m, 1.96 * sd_m + float(np.max(np.abs(others.off_m), initial=0.0)) + 4.0 * sd_m

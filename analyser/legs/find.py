@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
 from analyser.legs.begins import Begins, Piece, other_begins, sd_of_begin
-from analyser.legs.naming import Landing, Name, Naming, StraightLeg, name_legs
+from analyser.legs.naming import Naming, name_legs
+from analyser.legs.scores import Landing, Name, StraightLeg
 from analyser.legs.segments import AirHeading, Stretch, air_heading, find_stretches
 from analyser.legs.turns import Heights, TurnFound, heights_of, refine_turns
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, PatternKind, Turn
@@ -25,6 +26,14 @@ _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,0
 _LAST_S = 300.0  # the last minutes of a flight hold its pattern
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 _CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
+_MISREAD_MPS = (
+    2.0  # m/s, ours: a pilot knows the wind no better, so a slow leg may lie far from where it was meant to
+)
+_MORE_FINALS = 2.0  # log odds against one more stretch of final (ours)
+_DRIFT_DEG, _BY_NOSE = (
+    12.0,
+    -0.7,
+)  # deg, between nose and track of final; log odds of a pattern square to the nose (ours)
 _WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
 
@@ -48,8 +57,8 @@ def find_legs(
     stretches = find_stretches(heading)
     heights = heights_of(track, part, end_s)
     pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
-    naming, landing = _named(track, pieces, heights, end_s)
-    return _pattern(track, pieces, naming, heights, landing.track_deg, end_s, blind)
+    naming = _named(track, pieces, heights, end_s)
+    return _pattern(track, pieces, naming, heights, naming.landing.track_deg, end_s, blind)
 
 
 def _pattern_part(track: Track, start: int, stop: int) -> slice:
@@ -104,32 +113,33 @@ def _between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
     return float(east[1] - east[0]), float(north[1] - north[0])
 
 
-def _named(track: Track, pieces: list[Piece], heights: Heights, end_s: float) -> tuple[Naming, Landing]:
+def _named(track: Track, pieces: list[Piece], heights: Heights, end_s: float) -> Naming:
     """The likeliest names, over the landing directions that the last one, two… stretches give: S-turns may go on to the ground.
 
-    Only short stretches are taken together; each one more must pay.
+    Only short stretches are taken together; each one more must pay. In a strong wind a final drifts: then the pattern may lie square
+    to its nose, which points into the wind that it was planned for, rather than to its track.
     """
     legs = [_straight(track, p, heights) for p in pieces]
-    found: list[tuple[Naming, Landing]] = []
+    landings: list[Landing] = []
     for count in range(1, min(len(pieces), 5) + 1):
         if count > 1 and max(leg.seconds for leg in legs[-count:]) > _WEAVE_S:
             break
-        landing = _landing_direction(track, pieces[-count:], end_s)
-        naming = name_legs(legs, landing)
-        if all(name == "final" for name in naming.names[-count:]):
-            found.append((naming, landing))
-    return max(found, key=lambda f: f[0].score - 2.0 * found.index(f))
+        over, nose = _landing_direction(track, pieces[-count:], end_s)
+        landings.append(Landing(over, nose, count, False, -_MORE_FINALS * (count - 1)))
+        if abs(signed_difference_deg(over, nose)) > _DRIFT_DEG:
+            landings.append(Landing(over, nose, count, True, -_MORE_FINALS * (count - 1) + _BY_NOSE))
+    return name_legs(legs, landings)
 
 
-def _landing_direction(track: Track, last: list[Piece], end_s: float) -> Landing:
-    """Track over the end of final; the heading where there is next to no ground speed to tell one."""
+def _landing_direction(track: Track, last: list[Piece], end_s: float) -> tuple[float, float]:
+    """Track over the end of final and its heading [deg true]; twice the heading where there is next to no ground speed to tell a track."""
     begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - 12.0)
     begin = min(begin, end_s - 3.0)
     east, north = _between(track, begin, end_s)
     speed = math.hypot(east, north) / (end_s - begin)
     weights = [p.end_s - p.start_s + 0.5 for p in last]
     heading = circular_mean_deg([p.heading_deg for p in last], weights)
-    return Landing(float(compass_deg(east, north)) if speed > 1.5 else heading, heading)
+    return (float(compass_deg(east, north)) if speed > 1.5 else heading), heading
 
 
 def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:
@@ -137,7 +147,7 @@ def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:
     middle, half = 0.5 * (p.start_s + max(p.end_s, p.start_s)), max(0.5 * seconds, 0.75)
     east, north = _between(track, middle - half, middle + half)
     speed = math.hypot(east, north) / (2.0 * half)
-    sd = math.degrees(math.atan2(1.0, max(speed, 0.1)))
+    sd = math.degrees(math.atan2(_MISREAD_MPS, max(speed, 0.1)))
     turn = p.turn.turn if p.turn else None
     return StraightLeg(
         p.heading_deg,
