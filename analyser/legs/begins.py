@@ -17,9 +17,8 @@ __all__ = ["Begins", "Piece", "other_begins", "sd_of_begin"]
 
 Vector = NDArray[np.float64]
 
-_UNSEEN = (
-    0.3  # ours: share of first legs that go on on the heading of the holding, with no turn that can be seen
-)
+# Ours: odds of a first leg that goes on on the heading of the holding, against one that begins with the turn seen.
+_UNSEEN = 0.5
 _LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
 
 

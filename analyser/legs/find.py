@@ -26,6 +26,8 @@ _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,0
 _LAST_S = 300.0  # the last minutes of a flight hold its pattern
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 _CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
+# deg, ours: a crosswind leg is a quarter of a circle from the wind line; a longer turn onto it began in the holding
+_QUARTER_DEG = 120.0
 _MISREAD_MPS = (
     2.0  # m/s, ours: a pilot knows the wind no better, so a slow leg may lie far from where it was meant to
 )
@@ -191,7 +193,7 @@ def _pattern(
     named = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
     others = [other_begins(pieces, naming, n, p, heights) for p, n, _ in named if n]
     if named[0][1] != "final":
-        named[0] = (_out_of_circle(named[0][0], heights), *named[0][1:])
+        named[0] = (_out_of_holding(named[0][0], named[0][1], heights), *named[0][1:])
     legs = tuple(_leg(track, p, n, c, heights, end_s, o) for (p, n, c), o in zip(named, others) if n)
     gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
     kind = _kind(legs)
@@ -222,16 +224,18 @@ def _s_turns(pieces: list[Piece], naming: Naming) -> tuple[Turn, ...]:
     return tuple(found)
 
 
-def _out_of_circle(p: Piece, heights: Heights) -> Piece:
-    """The first leg with the turn onto it cut out of a holding circle.
+def _out_of_holding(p: Piece, name: Name, heights: Heights) -> Piece:
+    """The first leg with the turn onto it cut out of the holding's.
 
-    Where a turn is longer than any pattern asks for, nobody can say where holding ended. A quarter of a circle before the
-    roll-out stands for that, with the standard deviation of an even spread over a whole circle.
+    Where a turn is longer than the pattern asks for, nobody can say where holding ended. A quarter of a circle before the
+    roll-out stands for that, with the standard deviation of an even spread over the turn, or over a whole circle.
     """
-    if p.turn is None or abs(p.turn.turn.change_deg) <= _CIRCLE_DEG:
+    most = _QUARTER_DEG if name == "crosswind" else _CIRCLE_DEG
+    if p.turn is None or abs(p.turn.turn.change_deg) <= most:
         return p
     turn = p.turn.turn
-    circle_s = (turn.end_s - turn.start_s) * 360.0 / abs(turn.change_deg)
+    turn_s = turn.end_s - turn.start_s
+    circle_s = turn_s * 360.0 / abs(turn.change_deg)
     begin = turn.end_s - 0.25 * circle_s
     late = replace(
         turn,
@@ -239,7 +243,8 @@ def _out_of_circle(p: Piece, heights: Heights) -> Piece:
         start_agl_m=heights.at(begin),
         change_deg=math.copysign(90.0, turn.change_deg),
     )
-    return p._replace(turn=TurnFound(late, circle_s / math.sqrt(12.0), p.turn.end_sd_s))
+    spread_s = min(turn_s, circle_s) / math.sqrt(12.0)
+    return p._replace(turn=TurnFound(late, spread_s, p.turn.end_sd_s))
 
 
 def _kind(legs: tuple[Leg, ...]) -> PatternKind:

@@ -19,6 +19,8 @@ _BEND_DPS = 1.4  # still slower ones are a steady heading
 _TURN_DEG = 6.0  # smaller ones are none
 _PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
 _PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
+# Averaged over a second and more, a wing level for most of a second still seems to turn at this share of its steady rate (ours).
+_SHALLOW_DEPTH, _LEVEL_S, _STEADY_S, _LONGEST_PAUSE_S = 0.7, 0.75, 1.0, 2.0
 _ARC_S, _ARC_DPS, _ARC_DEG = (
     8.0,
     7.0,
@@ -178,22 +180,46 @@ def _split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
     inside = (t > p.start_s + 0.5 * width) & (t < p.end_s - 0.5 * width)
     if int(inside.sum()) < 4:
         return [p]
-    sign, at = math.copysign(1.0, p.change_deg), t[inside]
-    rate = sign * moving_slope(t, y, 0.8 * width)[inside]
-    left, right = np.maximum.accumulate(rate), np.maximum.accumulate(rate[::-1])[::-1]
-    turned = sign * (np.interp(at, t, y) - p.start_deg)
-    depth = rate / np.maximum(np.minimum(left, right), 1e-6)
-    open_ = (turned > _PAUSE_DEG) & (sign * p.change_deg - turned > _PAUSE_DEG)
-    depth = np.where(open_ & (np.minimum(left, right) > 3.0 * _TURN_DPS), depth, np.inf)
-    k = int(np.argmin(depth))
-    if depth[k] > _PAUSE_DEPTH:
+    k = _pause(heading, p, inside)
+    if k is None:
         return [p]
+    at = t[inside]
     now, deg = float(at[k]), float(np.interp(at[k], t, y))
     half = 0.25 * width
     before = Stretch(p.start_s, now - half, p.start_deg, deg, True)
     after = Stretch(now + half, p.end_s, deg, p.end_deg, True)
     pause = Stretch(now - half, now + half, deg, deg, False)
     return [*_split_at_pauses(heading, before), pause, *_split_at_pauses(heading, after)]
+
+
+def _pause(heading: AirHeading, p: Stretch, inside: NDArray[np.bool_]) -> int | None:
+    """Which of the headings inside a turn is a pause: its rate falls to less than half, or by as much as most of a second of level flight."""
+    t, y, width = heading.t, heading.deg, max(1.0, heading.box_s)
+    sign, at = math.copysign(1.0, p.change_deg), t[inside]
+    rate = sign * moving_slope(t, y, 0.8 * width)[inside]
+    turned = sign * (np.interp(at, t, y) - p.start_deg)
+    open_ = (turned > _PAUSE_DEG) & (sign * p.change_deg - turned > _PAUSE_DEG)
+    peaks = _peak_either_side(rate)
+    some = open_ & (peaks > 3.0 * _TURN_DPS)
+    depth = np.where(some, rate / np.maximum(peaks, 1e-6), np.inf)
+    k = int(np.argmin(depth))
+    if depth[k] <= _PAUSE_DEPTH:
+        return k
+    steady = _peak_either_side(sign * moving_slope(t, y, _STEADY_S)[inside])
+    some = open_ & (steady > 2.0 * _TURN_DPS)
+    depth = np.where(some, rate / np.maximum(steady, 1e-6), np.inf)
+    k = int(np.argmin(depth))
+    if depth[k] > _SHALLOW_DEPTH:
+        return None
+    around = (at >= at[k] - _LONGEST_PAUSE_S) & (at <= at[k] + _LONGEST_PAUSE_S)
+    level = np.trapezoid(np.maximum(1.0 - rate[around] / steady[k], 0.0), at[around])
+    return k if level >= _LEVEL_S else None
+
+
+def _peak_either_side(rate: Vector) -> Vector:
+    """The lower of the highest rates before and after each moment."""
+    left, right = np.maximum.accumulate(rate), np.maximum.accumulate(rate[::-1])[::-1]
+    return np.asarray(np.minimum(left, right), dtype=np.float64)
 
 
 def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:
