@@ -43,7 +43,7 @@ def edge_of_turn(
     root = np.asarray(np.linalg.cholesky(_covariance(t)), dtype=np.float64)
     since = sign * (t[None, :] - begin[:, None])
     rest = np.stack([_rest(root, above, _turned(since, lag, heading.box_s)) for lag in _LAGS_S])
-    m = max(3.0, 0.5 * t.shape[0])
+    m = max(3.0, 0.7 * t.shape[0])
     weight = _LAG_SHARE[:, None] * np.exp(-0.5 * m * np.log((rest + m) / (rest.min() + m)))
     likelihood = weight.sum(axis=0) / weight.sum()
     mean = float(likelihood @ begin)
