@@ -41,7 +41,7 @@ _DIRECTION_DEG = (math.nan, -90.0, 180.0, 90.0, 0.0)
 # Common practice, no source: how often a stretch of one kind is followed by one of another (rows: from, columns: to).
 _FOLLOW = np.array(
     [
-        [0.68, 0.11, 0.13, 0.03, 0.05, 0.00],
+        [0.68, 0.07, 0.17, 0.03, 0.05, 0.00],
         [0.00, 0.06, 0.86, 0.02, 0.02, 0.04],
         [0.00, 0.00, 0.08, 0.74, 0.14, 0.04],
         [0.00, 0.00, 0.00, 0.07, 0.90, 0.03],
@@ -52,7 +52,9 @@ _FOLLOW = np.array(
 _ANY_HEIGHT = -1.1  # log density, per unit of log height, of a turn that belongs to no leg (ours)
 _HIGH_FINAL_M = 260.0  # ours: a final that begins higher follows no pattern
 FIRST = np.array([0.68, 0.09, 0.11, 0.04, 0.07, 0.01])
-_SQUARE_SD_DEG = 20.0  # ours: how far from square or opposite a leg lies over ground, in a wind foreseen
+# deg, ours: how far from square or opposite a leg lies over ground in a wind foreseen, by name. A crosswind leg is told by nothing else
+# from the last of the holding, so it has to be square.
+_SQUARE_SD_DEG = (math.nan, 12.0, 20.0, 20.0)
 _WRONG_HAND = 0.04  # share of turns within a pattern that go to the other hand
 _WEAVE_DEG = 85.0  # an S-turn on final leaves the landing heading by less than this
 _WEAVE = 0.35  # share of a step from final to final, for each further turn of more than 25 degrees
@@ -135,7 +137,7 @@ def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> floa
         return bent + math.log(0.75 * straight + 0.25 * weaving)
     expected = _DIRECTION_DEG[name] * side
     off = _wrap(leg.track_deg - landing.pattern_deg - expected)
-    return bent + _direction_score(off, math.hypot(_SQUARE_SD_DEG, min(leg.track_sd_deg, 75.0)))
+    return bent + _direction_score(off, math.hypot(_SQUARE_SD_DEG[name], min(leg.track_sd_deg, 75.0)))
 
 
 def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
