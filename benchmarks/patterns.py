@@ -9,6 +9,7 @@ Run: python benchmarks/patterns.py FIRST_SEED COUNT [--wind recovered|true] [--e
 from __future__ import annotations
 
 import argparse
+import itertools
 from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -129,7 +130,7 @@ class Tally:
         whole = np.array([[v.confidence, v.strict, v.lenient, v.placed] for v in self.verdicts])
         legs = np.array([leg for v in self.verdicts for leg in v.legs], dtype=np.float64)
         lines = ["confidence     jumps  stated   strict lenient  placed     legs  stated  placed"]
-        for low, high in zip(BINS, BINS[1:]):
+        for low, high in itertools.pairwise(BINS):
             parts = [_binned(whole, low, high), _binned(legs, low, high)]
             lines.append(f"{low:4.2f} to {high:4.2f}  " + "    ".join(parts))
         return "\n".join(lines)

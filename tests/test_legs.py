@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 
 from analyser.legs import find_legs
 from analyser.legs.edges import edge_of_turn
-from analyser.legs.naming import Landing, StraightLeg, name_legs
-from analyser.legs.segments import AirHeading, air_heading, find_stretches
+from analyser.legs.heading import AirHeading, air_heading
+from analyser.legs.naming import name_legs
+from analyser.legs.scores import Landing, StraightLeg
+from analyser.legs.segments import find_stretches
 from analyser.pattern import Pattern
 from analyser.phases import find_phases
 from analyser.synthetic.hard_patterns import HARD_PATTERNS, hard_jump
@@ -288,7 +290,7 @@ def test_names_need_the_hand_to_agree() -> None:
     start = StraightLeg(30.0, 30.0, 5.0, 15.0, math.nan, math.nan)
     agree = [start, leg(180.0, 290.0, 150.0), leg(90.0, 180.0, -90.0), leg(0.0, 90.0, -90.0)]
     against = [start, leg(180.0, 290.0, 150.0), leg(90.0, 180.0, 270.0), leg(0.0, 90.0, -90.0)]
-    one, two = name_legs(agree, Landing(0.0, 0.0)), name_legs(against, Landing(0.0, 0.0))
+    one, two = name_legs(agree, [Landing(0.0, 0.0)]), name_legs(against, [Landing(0.0, 0.0)])
     assert one.names[1:] == ("downwind", "base", "final")
     assert one.hand == "left"
     assert one.whole > two.whole

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.legs.naming import Naming
-from analyser.legs.scores import height_density
+from analyser.legs.scores import Name, height_density
 from analyser.legs.turns import Heights, TurnFound
 from analyser.pattern import LegName
 
-__all__ = ["Begins", "Piece", "other_begins", "sd_of_begin"]
+__all__ = ["Begins", "Piece", "other_begins", "out_of_holding", "sd_of_begin"]
 
 Vector = NDArray[np.float64]
 
 # Ours: odds of a first leg that goes on on the heading of the holding, against one that begins with the turn seen.
 _UNSEEN = 0.5
 _LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
+# deg, ours: a crosswind leg is a quarter of a circle from the wind line; a longer turn onto it began in the holding
+_QUARTER_DEG = 120.0
+_CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
 
 
 class Piece(NamedTuple):
@@ -67,6 +71,29 @@ def _unseen(chosen: Piece, name: LegName, heights: Heights) -> Begins:
         np.gradient(np.log(np.maximum(h, 1.0)))
     )
     return Begins(h - here, _UNSEEN * along * height_density(math.nan, name) / height_density(here, name))
+
+
+def out_of_holding(p: Piece, name: Name, heights: Heights) -> Piece:
+    """The first leg with the turn onto it cut out of the holding's.
+
+    Where a turn is longer than the pattern asks for, nobody can say where holding ended. A quarter of a circle before the
+    roll-out stands for that, with the standard deviation of an even spread over the turn, or over a whole circle.
+    """
+    most = _QUARTER_DEG if name == "crosswind" else _CIRCLE_DEG
+    if p.turn is None or abs(p.turn.turn.change_deg) <= most:
+        return p
+    turn = p.turn.turn
+    turn_s = turn.end_s - turn.start_s
+    circle_s = turn_s * 360.0 / abs(turn.change_deg)
+    begin = turn.end_s - 0.25 * circle_s
+    late = replace(
+        turn,
+        start_s=begin,
+        start_agl_m=heights.at(begin),
+        change_deg=math.copysign(90.0, turn.change_deg),
+    )
+    spread_s = min(turn_s, circle_s) / math.sqrt(12.0)
+    return p._replace(turn=TurnFound(late, spread_s, p.turn.end_sd_s))
 
 
 def sd_of_begin(sd_m: float, others: Begins) -> float:

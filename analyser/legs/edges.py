@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.legs.segments import AirHeading
+from analyser.legs.heading import AirHeading
 
 __all__ = ["edge_of_turn"]
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
-from analyser.legs.begins import Begins, Piece, other_begins, sd_of_begin
-from analyser.legs.naming import Naming, name_legs
-from analyser.legs.scores import Landing, Name, StraightLeg
-from analyser.legs.segments import AirHeading, Stretch, air_heading, find_stretches
+from analyser.legs.begins import Begins, Piece, other_begins, out_of_holding, sd_of_begin
+from analyser.legs.heading import AirHeading, Stretch, air_heading
+from analyser.legs.landing import between, named
+from analyser.legs.naming import Naming
+from analyser.legs.scores import Name
+from analyser.legs.segments import find_stretches
 from analyser.legs.turns import Heights, TurnFound, heights_of, refine_turns
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, PatternKind, Turn
 from analyser.track import Track
@@ -25,18 +26,6 @@ Vector = NDArray[np.float64]
 _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
 _LAST_S = 300.0  # the last minutes of a flight hold its pattern
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
-_CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
-# deg, ours: a crosswind leg is a quarter of a circle from the wind line; a longer turn onto it began in the holding
-_QUARTER_DEG = 120.0
-_MISREAD_MPS = (
-    2.0  # m/s, ours: a pilot knows the wind no better, so a slow leg may lie far from where it was meant to
-)
-_MORE_FINALS = 2.0  # log odds against one more stretch of final (ours)
-_DRIFT_DEG, _BY_NOSE = (
-    12.0,
-    -0.7,
-)  # deg, between nose and track of final; log odds of a pattern square to the nose (ours)
-_WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
 
 def find_legs(
@@ -59,7 +48,7 @@ def find_legs(
     stretches = find_stretches(heading)
     heights = heights_of(track, part, end_s)
     pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
-    naming = _named(track, pieces, heights, end_s)
+    naming = named(track, pieces, heights, end_s)
     return _pattern(track, pieces, naming, heights, naming.landing.track_deg, end_s, blind)
 
 
@@ -108,60 +97,6 @@ def _pieces(stretches: list[Stretch], turns: list[TurnFound], end_s: float) -> l
     return pieces
 
 
-def _between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
-    """Metres east and north from one time to another."""
-    east = np.interp([start_s, end_s], track.t_s, track.east_m)
-    north = np.interp([start_s, end_s], track.t_s, track.north_m)
-    return float(east[1] - east[0]), float(north[1] - north[0])
-
-
-def _named(track: Track, pieces: list[Piece], heights: Heights, end_s: float) -> Naming:
-    """The likeliest names, over the landing directions that the last one, two… stretches give: S-turns may go on to the ground.
-
-    Only short stretches are taken together; each one more must pay. In a strong wind a final drifts: then the pattern may lie square
-    to its nose, which points into the wind that it was planned for, rather than to its track.
-    """
-    legs = [_straight(track, p, heights) for p in pieces]
-    landings: list[Landing] = []
-    for count in range(1, min(len(pieces), 5) + 1):
-        if count > 1 and max(leg.seconds for leg in legs[-count:]) > _WEAVE_S:
-            break
-        over, nose = _landing_direction(track, pieces[-count:], end_s)
-        landings.append(Landing(over, nose, count, False, -_MORE_FINALS * (count - 1)))
-        if abs(signed_difference_deg(over, nose)) > _DRIFT_DEG:
-            landings.append(Landing(over, nose, count, True, -_MORE_FINALS * (count - 1) + _BY_NOSE))
-    return name_legs(legs, landings)
-
-
-def _landing_direction(track: Track, last: list[Piece], end_s: float) -> tuple[float, float]:
-    """Track over the end of final and its heading [deg true]; twice the heading where there is next to no ground speed to tell a track."""
-    begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - 12.0)
-    begin = min(begin, end_s - 3.0)
-    east, north = _between(track, begin, end_s)
-    speed = math.hypot(east, north) / (end_s - begin)
-    weights = [p.end_s - p.start_s + 0.5 for p in last]
-    heading = circular_mean_deg([p.heading_deg for p in last], weights)
-    return (float(compass_deg(east, north)) if speed > 1.5 else heading), heading
-
-
-def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:
-    seconds = max(p.end_s - p.start_s, 0.5)
-    middle, half = 0.5 * (p.start_s + max(p.end_s, p.start_s)), max(0.5 * seconds, 0.75)
-    east, north = _between(track, middle - half, middle + half)
-    speed = math.hypot(east, north) / (2.0 * half)
-    sd = math.degrees(math.atan2(_MISREAD_MPS, max(speed, 0.1)))
-    turn = p.turn.turn if p.turn else None
-    return StraightLeg(
-        p.heading_deg,
-        float(compass_deg(east, north)),
-        sd,
-        seconds,
-        turn.start_agl_m if turn else math.nan,
-        turn.change_deg if turn else math.nan,
-        p.bend_deg,
-    )
-
-
 def _merge(pieces: list[Piece], naming: Naming) -> list[tuple[Piece, Name, float]]:
     """Neighbours of one name become one leg; its turn is the first."""
     merged: list[tuple[Piece, Name, float]] = []
@@ -190,12 +125,12 @@ def _pattern(
     blind: bool,
 ) -> Pattern:
     trust = 0.5 if blind else 1.0
-    named = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
-    others = [other_begins(pieces, naming, n, p, heights) for p, n, _ in named if n]
-    if named[0][1] != "final":
-        named[0] = (_out_of_holding(named[0][0], named[0][1], heights), *named[0][1:])
-    legs = tuple(_leg(track, p, n, c, heights, end_s, o) for (p, n, c), o in zip(named, others) if n)
-    gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, named) if p.turn)
+    told = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
+    others = [other_begins(pieces, naming, n, p, heights) for p, n, _ in told if n]
+    if told[0][1] != "final":
+        told[0] = (out_of_holding(told[0][0], told[0][1], heights), *told[0][1:])
+    legs = tuple(_leg(track, p, n, c, heights, end_s, o) for (p, n, c), o in zip(told, others) if n)
+    gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, told) if p.turn)
     kind = _kind(legs)
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
     weaves = _s_turns(pieces, naming)
@@ -222,29 +157,6 @@ def _s_turns(pieces: list[Piece], naming: Naming) -> tuple[Turn, ...]:
         if before == name == "final" and p.turn and abs(p.turn.turn.change_deg) >= S_TURN_DEG:
             found.append(p.turn.turn)
     return tuple(found)
-
-
-def _out_of_holding(p: Piece, name: Name, heights: Heights) -> Piece:
-    """The first leg with the turn onto it cut out of the holding's.
-
-    Where a turn is longer than the pattern asks for, nobody can say where holding ended. A quarter of a circle before the
-    roll-out stands for that, with the standard deviation of an even spread over the turn, or over a whole circle.
-    """
-    most = _QUARTER_DEG if name == "crosswind" else _CIRCLE_DEG
-    if p.turn is None or abs(p.turn.turn.change_deg) <= most:
-        return p
-    turn = p.turn.turn
-    turn_s = turn.end_s - turn.start_s
-    circle_s = turn_s * 360.0 / abs(turn.change_deg)
-    begin = turn.end_s - 0.25 * circle_s
-    late = replace(
-        turn,
-        start_s=begin,
-        start_agl_m=heights.at(begin),
-        change_deg=math.copysign(90.0, turn.change_deg),
-    )
-    spread_s = min(turn_s, circle_s) / math.sqrt(12.0)
-    return p._replace(turn=TurnFound(late, spread_s, p.turn.end_sd_s))
 
 
 def _kind(legs: tuple[Leg, ...]) -> PatternKind:
@@ -274,7 +186,7 @@ def _leg(
     end_s: float,
     others: Begins,
 ) -> Leg:
-    east, north = _between(track, p.start_s, p.end_s)
+    east, north = between(track, p.start_s, p.end_s)
     length, seconds = math.hypot(east, north), max(p.end_s - p.start_s, 1e-3)
     track_deg = float(compass_deg(east, north))
     turn: Turn | None = p.turn.turn if p.turn else None
@@ -302,7 +214,7 @@ def _gate(track: Track, leg: Leg, p: Piece, heights: Heights, end_s: float) -> G
     assert leg.turn_agl_sd_m is not None
     at = p.turn.turn.start_s
     east, north = np.interp(at, track.t_s, track.east_m), np.interp(at, track.t_s, track.north_m)
-    around = _between(track, at - 1.0, at + 1.0)
+    around = between(track, at - 1.0, at + 1.0)
     lateral = math.hypot(track.position_sd_m, p.turn.start_sd_s * 0.5 * math.hypot(*around))
     return Gate(
         leg.name,

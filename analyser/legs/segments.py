@@ -3,92 +3,26 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.phases.signals import moving_slope
+from analyser.legs.heading import AirHeading, Stretch
+from analyser.legs.pauses import PAUSE_DEG, split_at_pauses
 
-__all__ = ["AirHeading", "Stretch", "air_heading", "find_stretches"]
+__all__ = ["find_stretches"]
 
 Vector = NDArray[np.float64]
 
 _TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
 _BEND_DPS = 1.4  # still slower ones are a steady heading
 _TURN_DEG = 6.0  # smaller ones are none
-_PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
-_PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
-# Averaged over a second and more, a wing level for most of a second still seems to turn at this share of its steady rate (ours).
-_SHALLOW_DEPTH, _LEVEL_S, _STEADY_S, _LONGEST_PAUSE_S = 0.7, 0.75, 1.0, 2.0
 _ARC_S, _ARC_DPS, _ARC_DEG = (
     8.0,
     7.0,
     100.0,
 )  # a longer bend that is slower than this is neither a turn nor a leg
 _SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
-
-
-class AirHeading(NamedTuple):
-    """Heading through the air: times [s], heading [deg true, without jumps at north], airspeed [m/s]; all (n,).
-
-    ``box_s`` is the length of the stretch of flight that each value is the mean of.
-    """
-
-    t: Vector
-    deg: Vector
-    speed: Vector
-    box_s: float
-
-
-class Stretch(NamedTuple):
-    """A stretch of flight between two times [s]; headings [deg, without jumps at north] at both; ``turning`` or straight."""
-
-    start_s: float
-    end_s: float
-    start_deg: float
-    end_deg: float
-    turning: bool
-
-    @property
-    def change_deg(self) -> float:
-        """Signed change of heading, right positive."""
-        return self.end_deg - self.start_deg
-
-    @property
-    def curved(self) -> bool:
-        """One long bend: neither a turn nor straight."""
-        return not self.turning and self.start_deg != self.end_deg
-
-    @property
-    def seconds(self) -> float:
-        """Length in time [s]."""
-        return self.end_s - self.start_s
-
-
-def air_heading(
-    t: Vector, east: Vector, north: Vector, wind_east: Vector, wind_north: Vector, baseline_s: float = 1.0
-) -> AirHeading:
-    """Heading of the air velocity from displacements over ``baseline_s`` or one sampling interval, whichever is longer.
-
-    ``t`` [s], ``east``, ``north`` [m] and the wind at each fix [m/s], all (n,). Displacements over holes of more than
-    five seconds are left out; single outliers are taken out by a running median of three, which a turn passes unchanged.
-    """
-    step = float(np.median(np.diff(t)))
-    base = max(baseline_s, step)
-    j = np.searchsorted(t, t + base - 0.3 * step)
-    i = np.flatnonzero(j < t.shape[0])
-    j = j[i]
-    dt = t[j] - t[i]
-    keep = (dt > 0.3 * step) & (dt <= max(5.0, 2.5 * step))
-    i, j, dt = i[keep], j[keep], dt[keep]
-    ve = (east[j] - east[i]) / dt - 0.5 * (wind_east[i] + wind_east[j])
-    vn = (north[j] - north[i]) / dt - 0.5 * (wind_north[i] + wind_north[j])
-    deg = np.degrees(np.unwrap(np.arctan2(ve, vn)))
-    if deg.shape[0] > 2:
-        middle = np.median(np.stack([deg[:-2], deg[1:-1], deg[2:]]), axis=0)
-        deg = np.concatenate([deg[:1], middle, deg[-1:]])
-    return AirHeading(0.5 * (t[i] + t[j]), deg, np.hypot(ve, vn), float(np.median(dt)))
 
 
 def _grid(heading: AirHeading, step_s: float) -> tuple[Vector, Vector]:
@@ -168,58 +102,7 @@ def _arc_or_turns(heading: AirHeading, p: Stretch) -> list[Stretch]:
     slow = p.seconds > 2.0 * _ARC_S and abs(p.change_deg) / max(p.seconds, 1.0) < _ARC_DPS
     if p.turning and slow and abs(p.change_deg) > _ARC_DEG:
         return [p._replace(turning=False)]
-    return _split_at_pauses(heading, p)
-
-
-def _split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
-    """A long turn cut where its rate drops for a moment: two turns with next to no straight flight between."""
-    if not p.turning or abs(p.change_deg) < 2.0 * _PAUSE_DEG:
-        return [p]
-    t, y = heading.t, heading.deg
-    width = max(1.0, heading.box_s)
-    inside = (t > p.start_s + 0.5 * width) & (t < p.end_s - 0.5 * width)
-    if int(inside.sum()) < 4:
-        return [p]
-    k = _pause(heading, p, inside)
-    if k is None:
-        return [p]
-    at = t[inside]
-    now, deg = float(at[k]), float(np.interp(at[k], t, y))
-    half = 0.25 * width
-    before = Stretch(p.start_s, now - half, p.start_deg, deg, True)
-    after = Stretch(now + half, p.end_s, deg, p.end_deg, True)
-    pause = Stretch(now - half, now + half, deg, deg, False)
-    return [*_split_at_pauses(heading, before), pause, *_split_at_pauses(heading, after)]
-
-
-def _pause(heading: AirHeading, p: Stretch, inside: NDArray[np.bool_]) -> int | None:
-    """Which of the headings inside a turn is a pause: its rate falls to less than half, or by as much as most of a second of level flight."""
-    t, y, width = heading.t, heading.deg, max(1.0, heading.box_s)
-    sign, at = math.copysign(1.0, p.change_deg), t[inside]
-    rate = sign * moving_slope(t, y, 0.8 * width)[inside]
-    turned = sign * (np.interp(at, t, y) - p.start_deg)
-    open_ = (turned > _PAUSE_DEG) & (sign * p.change_deg - turned > _PAUSE_DEG)
-    peaks = _peak_either_side(rate)
-    some = open_ & (peaks > 3.0 * _TURN_DPS)
-    depth = np.where(some, rate / np.maximum(peaks, 1e-6), np.inf)
-    k = int(np.argmin(depth))
-    if depth[k] <= _PAUSE_DEPTH:
-        return k
-    steady = _peak_either_side(sign * moving_slope(t, y, _STEADY_S)[inside])
-    some = open_ & (steady > 2.0 * _TURN_DPS)
-    depth = np.where(some, rate / np.maximum(steady, 1e-6), np.inf)
-    k = int(np.argmin(depth))
-    if depth[k] > _SHALLOW_DEPTH:
-        return None
-    around = (at >= at[k] - _LONGEST_PAUSE_S) & (at <= at[k] + _LONGEST_PAUSE_S)
-    level = np.trapezoid(np.maximum(1.0 - rate[around] / steady[k], 0.0), at[around])
-    return k if level >= _LEVEL_S else None
-
-
-def _peak_either_side(rate: Vector) -> Vector:
-    """The lower of the highest rates before and after each moment."""
-    left, right = np.maximum.accumulate(rate), np.maximum.accumulate(rate[::-1])[::-1]
-    return np.asarray(np.minimum(left, right), dtype=np.float64)
+    return split_at_pauses(heading, p)
 
 
 def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:
@@ -292,7 +175,7 @@ def _join_turns(parts: list[Stretch]) -> list[Stretch]:
 
 def _is_arc(slow: Stretch, fast: Stretch) -> bool:
     """A long bend that goes over into a turn of the same hand is a stretch of its own, no part of the turn."""
-    if slow.seconds < _ARC_S or slow.change_deg * fast.change_deg <= 0.0 or abs(fast.change_deg) < _PAUSE_DEG:
+    if slow.seconds < _ARC_S or slow.change_deg * fast.change_deg <= 0.0 or abs(fast.change_deg) < PAUSE_DEG:
         return False
     rate = abs(slow.change_deg) / slow.seconds
     return rate < _ARC_DPS and abs(fast.change_deg) / max(fast.seconds, 1.0) > 1.8 * rate

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.legs.edges import edge_of_turn
-from analyser.legs.segments import AirHeading, Stretch
+from analyser.legs.heading import AirHeading, Stretch
 from analyser.pattern import Turn
 from analyser.phases.signals import runs
 from analyser.track import Track
