@@ -215,7 +215,10 @@ def _gate(track: Track, leg: Leg, p: Piece, heights: Heights, end_s: float) -> G
     at = p.turn.turn.start_s
     east, north = np.interp(at, track.t_s, track.east_m), np.interp(at, track.t_s, track.north_m)
     around = between(track, at - 1.0, at + 1.0)
-    lateral = math.hypot(track.position_sd_m, p.turn.start_sd_s * 0.5 * math.hypot(*around))
+    known = heights.sd(at, p.turn.start_sd_s, end_s)
+    other_s = math.sqrt(max(leg.turn_agl_sd_m**2 - known**2, 0.0)) / max(heights.sink_at(at), 1.0)
+    timing_s = math.hypot(p.turn.start_sd_s, other_s)
+    lateral = math.hypot(track.position_sd_m, timing_s * 0.5 * math.hypot(*around))
     return Gate(
         leg.name,
         p.turn.turn.start_agl_m,
