@@ -3,7 +3,7 @@
 *Strict*: exactly the legs the pilot had in mind. *Lenient*: a base flown with no straight flight at all, and the downwind and base of one
 long arc, may be told or left out. *In place*: lenient, and the middle of every leg lies within the leg flown.
 
-Run: python benchmarks/patterns.py FIRST_SEED COUNT [--wind recovered|true] [--each]
+Run: python benchmarks/patterns.py FIRST_SEED COUNT [--wind recovered|true] [--three] [--each]
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from analyser.pattern import Pattern
 from analyser.phases import Phases, find_phases
 from analyser.synthetic.hard_patterns import hard_jump
 from analyser.synthetic.scenario import record_jump
+from analyser.synthetic.setup import draw_setup
 from analyser.synthetic.truth import SyntheticJump, Truth
 from analyser.track import Track, build_track
 from analyser.wind.estimate import estimate_wind
@@ -163,6 +164,19 @@ def jump_of(seed: int, k: int) -> tuple[str, SyntheticJump]:
     return "ensemble of record", record_jump(seed)
 
 
+def three_leg_jump(seed: int) -> SyntheticJump:
+    """A jump of the ensemble of record without the crosswind leg, in the plan as in the flight."""
+    setup = draw_setup(seed)
+    later = slice(1 if setup.legs[0] == "crosswind" else 0, None)
+    return record_jump(
+        seed,
+        legs=setup.legs[later],
+        planned_m=setup.planned_m[later],
+        flown_m=setup.flown_m[later],
+        heading_errors_deg=setup.heading_errors_deg[later],
+    )
+
+
 def true_profile(truth: Truth) -> WindProfile:
     """The mean wind that was there, as if it were known."""
     low = truth.wind_agl_m <= 2000.0
@@ -197,10 +211,15 @@ def main() -> None:
     parser.add_argument(
         "--each", action="store_true", help="list the jumps that are not strictly right and in place"
     )
+    parser.add_argument(
+        "--three", action="store_true", help="jumps planned and flown without a crosswind leg"
+    )
     args = parser.parse_args()
     tallies: dict[str, Tally] = defaultdict(Tally)
     for k in range(args.count):
-        label, jump = jump_of(args.first + k, k)
+        label, jump = (
+            ("three legs", three_leg_jump(args.first + k)) if args.three else jump_of(args.first + k, k)
+        )
         track = build_track(jump.recording)
         flown = flown_of(track, find_phases(track), jump.truth, args.wind)
         if flown is None:
