@@ -49,6 +49,7 @@ class Trim:
     """Full-flight trim at sea-level density: horizontal airspeed and sink [m/s], usual bank in pattern turns [deg], field elevation [m].
 
     ``roll_lag_s``: how late the bank answers the toggles (first order; ours, about what a wing takes). ``standard_air`` False: the speeds hold at every height, as the tables of the handbooks take them.
+    ``airspeed_wind`` (2k,) covariance of the airspeed with the wind (east…, north…) found with it [m²/s²]; empty: independent.
     """
 
     airspeed_mps: float
@@ -59,6 +60,7 @@ class Trim:
     sink_sd_mps: float = 0.0
     standard_air: bool = True
     roll_lag_s: float = 0.5
+    airspeed_wind: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         if not (self.airspeed_mps > 0.0 and self.sink_mps > 0.0 and 0.0 < self.bank_deg < 80.0):
@@ -114,9 +116,11 @@ class Air:
     def drawn(
         cls, trim: Trim, wind: WindProfile, rng: np.random.Generator, n: int, *, central: bool = False
     ) -> Air:
-        """``n`` draws from the covariance of the wind and the errors of the trim speeds; ``central`` puts the means before them."""
-        east, north = wind.draw(rng, n)
-        v = trim.airspeed_mps + trim.airspeed_sd_mps * rng.standard_normal(n)
+        """``n`` draws from the covariance of the wind and the errors of the trim speeds; ``central`` puts the means before them.
+
+        Wind and airspeed are drawn together where the trim says how they hang together at the heights of ``wind``.
+        """
+        east, north, v = _wind_and_airspeed(trim, wind, rng, n)
         s = trim.sink_mps + trim.sink_sd_mps * rng.standard_normal(n)
         v, s = np.maximum(v, 0.3 * trim.airspeed_mps), np.maximum(s, 0.3 * trim.sink_mps)
         if central:
@@ -161,6 +165,24 @@ class Air:
         sine = np.clip(-cross / v, -1.0, 1.0)
         heading = track_deg + np.degrees(np.arcsin(sine))
         return heading, v * np.sqrt(1.0 - sine**2) + along, v * sine + cross
+
+
+def _wind_and_airspeed(
+    trim: Trim, wind: WindProfile, rng: np.random.Generator, n: int
+) -> tuple[Vector, Vector, Vector]:
+    """Drawn winds (n, k) and airspeeds (n,): normal, with the covariance of the two where it is known."""
+    k = wind.agl_m.shape[0]
+    if len(trim.airspeed_wind) != 2 * k:
+        east, north = wind.draw(rng, n)
+        return east, north, trim.airspeed_mps + trim.airspeed_sd_mps * rng.standard_normal(n)
+    joint = np.empty((2 * k + 1, 2 * k + 1))
+    joint[:-1, :-1], joint[-1, -1] = wind.covariance, trim.airspeed_sd_mps**2
+    joint[-1, :-1] = joint[:-1, -1] = trim.airspeed_wind
+    values, vectors = np.linalg.eigh(joint)
+    root = vectors * np.sqrt(np.clip(values, 0.0, None))
+    mean = np.concatenate([wind.east, wind.north, [trim.airspeed_mps]])
+    sample = mean + rng.standard_normal((n, 2 * k + 1)) @ root.T
+    return sample[:, :k], sample[:, k : 2 * k], sample[:, -1]
 
 
 class Order(NamedTuple):

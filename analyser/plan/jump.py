@@ -40,7 +40,15 @@ def flown_trim(settings: Settings, measured: CanopyEstimate | None, elevation_m:
     sink, sink_sd = _better(wing.sink_mps, wing.sink_sd_mps, seen_s)
     if airspeed is None or sink is None:
         return None
-    return Trim(airspeed, sink, wing.bank_deg, elevation_m, airspeed_sd, sink_sd)
+    trim = Trim(airspeed, sink, wing.bank_deg, elevation_m, airspeed_sd, sink_sd)
+    return _shared(trim, measured, (airspeed, airspeed_sd) == seen_v)
+
+
+def _shared(trim: Trim, measured: CanopyEstimate | None, is_measured: bool) -> Trim:
+    """With the covariance of airspeed and wind where the airspeed is the one found together with that wind."""
+    if measured is None or not is_measured:
+        return trim
+    return replace(trim, airspeed_wind=measured.airspeed_wind)
 
 
 def _better(
@@ -64,7 +72,8 @@ def trim_of(settings: Settings, measured: CanopyEstimate | None, elevation_m: fl
     )
     if airspeed is None or sink is None:
         return None
-    return Trim(airspeed, sink, wing.bank_deg, elevation_m, airspeed_sd, sink_sd)
+    trim = Trim(airspeed, sink, wing.bank_deg, elevation_m, airspeed_sd, sink_sd)
+    return _shared(trim, measured, not wing.airspeed_mps)
 
 
 def _given_or_measured(

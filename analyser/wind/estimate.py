@@ -92,7 +92,7 @@ def _estimate(track: Track, part: slice, fit: Fit, samples: Samples, heights: Ve
     details.update(zip("Vbsdq", map(float, fit.canopy)))
     return WindEstimate(
         profile,
-        canopy_estimate(fit),
+        canopy_estimate(fit, samples, heights),
         samples.t_s,
         fit.point.residual,
         "",

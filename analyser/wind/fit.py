@@ -34,7 +34,8 @@ SLOWEST_MPS = 1.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """Knots [m], ``wind`` (2, k) there and ``covariance`` (2k, 2k) of (east…, north…); ``canopy`` (V, b, s, d, q) with its covariance.
+    """Knots [m], ``wind`` (2, k) there and ``covariance`` (2k, 2k) of (east…, north…); ``canopy`` (V, b, s, d, q) with its covariance;
+    ``wind_canopy`` (2k, 5) the covariance of the two.
 
     ``point`` the model at the estimate; ``gustiness``, ``wander`` [m/s], ``wiggle`` [m/s] as the evidence weighs them.
     ``mirror`` (2, k) is another solution where one was found, ``mirror_gain`` by how much it is worse (−2 log evidence).
@@ -45,6 +46,7 @@ class Fit:
     covariance: Vector
     canopy: Vector
     canopy_covariance: Vector
+    wind_canopy: Vector
     point: Point
     gustiness: float
     wander: float
@@ -135,6 +137,7 @@ def _fit(model: Model, found: Averaged, best: _End, ends: list[_End]) -> Fit:
         found.covariance[: 2 * k, : 2 * k],
         found.theta[2 * k :],
         found.covariance[2 * k :, 2 * k :],
+        found.covariance[: 2 * k, 2 * k :],
         linearise(model, found.theta),
         found.gustiness,
         found.wander,

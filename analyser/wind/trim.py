@@ -7,26 +7,39 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.wind.basis import hat_functions
 from analyser.wind.fit import Fit
+from analyser.wind.model import turn_rate
 from analyser.wind.priors import Priors
 from analyser.wind.response import full_flight
+from analyser.wind.samples import Samples
 
 __all__ = ["CanopyEstimate", "canopy_estimate"]
 
 Vector = NDArray[np.float64]
 
-# Ours: what is left over of the trim sink [1 sigma].
-HABIT_SHARE = 0.015
+G_MPS2 = 9.80665
+# Ours: what is left over of the trim sink [1 sigma], from straight flight and where there is too little of it.
+STRAIGHT_SHARE, HABIT_SHARE = 0.0075, 0.015
+# Ours: level wings, from 3 s after a turn (sink and airspeed have settled) until 2 s before the next.
+LEVEL_DEG, SETTLED_S, AHEAD_S = 8.0, 3.0, 2.0
+FEWEST_STRAIGHT = 25
+SMOOTH_S = 4.0
 
 
 @dataclass(frozen=True, slots=True)
 class CanopyEstimate:
-    """Trim of the canopy at sea-level density, full flight, straight: horizontal airspeed and sink [m/s] with their sd; None where unknown."""
+    """Trim of the canopy at sea-level density, full flight, straight: horizontal airspeed and sink [m/s] with their sd; None where unknown.
+
+    ``airspeed_wind`` (2k,) covariance of the airspeed with the wind of the profile (east…, north…) [m²/s²], as one fit finds both:
+    what the one has too much of, the other lacks. Empty where unknown.
+    """
 
     airspeed_mps: float | None
     airspeed_sd_mps: float | None
     sink_mps: float | None
     sink_sd_mps: float | None
+    airspeed_wind: tuple[float, ...] = ()
 
     @property
     def glide(self) -> float | None:
@@ -34,20 +47,49 @@ class CanopyEstimate:
         return None if not self.airspeed_mps or not self.sink_mps else self.airspeed_mps / self.sink_mps
 
 
-def canopy_estimate(fit: Fit, priors: Priors | None = None) -> CanopyEstimate:
-    """Trim of a flight that sinks; nothing for one that does not (no brakes to tell from full flight)."""
+def canopy_estimate(
+    fit: Fit, samples: Samples, agl_m: Vector, priors: Priors | None = None
+) -> CanopyEstimate:
+    """Trim of a flight that sinks; nothing for one that does not (no brakes to tell from full flight).
+
+    ``agl_m`` (k,) the heights of the profile. The sink is that of straight flight where there is enough of it: reduced to straight
+    flight, a steep turn still shows some per cent too much.
+    """
     sink = fit.point.corrected_sink
     if float(np.median(sink)) <= 1.0:
         return CanopyEstimate(None, None, None, None)
-    smooth = _smooth(sink)
-    trim_sink, count = full_flight(smooth, 70.0)
+    usual, count = full_flight(_smooth(sink), 70.0)
+    trim_sink, share = usual, HABIT_SHARE
+    straight = _straight(fit, samples)
+    if int(np.count_nonzero(straight)) >= FEWEST_STRAIGHT:
+        trim_sink, count = full_flight(_about(samples.t_s[straight], sink[straight]), 70.0)
+        share = STRAIGHT_SHARE
     drift = (priors or Priors()).sink_drift
-    sink_sd = float(np.hypot(drift / np.sqrt(max(count, 1)), HABIT_SHARE * trim_sink))
+    sink_sd = float(np.hypot(drift / np.sqrt(max(count, 1)), share * trim_sink))
     v, b = float(fit.canopy[0]), float(fit.canopy[1])
-    step = trim_sink - fit.point.reference
-    along = np.array([1.0, step])
+    along = np.array([1.0, usual - fit.point.reference])
     variance = along @ fit.canopy_covariance[:2, :2] @ along + (b * sink_sd) ** 2
-    return CanopyEstimate(v + b * step, float(np.sqrt(variance)), trim_sink, sink_sd)
+    hats = hat_functions(fit.knots, agl_m)
+    both = fit.wind_canopy[:, :2] @ along
+    shared = np.concatenate([hats @ both[: fit.knots.size], hats @ both[fit.knots.size :]])
+    return CanopyEstimate(
+        float(v + b * along[1]), float(np.sqrt(variance)), trim_sink, sink_sd, tuple(shared.tolist())
+    )
+
+
+def _straight(fit: Fit, samples: Samples) -> NDArray[np.bool_]:
+    """Which samples (n,) are of straight flight, the answer to the last turn over and no next one begun."""
+    t, rate = samples.t_s, turn_rate(samples, fit.point.heading)
+    turning = t[np.abs(rate) * fit.point.speed > G_MPS2 * np.tan(np.radians(LEVEL_DEG))]
+    near = np.searchsorted(turning, t + AHEAD_S, side="right") - np.searchsorted(turning, t - SETTLED_S)
+    return np.asarray(near == 0)
+
+
+def _about(t: Vector, x: Vector) -> Vector:
+    """``x`` (n,) at increasing times, averaged over four seconds to either side."""
+    summed = np.concatenate([[0.0], np.cumsum(x)])
+    low, high = np.searchsorted(t, t - SMOOTH_S), np.searchsorted(t, t + SMOOTH_S, side="right")
+    return np.asarray((summed[high] - summed[low]) / (high - low))
 
 
 def _smooth(x: Vector, width: int = 9) -> Vector:
