@@ -57,6 +57,20 @@ class GoalReach:
     lost_t_s: float | None
     lost_agl_m: float | None
 
+    @property
+    def in_reach(self) -> bool | None:
+        """Whether the goal stayed in reach all the way; None where the smallest margin does not stand out of twice its error."""
+        if self.worst_margin_m is None or self.worst_margin_sd_m is None:
+            return None
+        if abs(self.worst_margin_m) <= SURE * self.worst_margin_sd_m:
+            return None
+        return self.worst_margin_m > 0.0
+
+    @property
+    def doubtful(self) -> NDArray[np.bool_]:
+        """At which times (m,) the margin is within twice its error: then nobody can tell."""
+        return np.abs(self.margin_m) <= SURE * self.margin_sd_m
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reach:

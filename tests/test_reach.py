@@ -13,7 +13,7 @@ from pattern_cases import TRIM, fly_case, sheared, track_of, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.pattern import Gate
-from analyser.reach import Goal, find_reach, reach_of, wind_line_deg
+from analyser.reach import Goal, GoalReach, find_reach, reach_of, wind_line_deg
 from analyser.wind.profile import WindProfile
 
 PLAIN = Trim(10.0, 4.0, standard_air=False)
@@ -169,3 +169,41 @@ def test_no_heights_no_reach_and_no_wind_no_line() -> None:
     blind = replace(track, agl_m=np.full(len(track), np.nan))
     assert find_reach(blind, 0, len(track), case.wind, case.trim) is None
     assert wind_line_deg(uniform(0.0, 0.0), 300.0) is None
+
+
+def test_errors_of_wind_and_airspeed_found_together_cancel_up_the_wind_and_add_down_the_wind() -> None:
+    """Closed form: metres to spare up the wind = (V − w)·T − distance; with one error in both they cancel, down the wind they double."""
+    sd, seconds = 0.4, 400.0 / 4.0
+    covariance = np.zeros((4, 4))
+    covariance[2:, 2:] = sd**2
+    wind = WindProfile(
+        np.array([0.0, 1000.0]),
+        np.zeros(2),
+        np.array([-5.0, -5.0]),
+        covariance,
+        ("measured",) * 2,
+        ("",) * 2,
+    )
+    # a wind from the north that is stronger goes with an airspeed that is higher: north component and airspeed run against each other
+    trim = replace(PLAIN, airspeed_sd_mps=sd, airspeed_wind=(0.0, 0.0, -(sd**2), -(sd**2)))
+    here = (np.zeros(1), np.zeros(1), np.full(1, 400.0))
+    for trim_used, up_sd, down_sd in (
+        (trim, 0.0, 2.0 * sd * seconds),
+        (replace(trim, airspeed_wind=()), math.sqrt(2.0) * sd * seconds, math.sqrt(2.0) * sd * seconds),
+    ):
+        air = Air.drawn(trim_used, wind, np.random.default_rng(5), 4000)
+        for north, heading, expected in ((300.0, 0.0, up_sd), (-1200.0, 180.0, down_sd)):
+            margin, _, _ = reach_of(air, Goal(0.0, north, 0.0), *here, np.array([heading]), 0.0)
+            assert np.std(margin[:, 0]) == pytest.approx(expected, rel=0.05, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("margin", "sd", "told"),
+    [(60.0, 20.0, True), (39.0, 20.0, None), (-39.0, 20.0, None), (-60.0, 20.0, False), (None, None, None)],
+)
+def test_in_reach_is_only_said_outside_twice_the_error(margin, sd, told) -> None:
+    values = np.array([100.0, math.nan if margin is None else margin])
+    errors = np.full(2, math.nan if sd is None else sd)
+    goal = GoalReach(values, errors, values, values, 1.0, 300.0, margin, sd, None, None)
+    assert goal.in_reach is told
+    assert goal.doubtful.tolist() == [False, told is None and margin is not None]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analyser.debrief import Debrief
 from analyser.holding import WindCheck
-from analyser.reach import ROOM_M, GoalReach
+from analyser.reach import GoalReach
 from analyser.report.markup import bullets, table
 from analyser.report.wording import Words, degrees, plain_number
 
@@ -32,13 +32,10 @@ def _goal(name: str, goal: GoalReach | None, words: Words) -> str:
         return ""
     spare = words.distance(goal.worst_margin_m, goal.worst_margin_sd_m)
     at = words.height(goal.worst_agl_m)
-    doubt = max(2.0 * (goal.worst_margin_sd_m or 0.0), ROOM_M)
-    if goal.worst_margin_m >= 0.0:
+    if goal.in_reach is None:
+        return f"Whether the {name} stayed within reach in full flight can not be told; least to spare: {spare}, at {at}"
+    if goal.in_reach:
         return f"The {name} could be reached in full flight all the way; least to spare: {spare}, at {at}"
-    if goal.worst_margin_m > -doubt:
-        return (
-            f"The {name} stayed within reach in full flight as far as can be told; nothing to spare at {at}"
-        )
     short = words.distance(-goal.worst_margin_m, goal.worst_margin_sd_m)
     since = f"; out of reach from {words.height(goal.lost_agl_m)} on" if goal.lost_agl_m is not None else ""
     return f"The {name} lay {short} beyond reach in full flight at {at}{since}"

@@ -91,6 +91,7 @@ def _outcome(debrief: Debrief) -> Json | None:
 
 def _goal(goal: GoalReach, at: float) -> Json:
     return {
+        "in_reach": goal.in_reach,
         "worst_utc": None if goal.worst_t_s is None else utc(at + goal.worst_t_s),
         "worst_agl_m": number(goal.worst_agl_m, 1),
         "worst_margin_m": number(goal.worst_margin_m, 1),
@@ -106,9 +107,9 @@ def _reach(debrief: Debrief, at: float) -> Json | None:
         return None
     every = slice(None, None, 5)
     columns = {"agl_m": reach.agl_m, "upwind_m": reach.upwind_m, "right_m": reach.right_m}
-    columns["target_margin_m"] = reach.target.margin_m
+    columns |= {"target_margin_m": reach.target.margin_m, "target_margin_sd_m": reach.target.margin_sd_m}
     if reach.entry is not None:
-        columns["entry_margin_m"] = reach.entry.margin_m
+        columns |= {"entry_margin_m": reach.entry.margin_m, "entry_margin_sd_m": reach.entry.margin_sd_m}
     return {
         "wind_line_from_deg": angle(reach.from_deg),
         "target": _goal(reach.target, at),

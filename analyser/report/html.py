@@ -50,7 +50,8 @@ CAPTIONS: dict[str, tuple[str, str, str]] = {
     ),
     "reach": (
         "Side view along the wind line",
-        "Inside the wedge the place could still be reached in full flight through the wind that was there.",
+        "Inside the wedge the place could still be reached in full flight through the wind that was there; where the flight is underlaid, "
+        "the wedge's edge is within twice its error and nobody can tell.",
         "Height against place on the wind line, with the region from which entry and target were within reach.",
     ),
     "budget": (

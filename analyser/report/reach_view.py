@@ -28,6 +28,7 @@ def reach_wedge(debrief: Debrief) -> Spec | None:
     if reach.entry is not None:
         data += _wedge(reach, reach.entry, i, "entry within reach", LIGHT["redrawn"], 0.22)
     data += _wedge(reach, reach.target, i, "target within reach", LIGHT["doubt"], 0.16)
+    data += _doubt(reach, i)
     data.append(_flight(reach, i))
     data += _moments(reach)
     layout = base_layout(
@@ -84,6 +85,27 @@ def _flight(reach: Reach, i: NDArray[np.intp]) -> dict[str, Any]:
         "hovertemplate": "%{y:.0f} {height}: %{customdata[0]:.0f} ± %{customdata[1]:.0f} {distance} to spare<extra></extra>",
         "meta": META | {"custom": ["distance", "distance"]},
     }
+
+
+def _doubt(reach: Reach, i: NDArray[np.intp]) -> list[dict[str, Any]]:
+    """The flight where the margin is within twice its error: whether the place was in reach can not be told there."""
+    doubtful = (reach.entry or reach.target).doubtful[i]
+    if not doubtful.any():
+        return []
+    return [
+        {
+            "type": "scatter",
+            "mode": "lines",
+            "name": "can not be told",
+            "x": numbers(np.where(doubtful, reach.upwind_m[i], np.nan)),
+            "y": numbers(np.where(doubtful, reach.agl_m[i], np.nan)),
+            "connectgaps": False,
+            "line": {"color": LIGHT["doubt"], "width": 7},
+            "opacity": 0.7,
+            "hoverinfo": "skip",
+            "meta": META,
+        }
+    ]
 
 
 def _moments(reach: Reach) -> list[dict[str, Any]]:
