@@ -95,8 +95,10 @@ def _with_measured_trim(settings: Settings, winds: Path | None) -> Settings:
     measured = read_measured_trim(winds)
     if measured is None:
         return settings
-    airspeed, sink = measured
-    wing = replace(wing, airspeed_mps=wing.airspeed_mps or airspeed, sink_mps=wing.sink_mps or sink)
+    if wing.airspeed_mps is None:
+        wing = replace(wing, airspeed_mps=measured.airspeed_mps, airspeed_sd_mps=measured.airspeed_sd_mps)
+    if wing.sink_mps is None:
+        wing = replace(wing, sink_mps=measured.sink_mps, sink_sd_mps=measured.sink_sd_mps)
     return replace(settings, canopy=wing)
 
 

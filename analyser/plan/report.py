@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -23,6 +23,7 @@ from analyser.plan.draw import (
     surface_wind,
     tracks_of,
 )
+from analyser.plan.spread import GateSpread, LegSpread, PlanSpread, errors_of, spread_of_plan
 from analyser.settings import Settings
 from analyser.wind.profile import WindProfile
 
@@ -36,7 +37,8 @@ class LegRow:
     """One leg from the height where its turn begins to the next: angles [deg true], crab right positive, [m], [m/s], [s].
 
     ``held`` whether its track can be held; ``limit_wind_mps`` the wind at the middle of the leg, from the side it comes from now, at which
-    it no longer can or at which nothing is gained along it (None: at no wind).
+    it no longer can or at which nothing is gained along it (None: at no wind). ``spread``: standard deviations from the errors of wind and canopy, None
+    where nothing is known of them.
     """
 
     name: LegName
@@ -50,11 +52,15 @@ class LegRow:
     length_m: float
     held: bool
     limit_wind_mps: float | None
+    spread: LegSpread | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class GatePlace:
-    """A gate on the map: height [m above the landing area], metres from the target, WGS 84 degrees (None without a target)."""
+    """A gate on the map: height [m above the landing area], metres from the target, WGS 84 degrees (None without a target).
+
+    ``spread``: standard deviations of the place, None where nothing is known of the errors of wind and canopy.
+    """
 
     name: LegName
     agl_m: float
@@ -66,6 +72,7 @@ class GatePlace:
     lon: float | None
     heading_deg: float
     track_deg: float
+    spread: GateSpread | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +97,15 @@ class HandPlan:
     shifts: tuple[GateShift, ...]
     keep_outs: tuple[str, ...]
     against_site: bool
+    spread: PlanSpread | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PlanReport:
     """Plans for one wind. ``wind_over_airspeed`` the largest share of the airspeed the wind reaches below the first gate.
 
-    ``advice`` is not empty where the answer is not to jump the plan but to stay on the ground.
+    ``advice`` is not empty where the answer is not to jump the plan but to stay on the ground. ``errors_from`` the
+    inputs whose errors the standard deviations come from, ``errors_reason`` why the others add nothing.
     """
 
     landing_deg: float
@@ -106,6 +115,8 @@ class PlanReport:
     wind_over_airspeed: float
     plans: tuple[HandPlan, ...]
     advice: str = ""
+    errors_from: tuple[str, ...] = ()
+    errors_reason: str = ""
 
 
 def report_plan(
@@ -129,6 +140,7 @@ def report_plan(
     east, north = surface_wind(wind)
     share = wind_over_airspeed(trim, wind, max(settings.pattern.heights_m.values()))[0]
     limit = settings.method.strong_wind_ratio.value
+    errors = errors_of(wind, trim)
     return PlanReport(
         landing_deg=landing_deg,
         landing_from=_source(settings),
@@ -139,6 +151,8 @@ def report_plan(
         advice=f"the wind comes to {share:.0%} of the canopy's airspeed: stay on the ground"
         if share >= limit
         else "",
+        errors_from=errors.known,
+        errors_reason=errors.reason,
     )
 
 
@@ -157,6 +171,10 @@ def _one(
         )
 
     pattern = draw(wind)
+    spread = spread_of_plan(
+        settings.pattern, trim, wind, hand=hand, landing_deg=landing_deg, instant_turns=instant
+    )
+    n = len(pattern.gates)
     target = settings.site.target
     frame = LocalFrame(*target) if target else None
     path = [(e, n, h) for _, e, n, h in pattern.path]
@@ -164,15 +182,21 @@ def _one(
     return HandPlan(
         hand=hand,
         pattern=pattern,
-        gates=tuple(_place(g, landing_deg, frame) for g in pattern.gates),
-        legs=_rows(pattern, trim, wind),
+        gates=tuple(
+            _place(g, landing_deg, frame, s)
+            for g, s in zip(pattern.gates, spread.gates if spread else [None] * n, strict=True)
+        ),
+        legs=_rows(pattern, trim, wind, spread),
         shifts=_shifts(pattern, draw(scaled(wind, 1.0, landing_deg)), draw(turned(wind, 10.0)), landing_deg),
         keep_outs=crossed(settings.site.keep_outs, frame, path) if frame else (),
         against_site=rule is not None and rule != hand,
+        spread=spread,
     )
 
 
-def _place(gate: Gate, landing_deg: float, frame: LocalFrame | None) -> GatePlace:
+def _place(
+    gate: Gate, landing_deg: float, frame: LocalFrame | None, spread: GateSpread | None
+) -> GatePlace:
     along, across = to_landing_frame(gate.east_m, gate.north_m, landing_deg)
     lat, lon = frame.to_geodetic(gate.east_m, gate.north_m) if frame else (None, None)
     return GatePlace(
@@ -186,18 +210,24 @@ def _place(gate: Gate, landing_deg: float, frame: LocalFrame | None) -> GatePlac
         None if lon is None else float(lon),
         gate.heading_deg,
         gate.track_deg,
+        spread,
     )
 
 
-def _rows(pattern: Pattern, trim: Trim, wind: WindProfile) -> tuple[LegRow, ...]:
+def _rows(
+    pattern: Pattern, trim: Trim, wind: WindProfile, spread: PlanSpread | None
+) -> tuple[LegRow, ...]:
     if pattern.hand is None or pattern.landing_deg is None:
         return ()
     tracks = tracks_of(pattern.hand, pattern.landing_deg)
     ends = [(g.east_m, g.north_m) for g in pattern.gates[1:]] + [pattern.path[-1][1:3]]
-    return tuple(
+    rows = [
         _row(leg, gate, end, tracks[leg.name], trim, wind)
         for leg, gate, end in zip(pattern.legs, pattern.gates, ends, strict=True)
-    )
+    ]
+    if spread is None:
+        return tuple(rows)
+    return tuple(replace(row, spread=s) for row, s in zip(rows, spread.legs, strict=True))
 
 
 def _row(

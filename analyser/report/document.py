@@ -159,7 +159,8 @@ def _canopy(debrief: Debrief) -> Json:
 def wind_rows(profile: WindProfile) -> list[Json]:
     """One row per height of the profile, undetermined heights without numbers."""
     rows: list[Json] = []
-    for height in profile.agl_m:
+    above = correlation_above(profile)
+    for height, with_next in zip(profile.agl_m, above, strict=True):
         at = profile.at(float(height))
         known = at.status != "undetermined"
         sd_e, sd_n = (math.sqrt(max(float(at.covariance[i, i]), 0.0)) for i in (0, 1))
@@ -178,9 +179,19 @@ def wind_rows(profile: WindProfile) -> list[Json]:
                 "from_deg": angle(at.from_deg) if known else None,
                 "status": at.status,
                 "reason": at.reason or None,
+                "correlation_above": number(with_next, 3) if known else None,
             }
         )
     return rows
+
+
+def correlation_above(profile: WindProfile) -> list[float | None]:
+    """How the error of every height hangs together with that of the next one up, mean of east and north; None at the top."""
+    k, c = profile.agl_m.size, profile.covariance
+    sd = np.sqrt(np.maximum(np.diagonal(c), 1e-12))
+    low = np.concatenate([np.arange(k - 1), k + np.arange(k - 1)])
+    both = (c[low, low + 1] / (sd[low] * sd[low + 1])).reshape(2, k - 1)
+    return [*map(float, both.mean(axis=0)), None]
 
 
 def _winds(debrief: Debrief) -> list[Json]:

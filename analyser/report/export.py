@@ -1,8 +1,8 @@
 """Exchange files: GPX, GeoJSON, CSV of the winds and of the samples, and the pictures as image files.
 
 ``winds.csv`` columns, one row per height: ``agl_m``, ``east_mps``, ``north_mps`` (velocity of the air), ``sd_east_mps``,
-``sd_north_mps`` (1 sigma), ``correlation``, ``speed_mps``, ``from_deg`` (true), ``status``, ``reason``; empty where unknown. ``crabline
-plan --winds`` reads it.
+``sd_north_mps`` (1 sigma), ``correlation``, ``speed_mps``, ``from_deg`` (true), ``status``, ``reason``, ``correlation_above`` (of the
+errors of this height and the next one up); empty where unknown. ``crabline plan --winds`` reads it.
 
 ``samples.csv`` columns, one row per fix: ``utc`` (ISO 8601), ``lat``, ``lon`` (WGS 84, deg), ``agl_m`` (above the landing area),
 ``east_m``, ``north_m`` (from the target, or the landing point without one), ``v_east_mps``, ``v_north_mps``, ``v_up_mps`` (over the ground,
@@ -49,6 +49,7 @@ WIND_COLUMNS = (
     "from_deg",
     "status",
     "reason",
+    "correlation_above",
 )
 SAMPLE_COLUMNS = (
     "utc",

@@ -11,6 +11,7 @@ from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
 from analyser.plan.report import GatePlace, HandPlan, PlanReport
+from analyser.plan.spread import GateSpread, LegSpread, PlanSpread
 from analyser.report.plain import plain
 from analyser.report.values import angle, number
 from analyser.settings import Settings
@@ -18,6 +19,8 @@ from analyser.settings import Settings
 __all__ = ["plan_document", "plan_geojson", "plan_gpx"]
 
 Json = dict[str, Any]
+GATE_SDS = ("east_sd_m", "north_sd_m", "along_sd_m", "across_sd_m")
+LEG_SDS = ("heading_sd_deg", "ground_speed_sd_mps", "seconds_sd", "length_sd_m")
 
 
 def plan_document(report: PlanReport, settings: Settings, trim: Trim) -> Json:
@@ -35,7 +38,9 @@ def plan_document(report: PlanReport, settings: Settings, trim: Trim) -> Json:
         "canopy": {
             "name": settings.canopy.name,
             "airspeed_mps": number(trim.airspeed_mps, 3),
+            "airspeed_sd_mps": number(trim.airspeed_sd_mps or None, 3),
             "sink_mps": number(trim.sink_mps, 3),
+            "sink_sd_mps": number(trim.sink_sd_mps or None, 3),
             "glide": number(trim.glide, 3),
             "wing_loading_lb_ft2": number(settings.canopy.wing_loading_lb_ft2, 3),
         },
@@ -49,6 +54,7 @@ def plan_document(report: PlanReport, settings: Settings, trim: Trim) -> Json:
             "gates": gates,
         },
         "plans": [_hand(p) for p in report.plans],
+        "errors": {"from": list(report.errors_from), "reason": report.errors_reason or None},
         "advice": report.advice or None,
         "cautions": list(PLAN_CAUTIONS),
     }
@@ -66,7 +72,12 @@ def _gate(gate: GatePlace) -> Json:
         "lon": number(gate.lon, 7),
         "heading_deg": angle(gate.heading_deg),
         "track_deg": angle(gate.track_deg),
+        **{name: _of(gate.spread, name) for name in GATE_SDS},
     }
+
+
+def _of(spread: GateSpread | LegSpread | PlanSpread | None, name: str) -> float | None:
+    return None if spread is None else number(getattr(spread, name))
 
 
 def _hand(plan: HandPlan) -> Json:
@@ -89,6 +100,8 @@ def _hand(plan: HandPlan) -> Json:
                 "length_m": number(row.length_m, 1),
                 "held": row.held,
                 "limit_wind_mps": number(row.limit_wind_mps, 2),
+                "crab_sd_deg": _of(row.spread, "heading_sd_deg"),
+                **{name: _of(row.spread, name) for name in LEG_SDS},
             }
             for row in plan.legs
         ],
@@ -102,6 +115,10 @@ def _hand(plan: HandPlan) -> Json:
             }
             for s in plan.shifts
         ],
+        "landing": {
+            "along_sd_m": _of(plan.spread, "landing_along_sd_m"),
+            "across_sd_m": _of(plan.spread, "landing_across_sd_m"),
+        },
         "path": [
             {"t_s": number(t, 1), "east_m": number(e), "north_m": number(n), "agl_m": number(h, 1)}
             for t, e, n, h in plan.pattern.path

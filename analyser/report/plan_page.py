@@ -10,7 +10,7 @@ from analyser.plan.report import HandPlan, LegRow, PlanReport
 from analyser.report.controls import controls
 from analyser.report.markup import bullets, chapter, figure, table
 from analyser.report.palette import LIGHT
-from analyser.report.plan_terminal import FAR_WIND_MPS
+from analyser.report.plan_terminal import FAR_WIND_MPS, errors_text
 from analyser.report.plan_view import map_layout, pattern_traces, ring
 from analyser.report.shell import escape, page
 from analyser.report.spec import Spec
@@ -36,6 +36,7 @@ def render_plan(
         f"Wind near the ground {wind}.",
         f"Canopy {words.speed(trim.airspeed_mps)} forward, {words.speed(trim.sink_mps)} down, glide {trim.glide:.1f}.",
     ]
+    facts.append(f"{escape(errors_text(report)[:1].upper() + errors_text(report)[1:])}.")
     facts += [f"<b>{escape(report.advice)}</b>"] if report.advice else []
     parts = [chapter(1, "wind", "The wind and the canopy", bullets(facts))]
     figures: dict[str, Spec] = {}
@@ -87,6 +88,12 @@ def _tables(plan: HandPlan, words: Words) -> str:
     notes = [f"Crosses the keep-out area {escape(name)}." for name in plan.keep_outs]
     notes += ["The site has the other hand for this landing direction."] if plan.against_site else []
     notes += [escape(plan.pattern.reason)] if plan.pattern.reason else []
+    if plan.spread is not None:
+        along, across = plan.spread.landing_along_sd_m, plan.spread.landing_across_sd_m
+        notes.append(
+            f"Flown by heights and tracks alone it ends within {words.distance(along)} along, {words.distance(across)} across "
+            "(one standard deviation)."
+        )
     gates = table(
         "Gates: where each turn begins",
         ("turn onto", "height", "along", "across"),
@@ -94,8 +101,8 @@ def _tables(plan: HandPlan, words: Words) -> str:
             (
                 g.name,
                 words.height(g.agl_m),
-                words.distance(g.along_m, signed=True),
-                words.distance(g.across_m, signed=True),
+                words.distance(g.along_m, g.spread and g.spread.along_sd_m, signed=True),
+                words.distance(g.across_m, g.spread and g.spread.across_sd_m, signed=True),
             )
             for g in plan.gates
         ],
@@ -108,9 +115,9 @@ def _tables(plan: HandPlan, words: Words) -> str:
                 row.name,
                 f"{row.track_deg:03.0f}°",
                 degrees(row.crab_deg),
-                words.speed(row.ground_speed_mps),
+                words.speed(row.ground_speed_mps, row.spread and row.spread.ground_speed_sd_mps),
                 f"{row.seconds:.0f} s",
-                words.distance(row.length_m),
+                words.distance(row.length_m, row.spread and row.spread.length_sd_m),
                 _limit(row, words),
             )
             for row in plan.legs

@@ -14,7 +14,7 @@ from analyser.units import DisplaySystem
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["FAR_WIND_MPS", "print_plan"]
+__all__ = ["FAR_WIND_MPS", "errors_text", "print_plan"]
 
 FAR_WIND_MPS = 40.0  # a limit beyond any wind one would plan for says nothing
 
@@ -32,6 +32,7 @@ def print_plan(
         console,
         f"canopy {speed.text(trim.airspeed_mps)} forward, {speed.text(trim.sink_mps)} down, glide {trim.glide:.1f}",
     )
+    line(console, errors_text(report))
     if report.advice:
         bullet(console, report.advice)
     for plan in report.plans:
@@ -39,6 +40,16 @@ def print_plan(
     heading(console, "CAUTIONS")
     for caution in PLAN_CAUTIONS:
         bullet(console, caution, style="dim")
+
+
+def errors_text(report: PlanReport) -> str:
+    """What stands behind the ± of the tables, or why there is none."""
+    if not report.errors_from:
+        return f"how far the gates may be off can not be told: {report.errors_reason}"
+    whose = {"wind": "the wind", "canopy": "the canopy's speeds"}
+    names = " and ".join(whose[name] for name in report.errors_from)
+    more = f"; {report.errors_reason}" if report.errors_reason else ""
+    return f"± is one standard deviation, from the errors of {names}, if the air stays as it was{more}"
 
 
 def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: Console) -> None:
@@ -52,9 +63,22 @@ def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: C
     d, h = display.distance, display.height
     gates = table("turn onto", "at", "along", "across", "east", "north")
     for gate in plan.gates:
-        sides = (gate.along_m, gate.across_m, gate.east_m, gate.north_m)
-        gates.add_row(gate.name, h.text(gate.agl_m), *(d.text(v, signed=True) for v in sides))
+        spread = gate.spread
+        gates.add_row(
+            gate.name,
+            h.text(gate.agl_m),
+            d.text(gate.along_m, spread and spread.along_sd_m, signed=True),
+            d.text(gate.across_m, spread and spread.across_sd_m, signed=True),
+            d.text(gate.east_m, signed=True),
+            d.text(gate.north_m, signed=True),
+        )
     show(console, gates)
+    if plan.spread is not None:
+        ends = (plan.spread.landing_along_sd_m, plan.spread.landing_across_sd_m)
+        line(
+            console,
+            f"flown by heights and tracks alone it ends within {d.text(ends[0])} along, {d.text(ends[1])} across (one standard deviation)",
+        )
     line(console, "")
     legs = table("leg", "track", "crab", "over ground", "time", "length", "held up to")
     for row in plan.legs:
@@ -67,9 +91,9 @@ def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: C
             row.name,
             f"{row.track_deg:03.0f}°",
             degrees(row.crab_deg),
-            display.speed.text(row.ground_speed_mps),
+            display.speed.text(row.ground_speed_mps, row.spread and row.spread.ground_speed_sd_mps),
             f"{row.seconds:.0f} s",
-            d.text(row.length_m),
+            d.text(row.length_m, row.spread and row.spread.length_sd_m),
             limit if row.held else "not held",
         )
     show(console, legs)

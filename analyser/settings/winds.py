@@ -7,7 +7,7 @@ import json
 import math
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NoReturn, cast, get_args
+from typing import Any, NamedTuple, NoReturn, cast, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +18,20 @@ from analyser.settings.given import read_text
 from analyser.settings.schema import UNITS, nearest
 from analyser.wind.profile import WindProfile, WindStatus
 
-__all__ = ["read_measured_trim", "read_winds"]
+__all__ = ["MeasuredTrim", "read_measured_trim", "read_winds"]
 
 DEBRIEF_SCHEMA = "crabline.debrief/"
 MAX_ROWS = 10_000
+LEAST_CORRELATION = 1e-6
+
+
+class MeasuredTrim(NamedTuple):
+    """Airspeed and sink of an earlier jump with their standard deviations (0: none given) [m/s at sea-level density]."""
+
+    airspeed_mps: float
+    sink_mps: float
+    airspeed_sd_mps: float
+    sink_sd_mps: float
 
 
 def read_winds(path: str | Path) -> WindProfile:
@@ -29,15 +39,16 @@ def read_winds(path: str | Path) -> WindProfile:
 
     A table has a column ``agl_m`` or ``agl_ft`` and either ``speed_…`` (kt, mph, kmh, mps) with ``from_deg``, or
     ``east_mps`` and ``north_mps``; also ``sd_mps`` or ``sd_east_mps``, ``sd_north_mps`` and ``correlation``. A JSON gives
-    its ``winds``, those without a value left out; errors of different heights are taken as independent, for neither
-    format says more. Raises SettingsError naming file, line and rule.
+    its ``winds``, those without a value left out. ``correlation_above`` says how the error of a height hangs together with
+    that of the next one up; without it the errors of all heights are taken to be one, the wide side for whatever is summed
+    over heights. Raises SettingsError naming file, line and rule.
     """
     text = read_text(path)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
     return reader(text, str(path))
 
 
-def read_measured_trim(path: str | Path) -> tuple[float, float] | None:
+def read_measured_trim(path: str | Path) -> MeasuredTrim | None:
     """Airspeed and sink [m/s at sea-level density] measured on an earlier jump, from its debrief's JSON; None where it has none."""
     text = read_text(path)
     if text.lstrip()[:1] != "{":
@@ -46,13 +57,19 @@ def read_measured_trim(path: str | Path) -> tuple[float, float] | None:
         canopy = json.loads(text).get("canopy")
     except (ValueError, RecursionError):
         return None
-    found: list[float] = []
-    for key in ("airspeed_mps", "sink_mps"):
-        value = canopy.get(key) if isinstance(canopy, dict) else None
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0.0 < value < 100.0:
-            return None
-        found.append(float(value))
-    return found[0], found[1]
+    if not isinstance(canopy, dict):
+        return None
+    speeds = [_positive(canopy.get(key)) for key in ("airspeed_mps", "sink_mps")]
+    errors = [_positive(canopy.get(key)) or 0.0 for key in ("airspeed_sd_mps", "sink_sd_mps")]
+    if speeds[0] is None or speeds[1] is None:
+        return None
+    return MeasuredTrim(speeds[0], speeds[1], *errors)
+
+
+def _positive(value: object) -> float | None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0.0 < value < 100.0:
+        return None
+    return float(value)
 
 
 def _fail(file: str, what: str, hint: str = "") -> NoReturn:
@@ -77,7 +94,9 @@ def _json(text: str, file: str) -> WindProfile:
         if wind.get("east_mps") is None or wind.get("north_mps") is None:
             continue
         names = ("agl_m", "east_mps", "north_mps", "sd_east_mps", "sd_north_mps", "correlation")
-        rows.append([_number(file, f"winds[{i}].{n}", wind.get(n)) for n in names])
+        above = wind.get("correlation_above")
+        above = 1.0 if above is None else _number(file, f"winds[{i}].correlation_above", above)
+        rows.append([*(_number(file, f"winds[{i}].{n}", wind.get(n)) for n in names), above])
         status = wind.get("status")
         if status not in get_args(WindStatus):
             _fail(file, f"winds[{i}].status {status!r} is not known")
@@ -119,12 +138,15 @@ def _csv(text: str, file: str) -> WindProfile:
 def _columns(file: str, header: list[str]) -> dict[str, tuple[int, float]]:
     kinds = {"agl": "height", "speed": "speed", "from": "angle", "east": "speed", "north": "speed"}
     kinds |= {"sd": "speed", "sd_east": "speed", "sd_north": "speed"}
-    known = [f"{name}_{unit}" for name, kind in kinds.items() for unit in UNITS[kind]] + ["correlation"]
+    known = [f"{name}_{unit}" for name, kind in kinds.items() for unit in UNITS[kind]] + [
+        "correlation",
+        "correlation_above",
+    ]
     found: dict[str, tuple[int, float]] = {}
     for i, column in enumerate(header):
         name, _, unit = column.rpartition("_")
         if column in known:
-            key = name or column
+            key = column if column.startswith("correlation") else name
             if key in found:
                 _fail(file, f"column {column} gives {key} a second time")
             found[key] = (i, UNITS[kinds[key]][unit] if key in kinds else 1.0)
@@ -145,6 +167,8 @@ def _row(
     values: dict[str, float] = {}
     for name, (i, factor) in columns.items():
         cell = cells[i].strip()
+        if name == "correlation_above" and not cell:
+            continue
         try:
             values[name] = float(cell.replace(",", ".") if decimal_comma else cell) * factor
         except ValueError:
@@ -164,7 +188,7 @@ def _row(
         east, north = float(e), float(n)
     both = values.get("sd", 0.0)
     sd_east, sd_north = values.get("sd_east", both), values.get("sd_north", both)
-    return [values["agl"], east, north, sd_east, sd_north, values.get("correlation", 0.0)]
+    return [values["agl"], east, north, sd_east, sd_north, values.get("correlation", 0.0), values.get("correlation_above", 1.0)]
 
 
 def _profile(file: str, rows: list[list[float]], states: list[Any]) -> WindProfile:
@@ -177,13 +201,19 @@ def _profile(file: str, rows: list[list[float]], states: list[Any]) -> WindProfi
             _fail(file, f"the height {here:g} m stands there twice", "keep one wind per height")
     if np.any(np.hypot(table[:, 1], table[:, 2]) > 100.0) or np.any(np.abs(table[:, 0]) > 20_000.0):
         _fail(file, "a wind over 100 m/s or a height over 20,000 m", "check the units in the column names")
-    if np.any(table[:, 3:5] < 0) or np.any(np.abs(table[:, 5]) > 1):
+    if np.any(table[:, 3:5] < 0) or np.any(np.abs(table[:, 5:7]) > 1):
         _fail(file, "a negative standard deviation or a correlation beyond ±1")
-    k = table.shape[0]
-    covariance = np.zeros((2 * k, 2 * k))
-    i = np.arange(k)
-    covariance[i, i], covariance[k + i, k + i] = table[:, 3] ** 2, table[:, 4] ** 2
-    covariance[i, k + i] = covariance[k + i, i] = table[:, 5] * table[:, 3] * table[:, 4]
+    covariance = _covariance(table[:, 3:])
     status = tuple(states[j][0] for j in order)
     reason = tuple(states[j][1] for j in order)
     return WindProfile(table[:, 0].copy(), table[:, 1].copy(), table[:, 2].copy(), covariance, status, reason)
+
+
+def _covariance(table: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(2k, 2k) of (east…, north…) from rows of sd east, sd north, their correlation, and that with the next height: a chain of Markov."""
+    east, north, both, above = table.T
+    away = np.concatenate([[0.0], -np.cumsum(np.log(np.clip(above[:-1], LEAST_CORRELATION, 1.0)))])
+    heights = np.exp(-np.abs(away[:, None] - away))
+    zero = np.zeros_like(east)
+    first, second = np.append(east, both * north), np.append(zero, np.sqrt(1.0 - both**2) * north)
+    return np.asarray((np.outer(first, first) + np.outer(second, second)) * np.tile(heights, (2, 2)))
