@@ -194,9 +194,7 @@ def _one(
     )
 
 
-def _place(
-    gate: Gate, landing_deg: float, frame: LocalFrame | None, spread: GateSpread | None
-) -> GatePlace:
+def _place(gate: Gate, landing_deg: float, frame: LocalFrame | None, spread: GateSpread | None) -> GatePlace:
     along, across = to_landing_frame(gate.east_m, gate.north_m, landing_deg)
     lat, lon = frame.to_geodetic(gate.east_m, gate.north_m) if frame else (None, None)
     return GatePlace(
@@ -214,9 +212,7 @@ def _place(
     )
 
 
-def _rows(
-    pattern: Pattern, trim: Trim, wind: WindProfile, spread: PlanSpread | None
-) -> tuple[LegRow, ...]:
+def _rows(pattern: Pattern, trim: Trim, wind: WindProfile, spread: PlanSpread | None) -> tuple[LegRow, ...]:
     if pattern.hand is None or pattern.landing_deg is None:
         return ()
     tracks = tracks_of(pattern.hand, pattern.landing_deg)

@@ -101,8 +101,8 @@ def _tables(plan: HandPlan, words: Words) -> str:
             (
                 g.name,
                 words.height(g.agl_m),
-                words.distance(g.along_m, g.spread and g.spread.along_sd_m, signed=True),
-                words.distance(g.across_m, g.spread and g.spread.across_sd_m, signed=True),
+                words.distance(g.along_m, g.spread.along_sd_m if g.spread else None, signed=True),
+                words.distance(g.across_m, g.spread.across_sd_m if g.spread else None, signed=True),
             )
             for g in plan.gates
         ],
@@ -115,9 +115,9 @@ def _tables(plan: HandPlan, words: Words) -> str:
                 row.name,
                 f"{row.track_deg:03.0f}°",
                 degrees(row.crab_deg),
-                words.speed(row.ground_speed_mps, row.spread and row.spread.ground_speed_sd_mps),
+                words.speed(row.ground_speed_mps, row.spread.ground_speed_sd_mps if row.spread else None),
                 f"{row.seconds:.0f} s",
-                words.distance(row.length_m, row.spread and row.spread.length_sd_m),
+                words.distance(row.length_m, row.spread.length_sd_m if row.spread else None),
                 _limit(row, words),
             )
             for row in plan.legs

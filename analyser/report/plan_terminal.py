@@ -67,8 +67,8 @@ def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: C
         gates.add_row(
             gate.name,
             h.text(gate.agl_m),
-            d.text(gate.along_m, spread and spread.along_sd_m, signed=True),
-            d.text(gate.across_m, spread and spread.across_sd_m, signed=True),
+            d.text(gate.along_m, spread.along_sd_m if spread else None, signed=True),
+            d.text(gate.across_m, spread.across_sd_m if spread else None, signed=True),
             d.text(gate.east_m, signed=True),
             d.text(gate.north_m, signed=True),
         )
@@ -91,9 +91,9 @@ def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: C
             row.name,
             f"{row.track_deg:03.0f}°",
             degrees(row.crab_deg),
-            display.speed.text(row.ground_speed_mps, row.spread and row.spread.ground_speed_sd_mps),
+            display.speed.text(row.ground_speed_mps, row.spread.ground_speed_sd_mps if row.spread else None),
             f"{row.seconds:.0f} s",
-            d.text(row.length_m, row.spread and row.spread.length_sd_m),
+            d.text(row.length_m, row.spread.length_sd_m if row.spread else None),
             limit if row.held else "not held",
         )
     show(console, legs)

@@ -188,7 +188,15 @@ def _row(
         east, north = float(e), float(n)
     both = values.get("sd", 0.0)
     sd_east, sd_north = values.get("sd_east", both), values.get("sd_north", both)
-    return [values["agl"], east, north, sd_east, sd_north, values.get("correlation", 0.0), values.get("correlation_above", 1.0)]
+    return [
+        values["agl"],
+        east,
+        north,
+        sd_east,
+        sd_north,
+        values.get("correlation", 0.0),
+        values.get("correlation_above", 1.0),
+    ]
 
 
 def _profile(file: str, rows: list[list[float]], states: list[Any]) -> WindProfile:
