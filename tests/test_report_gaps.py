@@ -15,9 +15,12 @@ from rich.console import Console
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
 from analyser.report import export
+from analyser.report.chapters_holding import holding
 from analyser.report.compare_jumps import print_comparison, render_comparison
+from analyser.report.document import to_document
 from analyser.report.figures import figure, specs
 from analyser.report.html import render_page
+from analyser.report.wording import Words
 from analyser.settings import PatternSetup
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.profile import WindProfile
@@ -160,3 +163,40 @@ def test_comparison_on_a_terminal() -> None:
     bare = io.StringIO()
     print_comparison(bare_debrief(), bare_debrief(), DISPLAY_SYSTEMS["us"], Console(file=bare, width=80))
     assert "TWO JUMPS" in bare.getvalue()
+
+
+def with_margin(share: float) -> Debrief:
+    """The smallest margin for the entry is ``share`` of its error, and so is every other."""
+    d = fake_debrief()
+    assert d.reach is not None
+    assert d.reach.entry is not None
+    entry = d.reach.entry
+    sd = entry.margin_sd_m
+    changed = replace(
+        entry, margin_m=share * sd, worst_margin_m=share * 20.0, worst_margin_sd_m=20.0, lost_agl_m=None
+    )
+    return replace(d, reach=replace(d.reach, entry=changed))
+
+
+@pytest.mark.parametrize(
+    ("share", "told", "said"),
+    [
+        (3.0, True, "The pattern entry could be reached in full flight all the way"),
+        (0.9, None, "Whether the pattern entry stayed within reach in full flight can not be told"),
+        (-0.9, None, "Whether the pattern entry stayed within reach in full flight can not be told"),
+        (-3.0, False, "beyond reach in full flight"),
+    ],
+)
+def test_what_is_in_reach_is_never_claimed_within_its_error(
+    share: float, told: bool | None, said: str
+) -> None:
+    debrief = with_margin(share)
+    document = to_document(debrief)["reach"]
+    assert document["entry"]["in_reach"] is told
+    assert len(document["samples"]["entry_margin_sd_m"]) == len(document["samples"]["entry_margin_m"])
+    text = holding(debrief, Words("metric"))
+    assert said in text
+    assert text.count("pattern entry") == 1
+    picture = specs(debrief)["reach"]
+    names = [trace["name"] for trace in picture["data"]]
+    assert ("can not be told" in names) == (told is None)
