@@ -19,7 +19,7 @@ __all__ = ["CanopyEstimate", "canopy_estimate"]
 Vector = NDArray[np.float64]
 
 G_MPS2 = 9.80665
-# Ours: what is left over of the trim sink [1 sigma], from straight flight and where there is too little of it.
+# Ours: what is left over of the trim sink [1 sigma], with enough straight flight and without.
 STRAIGHT_SHARE, HABIT_SHARE = 0.0075, 0.015
 # Ours: level wings, from 3 s after a turn (sink and airspeed have settled) until 2 s before the next.
 LEVEL_DEG, SETTLED_S, AHEAD_S = 8.0, 3.0, 2.0
@@ -52,20 +52,21 @@ def canopy_estimate(
 ) -> CanopyEstimate:
     """Trim of a flight that sinks; nothing for one that does not (no brakes to tell from full flight).
 
-    ``agl_m`` (k,) the heights of the profile. The sink is that of straight flight where there is enough of it: reduced to straight
-    flight, a steep turn still shows some per cent too much.
+    ``agl_m`` (k,) the heights of the profile. The sink is midway between that of straight flight and that of the whole flight, where there
+    is straight flight enough: reduced to straight flight a steep turn still shows some per cent too much, and the shorter a time is looked at, the
+    more rising and sinking air matters. Half their difference counts as an error.
     """
     sink = fit.point.corrected_sink
     if float(np.median(sink)) <= 1.0:
         return CanopyEstimate(None, None, None, None)
     usual, count = full_flight(_smooth(sink), 70.0)
-    trim_sink, share = usual, HABIT_SHARE
+    trim_sink, share, apart = usual, HABIT_SHARE, 0.0
     straight = _straight(fit, samples)
     if int(np.count_nonzero(straight)) >= FEWEST_STRAIGHT:
-        trim_sink, count = full_flight(_about(samples.t_s[straight], sink[straight]), 70.0)
-        share = STRAIGHT_SHARE
-    drift = (priors or Priors()).sink_drift
-    sink_sd = float(np.hypot(drift / np.sqrt(max(count, 1)), share * trim_sink))
+        level, count = full_flight(_about(samples.t_s[straight], sink[straight]), 70.0)
+        trim_sink, share, apart = 0.5 * (usual + level), STRAIGHT_SHARE, 0.5 * (usual - level)
+    drift = (priors or Priors()).sink_drift / np.sqrt(max(count, 1))
+    sink_sd = float(np.sqrt(drift**2 + (share * trim_sink) ** 2 + apart**2))
     v, b = float(fit.canopy[0]), float(fit.canopy[1])
     along = np.array([1.0, usual - fit.point.reference])
     variance = along @ fit.canopy_covariance[:2, :2] @ along + (b * sink_sd) ** 2
