@@ -20,6 +20,7 @@ Vector = NDArray[np.float64]
 
 # Ours: odds of a first leg that goes on on the heading of the holding, against one that begins with the turn seen.
 _UNSEEN = 0.5
+_CORRECTION_DEG = 15.0  # ours: nobody turns onto final by less, a final on the same heading began before
 _LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
 # deg, ours: a crosswind leg is a quarter of a circle from the wind line; a longer turn onto it began in the holding
 _QUARTER_DEG = 120.0
@@ -50,7 +51,10 @@ def other_begins(
     if chosen.turn is None:
         return Begins(np.zeros(0), np.zeros(0))
     here = chosen.turn.turn.start_agl_m
-    told = [(w, p.turn.turn.start_agl_m - here) for w, p in zip(naming.begins[name], pieces) if p.turn]
+    rows = [(w, p.turn.turn) for w, p in zip(naming.begins[name], pieces) if p.turn]
+    told = [
+        (w, t.start_agl_m - here) for w, t in rows if name != "final" or abs(t.change_deg) >= _CORRECTION_DEG
+    ]
     off, weight = np.array([h for _, h in told]), np.array([w for w, _ in told])
     weight = weight / max(float(weight.sum()), 1e-9)
     if pieces[0].start_s < chosen.start_s and name == "crosswind":
