@@ -162,7 +162,7 @@ def _compose(recording: Recording, piece: Recording, settings: Settings, jump: i
         track = about_landing(track, phases)
     wind = _wind(track, phases, settings, reasons)
     profile = wind.profile if wind else None
-    flown = _legs(track, phases, wind, reasons)
+    flown = _legs(settings, track, phases, wind, reasons)
     landing = find_landing(track, phases, flown=flown, wind=profile, has_target=has_target, settings=settings)
     if landing is None:
         reasons["landing"] = phases.reason or "the recording holds no landing"
@@ -281,14 +281,23 @@ def _usable(wind: WindEstimate | None) -> bool:
     return wind is not None and any(s != "undetermined" for s in wind.profile.status)
 
 
-def _legs(track: Track, phases: Phases, wind: WindEstimate | None, reasons: dict[str, str]) -> Pattern | None:
+def _legs(
+    settings: Settings, track: Track, phases: Phases, wind: WindEstimate | None, reasons: dict[str, str]
+) -> Pattern | None:
     canopy = phases.canopy()
     if canopy is None or wind is None or phases.landing_index is None:
         reasons["legs"] = (
             reasons.get("winds") or phases.reason or "the recording holds no landing to name the legs from"
         )
         return None
-    flown = find_legs(track, canopy.start, canopy.stop, wind.profile, landing_s=phases.landing_s)
+    flown = find_legs(
+        track,
+        canopy.start,
+        canopy.stop,
+        wind.profile,
+        landing_s=phases.landing_s,
+        planned=settings.pattern.told,
+    )
     if not flown.legs:
         reasons["legs"] = flown.reason or "no leg could be named"
     return flown

@@ -3,7 +3,7 @@
 *Strict*: exactly the legs the pilot had in mind. *Lenient*: a base flown with no straight flight at all, and the downwind and base of one
 long arc, may be told or left out. *In place*: lenient, and the middle of every leg lies within the leg flown.
 
-Run: python benchmarks/patterns.py FIRST_SEED COUNT [--wind recovered|true] [--three] [--each]
+Run: python benchmarks/patterns.py FIRST_SEED COUNT [--wind recovered|true] [--three] [--planned] [--each]
 """
 
 from __future__ import annotations
@@ -191,15 +191,18 @@ def true_profile(truth: Truth) -> WindProfile:
     )
 
 
-def flown_of(track: Track, phases: Phases, truth: Truth, wind: str) -> Pattern | None:
-    """The pattern that the chain finds, or None without a canopy flight."""
+def flown_of(
+    track: Track, phases: Phases, truth: Truth, wind: str, *, planned: bool = False
+) -> Pattern | None:
+    """The pattern that the chain finds, or None without a canopy flight; ``planned``: told which legs the plan had."""
     canopy = phases.canopy()
     if canopy is None:
         return None
     profile = (
         true_profile(truth) if wind == "true" else estimate_wind(track, canopy.start, canopy.stop).profile
     )
-    return find_legs(track, canopy.start, canopy.stop, profile, landing_s=phases.landing_s)
+    legs = tuple(gate.name for gate in truth.plan) if planned else ()
+    return find_legs(track, canopy.start, canopy.stop, profile, landing_s=phases.landing_s, planned=legs)
 
 
 def main() -> None:
@@ -214,6 +217,7 @@ def main() -> None:
     parser.add_argument(
         "--three", action="store_true", help="jumps planned and flown without a crosswind leg"
     )
+    parser.add_argument("--planned", action="store_true", help="told which legs the plan of each jump had")
     args = parser.parse_args()
     tallies: dict[str, Tally] = defaultdict(Tally)
     for k in range(args.count):
@@ -221,7 +225,7 @@ def main() -> None:
             ("three legs", three_leg_jump(args.first + k)) if args.three else jump_of(args.first + k, k)
         )
         track = build_track(jump.recording)
-        flown = flown_of(track, find_phases(track), jump.truth, args.wind)
+        flown = flown_of(track, find_phases(track), jump.truth, args.wind, planned=args.planned)
         if flown is None:
             print(f"seed {args.first + k}: no canopy flight found")
             continue

@@ -145,6 +145,21 @@ def test_a_pattern_square_to_the_nose_of_a_drifting_final() -> None:
         assert in_place(jump, track, flown)
 
 
+@pytest.mark.parametrize(("odds", "told"), [(0.2, False), (1.0, True), (3.0, True)])
+def test_the_plan_decides_on_a_leg_nearly_across_the_wind(odds: float, told: bool) -> None:
+    """A last leg of holding, 40° short of square, before downwind, base and final: a crosswind leg only where one was meant."""
+    legs = [
+        stretch(20.0, math.nan, math.nan),
+        StraightLeg(310.0, 310.0, 15.0, 10.0, 330.0, -70.0),
+        stretch(180.0, 280.0, -130.0),
+        stretch(90.0, 180.0, -90.0),
+        stretch(0.0, 95.0, -90.0),
+    ]
+    names = name_legs(legs, [Landing(0.0, 0.0, crosswind=odds)]).names
+    assert ("crosswind" in names) == told
+    assert names[-3:] == ("downwind", "base", "final")
+
+
 def test_a_crosswind_leg_that_goes_on_from_the_holding_says_so() -> None:
     """The turn seen is 45 to 110 m too high: in five of six the errors of height and place say so, in four the interval holds the pilot's begin."""
     wide, held = [], []

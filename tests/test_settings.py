@@ -111,6 +111,22 @@ def test_presets_by_name(name: str) -> None:
     assert s.pattern.preset == name
 
 
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", ()),
+        ('[pattern]\nhand = "left"', ()),
+        ('[pattern]\npreset = "300-200-100 m"', ("downwind", "base", "final")),
+        ("[pattern]\nbase_ft = 550", ("downwind", "base", "final")),
+        ("[pattern]\ncrosswind_ft = 1200", ("crosswind", "downwind", "base", "final")),
+    ],
+)
+def test_the_legs_that_were_meant_are_known_where_heights_were_given(
+    text: str, told: tuple[str, ...]
+) -> None:
+    assert parse_settings(text).pattern.told == told
+
+
 def test_heights_beside_a_preset_replace_it_and_its_name() -> None:
     s = parse_settings('[pattern]\npreset = "900-600-300 ft"\nfinal_ft = 350')
     assert s.pattern.downwind_m == pytest.approx(900 * 0.3048)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,15 +26,23 @@ Vector = NDArray[np.float64]
 
 _BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
 _LAST_S = 300.0  # the last minutes of a flight hold its pattern
+_CROSSWIND_PLANNED, _CROSSWIND_NOT_PLANNED = 3.0, 0.2  # odds of that leg, over those without a plan (ours)
 S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 
 
 def find_legs(
-    track: Track, start: int, stop: int, wind: WindProfile, *, landing_s: float | None = None
+    track: Track,
+    start: int,
+    stop: int,
+    wind: WindProfile,
+    *,
+    landing_s: float | None = None,
+    planned: Collection[LegName] = (),
 ) -> Pattern:
     """Segment the air heading of the canopy flight ``start:stop`` (``stop`` at the landing) and name the legs backwards from it.
 
-    ``landing_s`` time of touchdown [track s] where it is known more finely than ``stop``. Where the wind is undetermined the ground track
+    ``landing_s`` time of touchdown [track s] where it is known more finely than ``stop``. ``planned`` the legs of the jumper's plan: nothing
+    but that tells a crosswind leg from a last leg of holding across the wind; empty where there was no plan. Where the wind is undetermined the ground track
     stands for the heading, with half the confidence. Legs that were not flown are left out; "other" is an answer. Heights [m above
     the landing area], places [m from the origin of the track's frame], angles [deg true]. Raises nothing: what can not be named has a reason.
     """
@@ -48,7 +57,8 @@ def find_legs(
     stretches = find_stretches(heading)
     heights = heights_of(track, part, end_s)
     pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
-    naming = named(track, pieces, heights, end_s)
+    odds = 1.0 if not planned else _CROSSWIND_PLANNED if "crosswind" in planned else _CROSSWIND_NOT_PLANNED
+    naming = named(track, pieces, heights, end_s, odds)
     return _pattern(track, pieces, naming, heights, naming.landing.track_deg, end_s, blind)
 
 

@@ -31,11 +31,14 @@ def between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
     return float(east[1] - east[0]), float(north[1] - north[0])
 
 
-def named(track: Track, pieces: list[Piece], heights: Heights, end_s: float) -> Naming:
+def named(
+    track: Track, pieces: list[Piece], heights: Heights, end_s: float, crosswind: float = 1.0
+) -> Naming:
     """The likeliest names, over the landing directions that the last one, two… stretches give: S-turns may go on to the ground.
 
     Only short stretches are taken together; each one more must pay. In a strong wind a final drifts: then the pattern may lie square
-    to its nose, which points into the wind that it was planned for, rather than to its track.
+    to its nose, which points into the wind that it was planned for, rather than to its track. ``crosswind``: odds of a crosswind leg
+    over the usual ones.
     """
     legs = [_straight(track, p, heights) for p in pieces]
     landings: list[Landing] = []
@@ -43,9 +46,11 @@ def named(track: Track, pieces: list[Piece], heights: Heights, end_s: float) -> 
         if count > 1 and max(leg.seconds for leg in legs[-count:]) > _WEAVE_S:
             break
         over, nose = _landing_direction(track, pieces[-count:], end_s)
-        landings.append(Landing(over, nose, count, False, -_MORE_FINALS * (count - 1)))
+        landings.append(Landing(over, nose, count, False, -_MORE_FINALS * (count - 1), crosswind))
         if abs(signed_difference_deg(over, nose)) > _DRIFT_DEG:
-            landings.append(Landing(over, nose, count, True, -_MORE_FINALS * (count - 1) + _BY_NOSE))
+            landings.append(
+                Landing(over, nose, count, True, -_MORE_FINALS * (count - 1) + _BY_NOSE, crosswind)
+            )
     return name_legs(legs, landings)
 
 

@@ -30,7 +30,7 @@ Vector = NDArray[np.float64]
 Name = LegName | None
 
 NAMES: tuple[Name, ...] = (None, "crosswind", "downwind", "base", "final", None)
-OUTSIDE, FINAL, DETOUR = 0, 4, 5
+OUTSIDE, CROSSWIND, FINAL, DETOUR = 0, 1, 4, 5
 _STATES = len(NAMES)
 # Heights [m] where turns onto the legs begin and their scatter as a factor: the published checkpoints of 1,000, 600
 # and 300 ft (skydiveschool.org), a crosswind leg above them (common practice, no source).
@@ -76,13 +76,15 @@ class StraightLeg(NamedTuple):
 
 class Landing(NamedTuple):
     """What a landing may have been: its direction over ground and through the air [deg true], how many of the last stretches are
-    final, whether the pattern lies square to the nose instead of the track, and the log of its prior probability."""
+    final, whether the pattern lies square to the nose instead of the track, and the log of its prior probability; ``crosswind`` the odds of a
+    crosswind leg over the usual ones."""
 
     track_deg: float
     heading_deg: float
     finals: int = 1
     by_nose: bool = False
     prior: float = 0.0
+    crosswind: float = 1.0
 
     @property
     def pattern_deg(self) -> float:
@@ -170,4 +172,6 @@ def chain(legs: list[StraightLeg], side: int, landing: Landing) -> tuple[Vector,
     for i in range(1, m):
         turns = np.array([[_turn_score(legs[i], a, b, side) for b in states] for a in states])
         step[i] = follow + turns
+    emit[0, CROSSWIND] += math.log(landing.crosswind)
+    step[:, OUTSIDE, CROSSWIND] += math.log(landing.crosswind)
     return emit, step

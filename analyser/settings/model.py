@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from analyser.pattern import Hand
+from analyser.pattern import LEG_NAMES, Hand, LegName
 from analyser.units import FOOT_M, MPH_MPS, POUND_KG, SQUARE_FOOT_M2
 from analyser.wind.profile import WindProfile
 
@@ -96,7 +96,10 @@ class Canopy:
 
 @dataclass(frozen=True, slots=True)
 class PatternSetup:
-    """Planned gates: heights [m above the landing area] where each turn begins; ``crosswind_m`` None = three legs."""
+    """Planned gates: heights [m above the landing area] where each turn begins; ``crosswind_m`` None = three legs.
+
+    ``given``: the jumper gave heights or a preset, so that a leg left out is left out on purpose.
+    """
 
     hand: Hand | Literal["as flown"] = "as flown"
     landing_deg: float | None = None
@@ -105,6 +108,13 @@ class PatternSetup:
     base_m: float = 600 * FOOT_M
     final_m: float = 300 * FOOT_M
     preset: str | None = "1000-600-300 ft"
+    given: bool = field(default=False, compare=False)
+
+    @property
+    def told(self) -> tuple[LegName, ...]:
+        """The legs the jumper meant to fly, as far as that is known; empty where nothing was given."""
+        known = self.given or self.crosswind_m is not None
+        return tuple(name for name in LEG_NAMES if known and name in self.heights_m)
 
     @property
     def heights_m(self) -> dict[str, float]:

@@ -156,7 +156,8 @@ def _pattern(given: Given) -> PatternSetup:
     fields = _fields(given, "pattern", hand="hand", landing_deg="landing")
     if "landing_deg" in fields:
         fields["landing_deg"] %= 360.0
-    return PatternSetup(**fields, **wanted, preset=base.preset if wanted == heights else None)
+    told = any(f"pattern.{key}" in given for key in ("preset", *LEG_NAMES))
+    return PatternSetup(**fields, **wanted, preset=base.preset if wanted == heights else None, given=told)
 
 
 def _wind(given: Given) -> tuple[WindPoint, ...]:
