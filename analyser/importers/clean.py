@@ -25,7 +25,8 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
 
     Raises NoFixesError where no fix has both time and position, or none has an altitude.
     """
-    at, notes = _usable(raw)
+    usable, notes = _usable(raw)
+    at = usable
     if at.size == 0:
         raise _nothing_left(raw)
     height = _within(raw.altitude_m, -1e5, 1e5)
@@ -64,6 +65,7 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
         file=file,
         sha256=sha256,
         notes=(*raw.notes, *notes, *clock.notes, *places.notes, *mended.notes),
+        copies=_copies(raw, usable, at),
     )
 
 
@@ -94,6 +96,20 @@ def _usable(raw: RawFixes) -> tuple[Index, list[Note]]:
         if (count := int(np.count_nonzero(flag)))
     ]
     return np.flatnonzero(timed & inside & ~null), notes
+
+
+def _copies(raw: RawFixes, usable: Index, kept: Index) -> int:
+    """How many usable fixes were dropped that have time, place and altitude in common with one that was kept."""
+    if kept.size == usable.size:
+        return 0
+    altitude = np.nan_to_num(raw.altitude_m[usable], nan=np.inf)
+    rows = np.stack([altitude, raw.lon_deg[usable], raw.lat_deg[usable], raw.time_s[usable]])
+    order = np.lexsort(rows)
+    other = np.any(rows[:, order[1:]] != rows[:, order[:-1]], axis=0)
+    group = np.empty(usable.size, dtype=np.intp)
+    group[order] = np.concatenate([[0], np.cumsum(other)])
+    stays = np.isin(usable, kept)
+    return int(np.count_nonzero(np.isin(group[~stays], group[stays])))
 
 
 def _nothing_left(raw: RawFixes) -> NoFixesError:

@@ -54,7 +54,7 @@ def in_order(
         shifted, leaps = undo_leaps(time[order], lat[order], lon[order], altitude[order])
         notes.extend(leaps)
         shifted = _spread_stamps(shifted, lat[order], lon[order], notes)
-        kept = _increasing(shifted, lat[order], lon[order], notes)
+        kept = _increasing(shifted, lat[order], lon[order], altitude[order], notes)
         order, time = order[kept], shifted[kept]
         time, leaps = undo_leaps(
             time, lat[order], lon[order], altitude[order]
@@ -105,7 +105,7 @@ def _spread_stamps(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) ->
     return np.asarray(time + length * (rank + late) / slots)
 
 
-def _increasing(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) -> Index:
+def _increasing(time: Vector, lat: Vector, lon: Vector, altitude: Vector, notes: list[Note]) -> Index:
     """Indices of the longest strictly increasing run of times; the rest counted as duplicates or as going backwards."""
     if bool(np.all(np.diff(time) > 0)):
         return np.arange(time.size)
@@ -118,7 +118,12 @@ def _increasing(time: Vector, lat: Vector, lon: Vector, notes: list[Note]) -> In
     doubles = int(np.count_nonzero(twice))
     backwards = lost.size - doubles
     if doubles:
-        notes.append(Note("duplicate", f"{doubles} fixes that were already there dropped", doubles))
+        a, b = near[twice], lost[twice]
+        alike = (lat[a] == lat[b]) & (lon[a] == lon[b])
+        alike &= (altitude[a] == altitude[b]) | (np.isnan(altitude[a]) & np.isnan(altitude[b]))
+        exact = int(np.count_nonzero(alike))
+        of_them = f", {'all' if exact == doubles else exact} of them exact copies" if exact else ""
+        notes.append(Note("duplicate", f"{doubles} fixes that were already there dropped{of_them}", doubles))
     if backwards:
         notes.append(
             Note("backwards", f"{backwards} fixes whose time goes back or stands still dropped", backwards)

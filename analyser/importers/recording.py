@@ -29,7 +29,8 @@ class Recording:
     ``time_s`` seconds since 1970-01-01 UTC; ``lat_deg``, ``lon_deg`` WGS 84; ``altitude_m`` above sea level
     (or above whatever the receiver took for it); ``gps_altitude_m`` a second, satellite altitude beside a
     barometric ``altitude_m``; ``speed_mps``/``course_deg`` recorded (Doppler) ground speed and course;
-    ``climb_mps`` recorded vertical speed, up positive.
+    ``climb_mps`` recorded vertical speed, up positive. ``copies``: how many of the fixes that the notes count as dropped
+    were exact copies (time, place, altitude) of one that was kept; with them nothing was lost.
     """
 
     time_s: NDArray[np.float64]
@@ -47,6 +48,12 @@ class Recording:
     file: str = ""
     sha256: str = ""
     notes: tuple[Note, ...] = field(default=())
+    copies: int = 0
+
+    @property
+    def lost(self) -> int:
+        """How many fixes and values were dropped, exact copies not counted."""
+        return sum(note.count or 0 for note in self.notes) - self.copies
 
     def __post_init__(self) -> None:
         n = self.time_s.shape
