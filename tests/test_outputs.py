@@ -123,6 +123,18 @@ def test_a_full_disk_is_one_line_whether_a_file_or_stdout() -> None:
         assert done.stderr.count(b"\n") == 1
 
 
+@pytest.mark.skipif(os.name == "nt", reason="no limit on the size of files")
+def test_a_sample_that_finds_no_room_is_one_line_and_leaves_no_piece(tmp_path: Path) -> None:
+    """A limit on the size of a file stands for the full disk: part of the track can be written, the rest can not."""
+    limited = f"ulimit -f 40; exec {sys.executable} -m analyser sample first_light --out {tmp_path}"
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"}
+    done = subprocess.run(["sh", "-c", limited], capture_output=True, env=env, timeout=120)
+    said = one_line(done)
+    assert "can not be written (file too large); check folder, permission and space" in said
+    assert str(tmp_path) in said
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_name_with_a_line_break_and_an_escape_stays_one_harmless_line(tmp_path: Path) -> None:
     odd = tmp_path / "a\nb\x1b[31m\u202e.gpx"
     odd.write_text("no track")

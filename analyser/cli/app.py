@@ -360,7 +360,7 @@ def sample(
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise OutputError(
-            f"can not be written ({reason})", "name a folder that may be written to", str(out)
+            f"can not be written ({reason})", "check folder, permission and space", str(out)
         ) from None
     for path in paths:
         print(path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import struct
@@ -141,9 +142,14 @@ def truth_bytes(data: dict[str, Any]) -> bytes:
 
 
 def write_whole(path: Path, data: bytes) -> Path:
-    """Write a file under a temporary name beside it, then rename."""
+    """Write a file under a temporary name beside it, then rename; where that fails nothing stays. Raises ``OSError``."""
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(path.name + ".part")
-    part.write_bytes(data)
-    part.replace(path)
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise
     return path
