@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import get_args, get_type_hints
 
 import pytest
 
@@ -193,6 +194,40 @@ def test_files_that_may_not_be_read_are_a_reason_and_no_wrong_usage(
         ["season", tmp_path, "--logbook", tmp_path / "logbook.sqlite"],
     ):
         app([str(word) for word in words], standalone_mode=False)  # wrong usage would raise here
+
+
+def test_outputs_that_may_not_be_read_or_written_are_a_reason_and_no_wrong_usage(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """As for inputs: no option checks a file before the writers do; what may not be written is refused and left as it was."""
+    closed = tmp_path / "closed"
+    closed.write_text("mine")
+    allowed = os.access
+    monkeypatch.setattr(
+        os, "access", lambda path, mode, **k: Path(path) != closed and allowed(path, mode, **k)
+    )
+    plan = ROOT / "shared" / "plans" / "first_light.toml"
+    for words in (
+        *(["debrief", TRACK, o, closed] for o in ("--json", "--html", "--geojson", "--winds-csv")),
+        ["info", TRACK, "--json", closed],
+        ["plan", "--plan", plan, "--gpx", closed],
+    ):
+        with pytest.raises(OutputError, match=r"closed: can not be written \(permission denied\); check"):
+            app([str(word) for word in words], standalone_mode=False)
+        assert closed.read_text() == "mine"
+    hints = [get_type_hints(c.callback, include_extras=True) for c in app.registered_commands if c.callback]
+    paths = [hint for found in hints for hint in found.values() if "Path" in str(get_args(hint)[:1])]
+    assert len(paths) > 20
+    assert [hint for hint in paths if get_args(hint)[1].readable or get_args(hint)[1].writable] == []
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="the superuser may write everything"
+)
+def test_a_page_over_a_file_without_permission_is_one_line(tmp_path: Path) -> None:
+    closed = tmp_path / "page.html"
+    closed.touch(mode=0o000)
+    assert "permission denied" in one_line(crabline("debrief", TRACK, "--html", closed))
 
 
 def test_a_closed_stream_is_no_fault(tmp_path: Path) -> None:

@@ -145,31 +145,42 @@ def debrief(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON; - for stdout.")
     ] = None,
-    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write the page.")] = None,
+    html_file: Annotated[
+        Path | None, typer.Option("--html", readable=False, metavar="FILE", help="Write the page.")
+    ] = None,
     units: UnitsOption = "uk",
     open_page: Annotated[bool, typer.Option("--open", help="Open the page in a browser.")] = False,
     recollect: Annotated[
         bool, typer.Option("--recollect", help="The page first asks what the jumper remembers.")
     ] = False,
     assets: Annotated[
-        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+        Path | None,
+        typer.Option(
+            "--assets", readable=False, metavar="FOLDER", help="Share one script bundle between pages."
+        ),
     ] = None,
     gpx: Annotated[
-        Path | None, typer.Option("--gpx", metavar="FILE", help="Write phases and gates as GPX.")
+        Path | None,
+        typer.Option("--gpx", readable=False, metavar="FILE", help="Write phases and gates as GPX."),
     ] = None,
     geojson: Annotated[
-        Path | None, typer.Option("--geojson", metavar="FILE", help="Write them as GeoJSON.")
+        Path | None, typer.Option("--geojson", readable=False, metavar="FILE", help="Write them as GeoJSON.")
     ] = None,
     winds_csv: Annotated[
-        Path | None, typer.Option("--winds-csv", metavar="FILE", help="Write the recovered winds as CSV.")
+        Path | None,
+        typer.Option("--winds-csv", readable=False, metavar="FILE", help="Write the recovered winds as CSV."),
     ] = None,
     samples_csv: Annotated[
         Path | None,
-        typer.Option("--samples-csv", metavar="FILE", help="Write every fix with what was found."),
+        typer.Option(
+            "--samples-csv", readable=False, metavar="FILE", help="Write every fix with what was found."
+        ),
     ] = None,
     images: Annotated[
         Path | None,
-        typer.Option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images)."),
+        typer.Option(
+            "--images", readable=False, metavar="FOLDER", help="Write each picture (needs the extra: images)."
+        ),
     ] = None,
     image_format: Annotated[str, typer.Option("--image-format", metavar="KIND", help="png or svg.")] = "png",
     schema: Annotated[
@@ -228,14 +239,21 @@ def plan(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write the plan as JSON; - for stdout.")
     ] = None,
-    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write the page.")] = None,
-    gpx: Annotated[Path | None, typer.Option("--gpx", metavar="FILE", help="Gates as GPX waypoints.")] = None,
+    html_file: Annotated[
+        Path | None, typer.Option("--html", readable=False, metavar="FILE", help="Write the page.")
+    ] = None,
+    gpx: Annotated[
+        Path | None, typer.Option("--gpx", readable=False, metavar="FILE", help="Gates as GPX waypoints.")
+    ] = None,
     geojson: Annotated[
-        Path | None, typer.Option("--geojson", metavar="FILE", help="Gates as GeoJSON.")
+        Path | None, typer.Option("--geojson", readable=False, metavar="FILE", help="Gates as GeoJSON.")
     ] = None,
     units: UnitsOption = "uk",
     assets: Annotated[
-        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+        Path | None,
+        typer.Option(
+            "--assets", readable=False, metavar="FOLDER", help="Share one script bundle between pages."
+        ),
     ] = None,
 ) -> None:
     """Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump."""
@@ -291,28 +309,50 @@ def season(
     jobs: Annotated[
         int | None, typer.Option("--jobs", metavar="N", min=1, help="Processes; default one per core.")
     ] = None,
-    csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="One line per jump.")] = None,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", readable=False, metavar="FILE", help="One line per jump.")
+    ] = None,
     parquet: Annotated[
         Path | None,
-        typer.Option("--parquet", metavar="FILE", help="The same as Parquet (needs the extra: parquet)."),
+        typer.Option(
+            "--parquet",
+            readable=False,
+            metavar="FILE",
+            help="The same as Parquet (needs the extra: parquet).",
+        ),
     ] = None,
-    html_file: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="The season page.")] = None,
+    html_file: Annotated[
+        Path | None, typer.Option("--html", readable=False, metavar="FILE", help="The season page.")
+    ] = None,
     coach_file: Annotated[
-        Path | None, typer.Option("--coach", metavar="FILE", help="The coach's page: one line per jumper.")
+        Path | None,
+        typer.Option(
+            "--coach", readable=False, metavar="FILE", help="The coach's page: one line per jumper."
+        ),
     ] = None,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="The summary as JSON; - for stdout.")
     ] = None,
     cards: Annotated[
         Path | None,
-        typer.Option("--canopy-cards", metavar="FOLDER", help="Write each canopy's measured trim as TOML."),
+        typer.Option(
+            "--canopy-cards",
+            readable=False,
+            metavar="FOLDER",
+            help="Write each canopy's measured trim as TOML.",
+        ),
     ] = None,
     assets: Annotated[
-        Path | None, typer.Option("--assets", metavar="FOLDER", help="Share one script bundle between pages.")
+        Path | None,
+        typer.Option(
+            "--assets", readable=False, metavar="FOLDER", help="Share one script bundle between pages."
+        ),
     ] = None,
     pages: Annotated[
         Path | None,
-        typer.Option("--pages", metavar="FOLDER", help="Write each jump's page; --html links to them."),
+        typer.Option(
+            "--pages", readable=False, metavar="FOLDER", help="Write each jump's page; --html links to them."
+        ),
     ] = None,
     units: UnitsOption = "uk",
     private: Annotated[bool, typer.Option("--private", help="Leave out names, dates and places.")] = False,
@@ -336,7 +376,9 @@ def season(
 @app.command(epilog="Example: crabline sample first_light --out tracks")
 def sample(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,
-    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where to write it.")] = Path("."),
+    out: Annotated[
+        Path, typer.Option("--out", readable=False, metavar="FOLDER", help="Where to write it.")
+    ] = Path("."),
 ) -> None:
     """Write an invented demo track with its truth beside it; with no name, list them."""
     from analyser.synthetic.samples import sample_names, write_sample

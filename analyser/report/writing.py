@@ -30,6 +30,10 @@ def write_chunks(
     for source in inputs:
         if _same_file(target, Path(source)):
             raise OutputError("would be written over an input", "choose another name", str(target))
+    if target.exists() and not os.access(target, os.W_OK):
+        raise OutputError(
+            "can not be written (permission denied)", "check folder, permission and space", str(target)
+        )
     if target.exists() and not target.is_file():
         if target.is_dir():
             raise OutputError("is a folder", "name a file", str(target))
