@@ -137,6 +137,16 @@ def test_heights_beside_a_preset_replace_it_and_its_name() -> None:
 MISTAKES = [
     ("[pattern]\n\ndownwnd_ft = 900", 3, ["unknown key pattern.downwnd_ft", "did you mean downwind_ft"]),
     ("[patern]\nbase_ft = 1", 1, ["unknown key patern", "did you mean pattern"]),
+    ("[Pattern]\nbase_ft = 1", 1, ["unknown key Pattern", "did you mean pattern?"]),
+    ("[canopy]\nsnik_kmh = 9", 2, ["unknown key canopy.snik_kmh", "did you mean sink_kmh?"]),
+    ("[standards]\nx = 1", 1, ["unknown key standards", "did you mean standard in [site]?"]),
+    ("[weather]\nx = 1", 1, ["unknown key weather; known here: site, jumper, canopy, pattern, wind"]),
+    ("[jumper]\nlicence = 1", 2, ["unknown key jumper.licence; known here: name"]),
+    (
+        "[pattern]\nangle_deg = 1",
+        2,
+        ["known here: preset, hand, landing_deg, crosswind_ft/_m, downwind_ft/_m"],
+    ),
     ("[site]\ndownwind_ft = 900", 2, ["unknown key site.downwind_ft", "belongs to [pattern]"]),
     ("[pattern]\nbase = 600", 2, ["pattern.base has no unit", "base_ft or base_m"]),
     ("[pattern]\nbase_kt = 600", 2, ["no known unit for a height", "base_ft or base_m"]),

@@ -62,6 +62,18 @@ def test_winds_from_a_debrief(tmp_path: Path) -> None:
     [
         ("a.csv", "", "empty table"),
         ("a.csv", "agl,speed_kt,from_deg\n0,1,2", "no column agl_ft or agl_m"),
+        ("a.csv", "agl,speed_kt,from_deg\n0,1,2", "; is it 'agl'? the unit is the end of the name"),
+        ("a.csv", "agl_m,sped_kt,from_deg\n0,1,2", "; is it 'sped_kt'? the unit is the end of the name"),
+        (
+            "a.csv",
+            "height,speed_kt,from_deg\n0,1,2",
+            "no column agl_ft or agl_m; its columns are height, speed_kt, from_deg; the unit is the end of the name",
+        ),
+        (
+            "a.csv",
+            "agl_m,speed_kt,gust_kt\n0,1,2",
+            "no column from_deg; its columns are agl_m, speed_kt, gust_kt;",
+        ),
         ("a.csv", "agl_m,speed_kt,from_deg", "holds no wind"),
         ("a.csv", "agl_m,speed_kt,from_deg\n0,1,535", "line 2: a direction of 535 degrees"),
         ("a.csv", "agl_m,speed_kt,from_deg\n0,x,2", "line 2: speed must be a number"),

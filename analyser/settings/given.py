@@ -25,7 +25,8 @@ from analyser.settings.schema import (
     Texts,
     Whole,
     known_keys,
-    nearest,
+    listed_keys,
+    near,
 )
 from analyser.settings.toml_lines import key_lines, line_of
 
@@ -150,10 +151,16 @@ def _known(source: _Source, path: str, key: str, keys: Keys, top: Keys) -> tuple
 
 
 def _hint(key: str, keys: Keys, top: Keys) -> str:
-    for table, inside in top.items():
-        if isinstance(inside, Mapping) and inside is not keys and key in known_keys(inside):
+    others = {t: known_keys(i) for t, i in top.items() if isinstance(i, Mapping) and i is not keys}
+    for table, known in others.items():
+        if key in known:
             return f"{key} belongs to [{table}]"
-    return f"did you mean {nearest(key, known_keys(keys))}?"
+    if guess := near(key, known_keys(keys)):
+        return f"did you mean {guess}?"
+    for table, known in others.items():
+        if guess := near(key, known):
+            return f"did you mean {guess} in [{table}]?"
+    return f"known here: {listed_keys(keys)}"
 
 
 def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Keys) -> Any:

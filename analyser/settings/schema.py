@@ -24,7 +24,8 @@ __all__ = [
     "Texts",
     "Whole",
     "known_keys",
-    "nearest",
+    "listed_keys",
+    "near",
 ]
 
 UNITS: Final[dict[str, dict[str, float]]] = {
@@ -34,6 +35,9 @@ UNITS: Final[dict[str, dict[str, float]]] = {
     "area": {"ft2": SQUARE_FOOT_M2, "m2": 1.0},
     "mass": {"lb": POUND_KG, "kg": 1.0},
 }
+
+
+_NEAR: Final = 0.75  # ours: a ratio of difflib; "nmae" has it to "name", "standards" has 0.31 to "wind"
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +165,30 @@ def known_keys(keys: Keys) -> list[str]:
     return names
 
 
-def nearest(word: str, known: list[str]) -> str:
-    """The known word most like ``word``."""
-    return difflib.get_close_matches(word, known, n=1, cutoff=0.0)[0]
+def listed_keys(keys: Keys) -> str:
+    """The keys of a table for a sentence: ``name, area_ft2/_m2``."""
+    names = []
+    for name, spec in keys.items():
+        units = "/".join(f"_{unit}" for unit in UNITS[spec.kind]) if isinstance(spec, Quantity) else ""
+        names.append(f"{name}{units}")
+    return ", ".join(names)
+
+
+def near(word: str, known: list[str]) -> str | None:
+    """The known word that ``word`` may be a slip of, with the same unit where there is one; None where none is really near.
+
+    Case and units are left aside: two words are not near because both end in ``_deg``.
+    """
+    stems: dict[str, list[str]] = {}
+    for name in known:
+        stems.setdefault(_stem(name), []).append(name)
+    found = difflib.get_close_matches(_stem(word), list(stems), n=1, cutoff=_NEAR)
+    if not found:
+        return None
+    names = stems[found[0]]
+    return next((n for n in names if n.rpartition("_")[2] == word.casefold().rpartition("_")[2]), names[0])
+
+
+def _stem(word: str) -> str:
+    name, _, unit = word.casefold().rpartition("_")
+    return name if name and any(unit in units for units in UNITS.values()) else word.casefold()

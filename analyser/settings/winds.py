@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from analyser.angles import wind_vector
 from analyser.errors import SettingsError
 from analyser.settings.given import read_text
-from analyser.settings.schema import UNITS, nearest
+from analyser.settings.schema import UNITS, near
 from analyser.wind.profile import WindProfile, WindStatus
 
 __all__ = ["MeasuredTrim", "read_measured_trim", "read_winds"]
@@ -154,10 +154,9 @@ def _columns(file: str, header: list[str]) -> dict[str, tuple[int, float]]:
     for name in wanted:
         if name not in found:
             units = " or ".join(f"{name}_{u}" for u in UNITS[kinds[name]])
-            guess = nearest(name, header)
-            _fail(
-                file, f"no column {units}", f"the nearest one is {guess!r}; the unit is the end of the name"
-            )
+            guess = near(name, [column for column in header if column not in known])
+            there = f"is it {guess[:40]!r}?" if guess else f"its columns are {', '.join(header)[:200]};"
+            _fail(file, f"no column {units}", f"{there} the unit is the end of the name")
     return found
 
 
