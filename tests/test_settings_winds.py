@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +62,15 @@ def test_winds_from_a_debrief(tmp_path: Path) -> None:
     ("name", "text", "part"),
     [
         ("a.csv", "", "empty table"),
+        pytest.param(
+            "a.csv", f"agl_m,{'x' * 200_000}\n0,1", "line 1: not a table (field larger", id="long name"
+        ),
+        pytest.param(
+            "a.csv",
+            f"agl_m,speed_kt,from_deg\n0,{'1' * 200_000},9",
+            "line 2: not a table (field larger",
+            id="long cell",
+        ),
         ("a.csv", "agl,speed_kt,from_deg\n0,1,2", "no column agl_ft or agl_m"),
         ("a.csv", "agl,speed_kt,from_deg\n0,1,2", "; is it 'agl'? the unit is the end of the name"),
         ("a.csv", "agl_m,sped_kt,from_deg\n0,1,2", "; is it 'sped_kt'? the unit is the end of the name"),
@@ -94,6 +104,18 @@ def test_winds_refused(tmp_path: Path, name: str, text: str, part: str) -> None:
     with pytest.raises(SettingsError) as caught:
         read_winds(write(tmp_path / name, text))
     assert part in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["AGL_ft, Speed_KT ,FROM_DEG", '" agl_ft ", "speed_kt ","From_deg"', "Agl_Ft;\tspeed_kt; from_deg"],
+)
+def test_case_and_blanks_of_the_columns_do_not_matter(tmp_path: Path, header: str) -> None:
+    row = '1000, "12" ,240' if ";" not in header else '1000; "12" ;240'
+    profile = read_winds(write(tmp_path / "w.csv", f"{header}\n{row}\n"))
+    assert profile.agl_m == pytest.approx([304.8])
+    speed = math.hypot(profile.east[0], profile.north[0])
+    assert speed == pytest.approx(12 * 1852 / 3600)
 
 
 def test_a_height_without_a_wind_is_passed_over(tmp_path: Path) -> None:

@@ -38,8 +38,9 @@ def read_winds(path: str | Path) -> WindProfile:
     """The wind by height above the landing area from a CSV table or from the JSON of ``debrief``.
 
     A table has a column ``agl_m`` or ``agl_ft`` and either ``speed_…`` (kt, mph, kmh, mps) with ``from_deg``, or
-    ``east_mps`` and ``north_mps``; also ``sd_mps`` or ``sd_east_mps``, ``sd_north_mps`` and ``correlation``. A JSON gives
-    its ``winds``, those without a value left out. ``correlation_above`` says how the error of a height hangs together with
+    ``east_mps`` and ``north_mps``; also ``sd_mps`` or ``sd_east_mps``, ``sd_north_mps`` and ``correlation``; case and blanks
+    around a name do not matter. A JSON gives its ``winds``, those without a value left out. ``correlation_above`` says how
+    the error of a height hangs together with
     that of the next one up; without it the errors of all heights are taken to be one, the wide side for whatever is summed
     over heights. Raises SettingsError naming file, line and rule.
     """
@@ -121,11 +122,11 @@ def _csv(text: str, file: str) -> WindProfile:
     if len(lines) > MAX_ROWS:
         _fail(file, f"more than {MAX_ROWS} rows in a table of winds")
     delimiter = max(",;\t", key=lines[0][1].count)
-    header = [name.strip().strip('"') for name in lines[0][1].split(delimiter)]
+    header = [name.strip().casefold() for name in _cells(file, *lines[0], delimiter)]
     columns = _columns(file, header)
     rows = []
     for number, line in lines[1:]:
-        cells = next(csv.reader([line], delimiter=delimiter))
+        cells = _cells(file, number, line, delimiter)
         if len(cells) != len(header):
             _fail(file, f"line {number}: {len(cells)} cells under {len(header)} columns")
         blank = [not cells[i].strip() for name, (i, _) in columns.items() if name != "agl"]
@@ -133,6 +134,13 @@ def _csv(text: str, file: str) -> WindProfile:
             continue  # a height without a wind, as the table of recovered winds has them
         rows.append(_row(file, number, cells, columns, ";" in delimiter))
     return _profile(file, rows, [("measured", "")] * len(rows))
+
+
+def _cells(file: str, number: int, line: str, delimiter: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
+    except csv.Error as error:
+        _fail(file, f"line {number}: not a table ({error})")
 
 
 def _columns(file: str, header: list[str]) -> dict[str, tuple[int, float]]:
