@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -13,6 +12,7 @@ from analyser._version import __version__
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
 from analyser.phases import Phase
+from analyser.report.antimeridian import line_geometry, polygon_geometry
 from analyser.report.plain import plain
 from analyser.report.values import utc
 
@@ -94,7 +94,7 @@ def geojson_text(debrief: Debrief) -> str:
     """GeoJSON (RFC 7946): a line per phase, planned lines, points for gates, target and touchdown, keep-out areas.
 
     Coordinates are longitude, latitude and, where known, metres above sea level; heights above the landing area stand in the
-    properties.
+    properties. Lines and areas across ±180° are cut there.
     """
     features = [
         _phase_line(debrief, phase) for phase in debrief.phases.intervals if phase.stop - phase.start > 1
@@ -104,27 +104,24 @@ def geojson_text(debrief: Debrief) -> str:
         kind = name.split(" ")[0]
         place = [lon, lat] if agl is None else [lon, lat, round(agl + debrief.track.ground_elevation_m, 1)]
         height = None if agl is None else round(agl, 1)
-        features.append(_feature("Point", place, {"kind": kind, "name": name, "agl_m": height, "note": note}))
-    for area in debrief.settings.site.keep_outs:
-        ring = [[lon, lat] for lat, lon in area.polygon]
-        closed = [_counter_clockwise([*ring, ring[0]])]
         features.append(
             _feature(
-                "Polygon", closed, {"kind": "keep-out", "name": plain(area.name), "below_agl_m": area.below_m}
+                {"type": "Point", "coordinates": place},
+                {"kind": kind, "name": name, "agl_m": height, "note": note},
             )
         )
+    for area in debrief.settings.site.keep_outs:
+        shape = polygon_geometry([[lon, lat] for lat, lon in area.polygon])
+        told = {"kind": "keep-out", "name": plain(area.name), "below_agl_m": area.below_m}
+        features.append(_feature(shape, told))
     return (
         json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False, allow_nan=False)
         + "\n"
     )
 
 
-def _feature(kind: str, coordinates: Any, properties: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "type": "Feature",
-        "geometry": {"type": kind, "coordinates": coordinates},
-        "properties": properties,
-    }
+def _feature(geometry: dict[str, Any], properties: dict[str, Any]) -> dict[str, Any]:
+    return {"type": "Feature", "geometry": geometry, "properties": properties}
 
 
 def _phase_line(debrief: Debrief, phase: Phase) -> dict[str, Any]:
@@ -133,8 +130,7 @@ def _phase_line(debrief: Debrief, phase: Phase) -> dict[str, Any]:
     places = _places(debrief, track.east_m[part], track.north_m[part], track.agl_m[part])
     at = track.start_utc_s
     return _feature(
-        "LineString",
-        places,
+        line_geometry(places),
         {
             "kind": "phase",
             "name": phase.name,
@@ -147,8 +143,7 @@ def _phase_line(debrief: Debrief, phase: Phase) -> dict[str, Any]:
 def _way(debrief: Debrief, word: str, pattern: Pattern) -> dict[str, Any]:
     way = np.array(pattern.path)
     return _feature(
-        "LineString",
-        _places(debrief, way[:, 1], way[:, 2], way[:, 3]),
+        line_geometry(_places(debrief, way[:, 1], way[:, 2], way[:, 3])),
         {"kind": word, "name": f"{word} pattern"},
     )
 
@@ -160,9 +155,3 @@ def _places(debrief: Debrief, east: Any, north: Any, agl: Any) -> list[list[floa
         [round(float(lo), 7), round(float(la), 7), *([float(h)] if np.isfinite(h) else [])]
         for lo, la, h in zip(np.atleast_1d(lon), np.atleast_1d(lat), np.atleast_1d(up))
     ]
-
-
-def _counter_clockwise(ring: list[list[float]]) -> list[list[float]]:
-    """The ring in the order RFC 7946 asks for an outer boundary."""
-    area = sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise(ring))
-    return ring if area > 0 else ring[::-1]

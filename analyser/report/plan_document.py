@@ -12,6 +12,7 @@ from analyser.flight import Trim
 from analyser.frame import LocalFrame
 from analyser.plan.report import GatePlace, HandPlan, PlanReport
 from analyser.plan.spread import GateSpread, LegSpread, PlanSpread
+from analyser.report.antimeridian import line_geometry
 from analyser.report.plain import plain
 from analyser.report.values import angle, number
 from analyser.settings import Settings
@@ -164,26 +165,27 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
 
 
 def plan_geojson(report: PlanReport, settings: Settings) -> str:
-    """GeoJSON (RFC 7946): a point per gate and for the target, a line per hand. Raises ``OutputError`` without a target."""
+    """GeoJSON (RFC 7946): a point per gate and for the target, a line per hand, cut at ±180°. Raises ``OutputError`` without a target."""
     frame = _frame(settings)
-    features = [_feature("Point", [frame.lon_deg, frame.lat_deg], {"what": "target"})]
+    features = [_feature(_point(frame.lon_deg, frame.lat_deg), {"what": "target"})]
     for plan in report.plans:
         for gate in plan.gates:
             properties = {"what": "gate", "hand": plan.hand, **_gate(gate)}
-            features.append(_feature("Point", [number(gate.lon, 7), number(gate.lat, 7)], properties))
+            features.append(_feature(_point(gate.lon, gate.lat), properties))
         line = []
         for _, east, north, _agl in plan.pattern.path:
             lat, lon = frame.to_geodetic(east, north)
-            line.append([number(float(lon), 7), number(float(lat), 7)])
-        features.append(_feature("LineString", line, {"what": "planned path", "hand": plan.hand}))
+            line.append([round(float(lon), 7), round(float(lat), 7)])
+        if len(line) > 1:
+            features.append(_feature(line_geometry(line), {"what": "planned path", "hand": plan.hand}))
     return (
         json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False, indent=1) + "\n"
     )
 
 
-def _feature(kind: str, coordinates: list[Any], properties: Json) -> Json:
-    return {
-        "type": "Feature",
-        "geometry": {"type": kind, "coordinates": coordinates},
-        "properties": properties,
-    }
+def _point(lon: float | None, lat: float | None) -> Json:
+    return {"type": "Point", "coordinates": [number(lon, 7), number(lat, 7)]}
+
+
+def _feature(geometry: Json, properties: Json) -> Json:
+    return {"type": "Feature", "geometry": geometry, "properties": properties}
