@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import struct
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
+from effort import no_hang
 from fitfile import EPOCH, NAMES, FitFile, fall, good
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -96,18 +96,16 @@ def test_refused(data: bytes, error: type[AnalyserError]) -> None:
     assert "\n" not in str(caught.value)
 
 
-def test_empty_messages_and_endless_definitions_end_soon() -> None:
-    started = time.process_time()
+def test_empty_messages_and_endless_definitions_are_left() -> None:
     empty = FitFile().define(0, 99, [])
     empty.body += bytes(9_000_000)
-    with pytest.raises(FormatError, match="empty messages"):
+    with no_hang(), pytest.raises(FormatError, match="empty messages"):
         read_fit(_unchecked(empty))
     many = FitFile()
     for i in range(6000):
         many.define(0, i, [])
-    with pytest.raises(FormatError, match="without end"):
+    with no_hang(), pytest.raises(FormatError, match="without end"):
         read_fit(_unchecked(many))
-    assert time.process_time() - started < 10.0
 
 
 def _unchecked(fit: FitFile) -> bytes:

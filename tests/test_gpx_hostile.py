@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import time
 import tracemalloc
 from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
+from effort import effort, no_hang
 from gpx_cases import HEAD, PLAIN, codes, document, ours, parse, point
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -73,12 +73,10 @@ REFUSED = {
 
 @pytest.mark.parametrize("name", REFUSED)
 def test_refused_with_one_line(name: str) -> None:
-    started = time.process_time()
-    with pytest.raises(FormatError) as caught:
+    with no_hang(), pytest.raises(FormatError) as caught:
         parse(REFUSED[name], 1 << 18)
     assert "\n" not in str(caught.value)
     assert "; " in str(caught.value)
-    assert time.process_time() - started < 5.0
 
 
 @pytest.mark.parametrize(
@@ -116,7 +114,7 @@ def test_a_line_of_two_gigabytes_is_left_after_some_megabytes(begin: str, match:
 
 
 def test_a_text_of_hundreds_of_megabytes_on_one_line_takes_no_memory() -> None:
-    """Character data without end is passed over: 200 MB of it within some seconds and twenty megabytes."""
+    """Character data without end is passed over: 200 MB of it within twenty-five megabytes."""
 
     def line() -> Iterator[bytes]:
         yield (HEAD + "<gpx><trk><name>").encode()
@@ -124,39 +122,31 @@ def test_a_text_of_hundreds_of_megabytes_on_one_line_takes_no_memory() -> None:
             yield b"a" * (1 << 18)
         yield ("</name><trkseg>" + PLAIN + "</trkseg></trk></gpx>").encode()
 
-    started = time.process_time()
     tracemalloc.start()
-    raw = read_gpx(line)
+    with no_hang():
+        raw = read_gpx(line)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert len(raw) == 30
     assert peak < 25_000_000
-    assert time.process_time() - started < 5.0
 
 
-def test_thousands_of_namespaces_and_names_cost_linear_time() -> None:
-    started = time.process_time()
-    assert len(parse(document(PLAIN.replace("<ele>", f"<!-- {' xmlns' * 50_000} =x --><ele>", 1)))) == 30
-    assert len(parse(document(PLAIN, namespace=" ".join(f'xmlns:n{i}="u"' for i in range(20_000))))) == 30
-    with pytest.raises(FormatError, match="element names"):
-        parse(document(PLAIN + "".join(f"<n{i}/>" for i in range(20_000))))
-    assert time.process_time() - started < 3.0
+def test_namespaces_and_names_without_end_do_not_hang() -> None:
+    """So many that a look at all earlier ones for each would take hours."""
+    with no_hang():
+        assert len(parse(document(PLAIN.replace("<ele>", f"<!-- {' xmlns' * 500_000} =x --><ele>", 1)))) == 30
+        spaces = " ".join(f'xmlns:n{i}="u"' for i in range(200_000))
+        assert len(parse(document(PLAIN, namespace=spaces))) == 30
+        with pytest.raises(FormatError, match="element names"):
+            parse(document(PLAIN + "".join(f"<n{i}/>" for i in range(200_000))))
 
 
-def test_time_and_memory_grow_with_the_points() -> None:
-    """A tenfold file takes about ten times the time (< 20), and less than 200 bytes a point beyond the file itself."""
-    seconds, peak = [], []
-    for n in (2_000, 20_000):
-        text = document("".join(point(i) for i in range(n))).encode()
-        started = time.process_time()
-        parse(text, 1 << 18)
-        seconds.append(time.process_time() - started)
-        tracemalloc.start()
-        parse(text, 1 << 18)
-        peak.append(tracemalloc.get_traced_memory()[1])
-        tracemalloc.stop()
-    assert seconds[1] < 20 * seconds[0] + 0.1
-    assert peak[1] - peak[0] < 200 * 18_000
+def test_work_and_memory_grow_with_the_points() -> None:
+    """A tenfold file takes about ten times the work, and less than 200 bytes a point beyond the file itself."""
+    texts = [document("".join(point(i) for i in range(n))).encode() for n in (2_000, 20_000)]
+    (few, little), (many, much) = (effort(lambda text=text: parse(text, 1 << 18)) for text in texts)
+    assert many < 15 * few
+    assert much - little < 200 * 18_000
 
 
 # ---- hypothesis ----------------------------------------------------------------------------------------------------------

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import time
+from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
+from effort import assert_linear, no_hang
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -289,27 +290,27 @@ def test_day_of_two_jumps() -> None:
         assert found.landing_s + track.start_utc_s == pytest.approx(truth.landing_utc_s, abs=2.5)
 
 
-def test_flights_without_end_are_refused_and_their_time_is_linear() -> None:
-    """A saw of more teeth than a week holds flights is no recording of jumps; half a million fixes tell it within a second."""
+def test_flights_without_end_are_refused() -> None:
+    """A saw of more teeth than a week holds flights is no recording of jumps; half a million fixes tell it."""
     t = np.arange(500_000.0)
-    started = time.process_time()
-    with pytest.raises(FormatError, match="rise and fall more than"):
+    with no_hang(), pytest.raises(FormatError, match="rise and fall more than"):
         flights(t, 400.0 * (t // 2 % 2))
     assert len(flights(t, np.abs(t % 2000.0 - 1000.0))) == 251
-    assert time.process_time() - started < 2.0
 
 
-def test_falls_without_end_take_linear_time() -> None:
-    """Thousands of short drops in one flight: no fall is claimed, and ten times the fixes take about ten times as long."""
-    seconds = []
-    for n in (20_000, 200_000):
+def test_falls_without_end_take_linear_work() -> None:
+    """Thousands of short drops in one flight: no fall is claimed, and ten times the fixes take about ten times the work."""
+
+    def drops(n: int) -> Callable[[], None]:
         t = np.arange(float(n))
-        h = 3000.0 + 25.0 * np.maximum(3.0 - t % 10.0, 0.0)
-        s = make_signals(t, 10.0 * t, 0.0 * t, h)
-        started = time.process_time()
-        assert find_falls(s, n) == ()
-        seconds.append(time.process_time() - started)
-    assert seconds[1] < 30.0 * seconds[0] + 0.1
+        s = make_signals(t, 10.0 * t, 0.0 * t, 3000.0 + 25.0 * np.maximum(3.0 - t % 10.0, 0.0))
+
+        def work() -> None:
+            assert find_falls(s, n) == ()
+
+        return work
+
+    assert_linear(drops(20_000), drops(200_000), 10)
 
 
 def test_one_range_for_one_jump_and_for_none() -> None:
@@ -358,19 +359,7 @@ def _rocket(name: str):  # type: ignore[no-untyped-def]
     return make_signals(rows[:, 0], zero, zero, rows[:, 1])
 
 
-def test_time_is_linear_and_small() -> None:
-    """15,000 fixes within 60 ms even on a busy machine (20 ms on a quiet one), ten times as many within twenty times that."""
-    track, _ = simple_jump(12.0, noise_m=0.3)
-    assert len(track) > 14_000
-
-    def best(whole: Track) -> float:
-        spent = []
-        for _ in range(5):
-            start = time.process_time()
-            find_phases(whole)
-            spent.append(time.process_time() - start)
-        return min(spent)
-
-    assert best(track) < 0.06
-    long, _ = simple_jump(120.0, noise_m=0.3)
-    assert best(long) < 20.0 * max(best(track), 0.005)
+def test_the_work_is_linear_in_the_fixes() -> None:
+    short, long = (simple_jump(hz, noise_m=0.3)[0] for hz in (12.0, 120.0))
+    assert len(short) > 14_000
+    assert_linear(lambda: find_phases(short), lambda: find_phases(long), 10)

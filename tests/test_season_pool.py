@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-import time
 from collections.abc import Iterator
+from multiprocessing import active_children
 from pathlib import Path
 
 import pytest
+from effort import no_hang
 from season_fakes import fake_job, write_track
 
 from analyser.season.pool import Failed, run_processes
@@ -45,11 +46,10 @@ def test_a_crash_costs_its_own_file_only(tmp_path: Path) -> None:
 
 def test_a_hang_costs_its_own_file_only_and_does_not_stall_the_rest(tmp_path: Path) -> None:
     words = ["hang"] + [f"track {i}" for i in range(11)]
-    begin = time.monotonic()
-    found = answers(jobs(tmp_path, words), timeout_s=2.0)
+    with no_hang():  # the hang itself would last ten minutes
+        found = answers(jobs(tmp_path, words), timeout_s=2.0)
     assert found["000"] == Failed("took longer than 2 s and was given up")
     assert sum(isinstance(a, Answer) for a in found.values()) == 11
-    assert time.monotonic() - begin < 20.0
 
 
 def test_an_unforeseen_error_in_the_work_is_a_failure_of_its_file(tmp_path: Path) -> None:
@@ -76,9 +76,10 @@ def test_jobs_are_drawn_as_they_are_needed(tmp_path: Path) -> None:
 def test_leaving_early_ends_the_processes(tmp_path: Path) -> None:
     run = run_processes(iter(jobs(tmp_path, ["fine", "hang", "hang"])), fake_job, processes=1, timeout_s=60.0)
     next(run)
-    begin = time.monotonic()
-    run.close()  # type: ignore[attr-defined]
-    assert time.monotonic() - begin < 5.0
+    with no_hang():  # the hang itself would last ten minutes
+        run.close()  # type: ignore[attr-defined]
+        for process in active_children():
+            process.join()
 
 
 def test_processes_use_one_thread_and_the_parent_keeps_its_own_setting(
