@@ -20,7 +20,7 @@ from analyser.synthetic.truth import SyntheticJump
 from analyser.synthetic.write import fit_bytes, gpx_bytes, truth_bytes, write_whole
 from analyser.units import KNOT_MPS
 
-__all__ = ["SITE_FILE", "sample_names", "sample_plan", "write_sample", "write_samples"]
+__all__ = ["SITE_FILE", "sample_names", "write_sample", "write_samples"]
 
 SITE_FILE = "quillmere.toml"
 FIXED_SITE_FILE = "quillmere_fixed.toml"
@@ -42,11 +42,6 @@ class _Sample:
 def sample_names() -> dict[str, str]:
     """Name of every sample and what it shows, in one line."""
     return {name: sample.text for name, sample in _SAMPLES.items()}
-
-
-def sample_plan(name: str) -> bytes:
-    """The plan file that goes with a sample. Raises ``KeyError`` for a name that is none."""
-    return plan_toml(_SAMPLES[name].make()[1])
 
 
 def write_sample(name: str, folder: Path, plans: Path | None = None) -> list[Path]:

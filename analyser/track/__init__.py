@@ -2,7 +2,6 @@
 
 from analyser.track.build import (
     Gap,
-    LocalFit,
     Quality,
     Track,
     build_track,
@@ -12,7 +11,6 @@ from analyser.track.build import (
 
 __all__ = [
     "Gap",
-    "LocalFit",
     "Quality",
     "Track",
     "build_track",

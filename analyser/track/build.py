@@ -16,9 +16,9 @@ from analyser.track.ground import Ground, find_ground
 from analyser.track.level import find_level
 from analyser.track.motion import find_motion
 from analyser.track.steps import find_steps
-from analyser.track.velocity import LocalFit, gap_threshold_s, local_velocity
+from analyser.track.velocity import gap_threshold_s, local_velocity
 
-__all__ = ["Gap", "LocalFit", "Quality", "Track", "build_track", "grade_of", "local_velocity"]
+__all__ = ["Gap", "Quality", "Track", "build_track", "grade_of", "local_velocity"]
 
 Vector = NDArray[np.float64]
 

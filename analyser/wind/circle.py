@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from analyser.errors import EstimateError
 
-__all__ = ["Circle", "algebraic_circle", "fit_circle", "windowed_circles"]
+__all__ = ["Circle", "algebraic_circle", "fit_circle"]
 
 Vector = NDArray[np.float64]
 
@@ -107,31 +107,3 @@ def _linear(x: Vector, y: Vector, w: Vector, phi: float) -> tuple[Vector, Vector
         jac = np.vstack([np.sqrt(1 - phi * phi) * jac[:1], jac[1:] - phi * jac[:-1]])
         r = np.concatenate([np.sqrt(1 - phi * phi) * r[:1], r[1:] - phi * r[:-1]])
     return jac, r, mean
-
-
-def windowed_circles(
-    east: ArrayLike,
-    north: ArrayLike,
-    *,
-    window: int = 29,
-    phi: float = 0.0,
-    min_turn_deg: float = 360.0,
-    min_airspeed: float = 4.0,
-) -> list[tuple[int, Circle]]:
-    """A circle for every stretch of ``window`` velocities in which the air heading turns at least ``min_turn_deg``.
-
-    Rules of Weinzierl et al. 2016 (window 29 at 1 Hz, full turn after taking the wind out, mean airspeed over 4 m/s).
-    Gives (first index, circle) pairs.
-    """
-    x, y = np.asarray(east, float), np.asarray(north, float)
-    found = []
-    for i in range(x.size - window + 1):
-        e, n = x[i : i + window], y[i : i + window]
-        if not (np.isfinite(e).all() and np.isfinite(n).all()):
-            continue
-        circle = fit_circle(e, n, phi=phi)
-        heading = np.unwrap(np.arctan2(e - circle.east, n - circle.north))
-        turned = np.degrees(abs(float(heading[-1] - heading[0])))
-        if turned >= min_turn_deg and circle.radius > min_airspeed:
-            found.append((i, circle))
-    return found
