@@ -10,12 +10,13 @@ import pytest
 from numpy.typing import NDArray
 
 from analyser.legs import find_legs
-from analyser.legs.begins import Begins, sd_of_begin
+from analyser.legs.begins import Begins, Piece, other_begins, sd_of_begin
 from analyser.legs.heading import AirHeading
-from analyser.legs.naming import name_legs
+from analyser.legs.naming import Naming, name_legs
 from analyser.legs.scores import FINAL, FIRST, NAMES, OUTSIDE, Landing, StraightLeg, chain
 from analyser.legs.segments import find_stretches
-from analyser.pattern import Pattern
+from analyser.legs.turns import Heights, TurnFound
+from analyser.pattern import Pattern, Turn
 from analyser.phases import find_phases
 from analyser.synthetic.hard_patterns import hard_jump
 from analyser.synthetic.scenario import record_jump
@@ -102,6 +103,33 @@ def test_the_interval_of_a_begin_holds_a_mixture(share: float, off_m: float) -> 
 
 def test_without_other_begins_the_error_stays() -> None:
     assert sd_of_begin(2.5, Begins(np.zeros(0), np.zeros(0))) == 2.5
+
+
+@pytest.mark.parametrize(
+    ("share", "chosen", "wide"),
+    [
+        ((0.048, 0.852, 0.1), 1, False),  # 5 % are no more for a correction among the others
+        ((0.08, 0.82, 0.1), 1, True),
+        ((1e-6, 0.0, 1.0), 2, False),  # a correction that is all there is: the begin told keeps its own share
+        ((0.3, 0.0, 0.7), 2, True),
+    ],
+)
+def test_a_correction_on_final_takes_no_weight_from_the_begin_told(
+    share: tuple[float, float, float], chosen: int, wide: bool
+) -> None:
+    t = np.arange(0.0, 100.0, 0.5)
+    heights = Heights(t, 400.0 - 4.0 * t, np.full_like(t, 4.0), 1.0, 1.0, 1.0)
+
+    def piece(start_s: float, change_deg: float) -> Piece:
+        found = Turn(
+            start_s, start_s + 4.0, heights.at(start_s), heights.at(start_s + 4.0), change_deg, 20.0, 25.0
+        )
+        return Piece(start_s + 4.0, start_s + 24.0, 0.0, TurnFound(found, 0.5, 0.5))
+
+    pieces = [piece(10.0, -90.0), piece(40.0, -85.0), piece(70.0, 8.0)]
+    naming = Naming((None, "base", "final"), (1.0,) * 3, None, 1.0, {"final": share}, Landing(0.0, 0.0))
+    sd = sd_of_begin(2.0, other_begins(pieces, naming, "final", pieces[chosen], heights))
+    assert sd > 40.0 if wide else sd < 4.0
 
 
 def turned(bank_share: NDArray[np.float64], rate_dps: float, box_s: float = 1.0) -> AirHeading:
