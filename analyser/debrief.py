@@ -327,7 +327,10 @@ def _replayed(told: _Told, brakes: Brakes | None) -> _Told:
     if plan is not None and plan.winds_from == "track":
         plan = for_wind(plan, told.settings, wind)
     told.reasons["budget"] = NOTE
-    return replace(told, wind=wind, plan=plan)
+    trim = (
+        replace(told.trim, airspeed_wind=()) if told.trim else None
+    )  # that was the covariance with the other wind
+    return replace(told, wind=wind, plan=plan, trim=trim)
 
 
 def _budget(told: _Told) -> tuple[BudgetRow, ...]:

@@ -20,7 +20,7 @@ from analyser.pattern import Gate
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Goal", "GoalReach", "Reach", "find_reach", "reach_of", "wind_line_deg"]
+__all__ = ["SURE", "Goal", "GoalReach", "Reach", "find_reach", "reach_of", "wind_line_deg"]
 
 Vector = NDArray[np.float64]
 STEP_M = 10.0
@@ -59,12 +59,13 @@ class GoalReach:
 
     @property
     def in_reach(self) -> bool | None:
-        """Whether the goal stayed in reach all the way; None where the smallest margin does not stand out of twice its error."""
-        if self.worst_margin_m is None or self.worst_margin_sd_m is None:
-            return None
-        if abs(self.worst_margin_m) <= SURE * self.worst_margin_sd_m:
-            return None
-        return self.worst_margin_m > 0.0
+        """Whether the goal stayed in reach all the way: True where every margin is above twice its error, False where one is below
+        minus that, None where neither is so."""
+        known = np.isfinite(self.margin_m)
+        margin, sure = self.margin_m[known], SURE * self.margin_sd_m[known]
+        if bool(np.any(margin < -sure)):
+            return False
+        return True if margin.size and bool(np.all(margin > sure)) else None
 
     @property
     def doubtful(self) -> NDArray[np.bool_]:

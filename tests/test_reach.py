@@ -207,3 +207,20 @@ def test_in_reach_is_only_said_outside_twice_the_error(margin, sd, told) -> None
     goal = GoalReach(values, errors, values, values, 1.0, 300.0, margin, sd, None, None)
     assert goal.in_reach is told
     assert goal.doubtful.tolist() == [False, told is None and margin is not None]
+
+
+@pytest.mark.parametrize(
+    ("margins", "errors", "told"),
+    [
+        ((-77.0, -56.0), (223.0, 7.0), False),
+        ((183.0, 60.0), (222.0, 5.0), None),
+        ((183.0, 60.0), (60.0, 5.0), True),
+        ((40.0, -77.0), (5.0, 223.0), None),
+    ],
+)
+def test_what_is_in_reach_counts_every_moment(margins, errors, told) -> None:
+    """The error shrinks on the way down: the smallest margin is not always the one that tells most."""
+    values, sd = np.array(margins), np.array(errors)
+    i = int(np.argmin(values))
+    goal = GoalReach(values, sd, values, values, 1.0, 300.0, values[i], sd[i], None, None)
+    assert goal.in_reach is told

@@ -248,7 +248,7 @@ def _upwind_margin(x: FindingInputs) -> Iterator[Finding]:
             "{margin_m:distance}."
         )
         yield Finding("entry_out_of_reach", "note", text, values, group="holding")
-    elif goal.lost_agl_m is None and clearly(margin, sd, 0.0, method.certainty.value):
+    elif goal.in_reach and clearly(margin, sd, 0.0, method.certainty.value):
         text = (
             "The pattern entry stayed in reach all the way down, with at least {margin_m:distance} to spare."
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analyser.debrief import Debrief
 from analyser.holding import WindCheck
-from analyser.reach import GoalReach
+from analyser.reach import SURE, GoalReach
 from analyser.report.markup import bullets, table
 from analyser.report.wording import Words, degrees, plain_number
 
@@ -36,6 +36,11 @@ def _goal(name: str, goal: GoalReach | None, words: Words) -> str:
         return f"Whether the {name} stayed within reach in full flight can not be told; least to spare: {spare}, at {at}"
     if goal.in_reach:
         return f"The {name} could be reached in full flight all the way; least to spare: {spare}, at {at}"
+    if abs(goal.worst_margin_m) <= SURE * (
+        goal.worst_margin_sd_m or 0.0
+    ):  # out of reach later, when more was known
+        since = f"from {words.height(goal.lost_agl_m)} on" if goal.lost_agl_m is not None else "for a while"
+        return f"The {name} was out of reach in full flight {since}"
     short = words.distance(-goal.worst_margin_m, goal.worst_margin_sd_m)
     since = f"; out of reach from {words.height(goal.lost_agl_m)} on" if goal.lost_agl_m is not None else ""
     return f"The {name} lay {short} beyond reach in full flight at {at}{since}"
