@@ -49,15 +49,19 @@ def other_begins(
 ) -> Begins:
     """The turns onto other stretches that may have led onto the leg, and for a first leg the turns too small to be seen along it.
 
-    A correction on final is no begin of its own: what speaks for it speaks for the begin told.
+    A correction on final is no begin of its own: what speaks for it speaks for the begin told, which may have been moved since
+    (:func:`out_of_holding`).
     """
     if chosen.turn is None:
         return Begins(np.zeros(0), np.zeros(0))
     here = chosen.turn.turn.start_agl_m
-    rows = [(w, p.turn.turn) for w, p in zip(naming.begins[name], pieces) if p.turn]
-    real = [name != "final" or abs(t.change_deg) >= _CORRECTION_DEG for _, t in rows]
-    off = np.array([t.start_agl_m - here if r else 0.0 for (_, t), r in zip(rows, real)])
-    weight = np.array([w for w, _ in rows])
+    rows = [(w, p.turn.turn, p.start_s) for w, p in zip(naming.begins[name], pieces) if p.turn]
+    real = [
+        start_s != chosen.start_s and (name != "final" or abs(turn.change_deg) >= _CORRECTION_DEG)
+        for _, turn, start_s in rows
+    ]
+    off = np.array([turn.start_agl_m - here if r else 0.0 for (_, turn, _), r in zip(rows, real)])
+    weight = np.array([w for w, _, _ in rows])
     weight = weight / max(float(weight.sum()), 1e-9)
     if pieces[0].start_s < chosen.start_s and name == "crosswind":
         unseen = _unseen(chosen, name, heights)

@@ -136,9 +136,9 @@ def _pattern(
 ) -> Pattern:
     trust = 0.5 if blind else 1.0
     told = [(p, n, c * trust) for p, n, c in _merge(pieces, naming) if n is not None]
-    others = [other_begins(pieces, naming, n, p, heights) for p, n, _ in told if n]
     if told[0][1] != "final":
         told[0] = (out_of_holding(told[0][0], told[0][1], heights), *told[0][1:])
+    others = [other_begins(pieces, naming, n, p, heights) for p, n, _ in told if n]
     legs = tuple(_leg(track, p, n, c, heights, end_s, o) for (p, n, c), o in zip(told, others) if n)
     gates = tuple(_gate(track, leg, p, heights, end_s) for leg, (p, _, _) in zip(legs, told) if p.turn)
     kind = _kind(legs)
