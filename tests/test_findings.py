@@ -148,6 +148,18 @@ def test_brakes_explain_the_final_leg() -> None:
     assert "final_leg" in codes(plain)
 
 
+def test_brakes_are_not_blamed_for_metres_aside() -> None:
+    case = fly_case(uniform(6.0, 0.0, sd=0.2), final_trim=Trim(6.5, 2.6))
+    x = inputs_for(case)
+    aside = tuple(
+        replace(r, along_m=-2.0, across_m=40.0, across_sd_m=2.0) if r.cause == "final leg" else r
+        for r in x.budget
+    )
+    braked = replace(x, budget=aside, brakes=Brakes(-19.0, 12.0, 0.65, 0.03, 9.0))
+    assert "brakes_on_final" not in codes(braked)
+    assert "brakes" not in render(one(braked, "final_leg"))
+
+
 def test_long_short_and_off_the_line() -> None:
     x = inputs_for(fly_case(CALM))
     for east, north, code, word in (

@@ -245,7 +245,7 @@ def test_words_round_by_the_error() -> None:
     assert us.sides(-10.0, None, "long", "short").endswith("</span> short")
     assert us.error("speed", 0.15).endswith(">0.34 mph</span>")
     assert degrees(359.7, 4.2) == "000 ± 4°"
-    assert plain_number(-3.21, 1, " s", signed=True) == "\N{MINUS SIGN}3.2 s"
+    assert plain_number(-3.21, 1, " s", signed=True) == "\N{MINUS SIGN}3.2\N{NO-BREAK SPACE}s"
     assert us.said(lambda s: f"1 {s.speed.label}").startswith("<span data-say=")
     assert us.said(lambda s: "same") == "same"
     assert plain_number(-0.3, 0, "°", signed=True) == "0°"

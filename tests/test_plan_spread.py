@@ -14,7 +14,7 @@ from pattern_cases import sheared, uniform
 from analyser.debrief import debrief_recording
 from analyser.flight import Trim
 from analyser.plan.report import HandPlan, report_plan
-from analyser.plan.spread import errors_of, spread_of_plan
+from analyser.plan.spread import ErrorsOf, errors_of, spread_of_plan
 from analyser.report.document import to_document, wind_rows
 from analyser.report.plan_document import plan_document
 from analyser.settings import PatternSetup, Settings, Site
@@ -90,8 +90,8 @@ def test_closed_form_of_a_sink_that_is_off() -> None:
     [
         (0.0, 0.0, (), ("the wind was given without", "the canopy's speeds were given without")),
         (0.5, 0.0, ("wind",), ("the canopy's speeds were given without",)),
-        (0.0, 0.2, ("canopy",), ("the wind was given without",)),
-        (0.5, 0.2, ("wind", "canopy"), ()),
+        (0.0, 0.2, ("canopy",), ("the wind was given without", "the canopy's sink was given without")),
+        (0.5, 0.2, ("wind", "canopy"), ("the canopy's sink was given without",)),
     ],
 )
 def test_what_nobody_gave_an_error_has_none(wind_sd, trim_sd, known, parts) -> None:
@@ -108,6 +108,18 @@ def test_what_nobody_gave_an_error_has_none(wind_sd, trim_sd, known, parts) -> N
     values += [plan["legs"][0]["crab_sd_deg"], plan["landing"]["along_sd_m"]]
     assert all((v is not None) == bool(known) for v in values)
     assert told["canopy"]["airspeed_sd_mps"] == (trim_sd or None)
+
+
+def test_a_wind_with_an_error_at_some_heights_only_is_told() -> None:
+    wind = sheared(3.0, 6.0, 20.0, sd=0.5)
+    k = wind.agl_m.shape[0]
+    covariance = wind.covariance.copy()
+    covariance[[0, k], :] = covariance[:, [0, k]] = 0.0
+    trim = replace(PLAIN, airspeed_sd_mps=0.2, sink_sd_mps=0.1)
+    assert errors_of(wind, trim) == ErrorsOf(("wind", "canopy"), "")
+    partly = errors_of(replace(wind, covariance=covariance), trim)
+    assert partly.known == ("wind", "canopy")
+    assert f"the wind at 1 of {k} heights was given without an error" in partly.reason
 
 
 def test_the_errors_of_wind_and_canopy_add_in_squares() -> None:

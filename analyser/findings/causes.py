@@ -104,7 +104,9 @@ def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     aside = _direction(x, values)
     if aside is not None:
         return aside
-    if brakes is None:
+    along_m, along_sd_m = (float(values[key] or 0.0) for key in ("along_m", "along_sd_m"))
+    if brakes is None or not clearly(along_m, along_sd_m, 0.0, method.certainty.value):
+        # brakes move a landing along, not aside
         return "final_leg", "The final leg ended elsewhere than full flight straight ahead would have."
     values |= {
         "brakes_along_m": abs(brakes.along_m),

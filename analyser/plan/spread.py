@@ -63,14 +63,20 @@ class PlanSpread:
 
 
 def errors_of(wind: WindProfile, trim: Trim) -> ErrorsOf:
-    """Which of the inputs carry an error. An error of nought is one that nobody gave."""
-    windy = bool(np.any(np.diagonal(wind.covariance) > 0.0))
-    winged = trim.airspeed_sd_mps > 0.0 or trim.sink_sd_mps > 0.0
+    """Which of the inputs carry an error, and what part of them does not. An error of nought is one that nobody gave."""
+    k = wind.agl_m.shape[0]
+    variance = np.diagonal(wind.covariance)
+    windless = int(np.sum((variance[:k] <= 0.0) & (variance[k:] <= 0.0)))
+    speeds = [
+        name for name, sd in (("airspeed", trim.airspeed_sd_mps), ("sink", trim.sink_sd_mps)) if sd <= 0.0
+    ]
     known: list[Source] = []
-    known += ["wind"] if windy else []
-    known += ["canopy"] if winged else []
-    missing = [] if windy else ["the wind was given without an error"]
-    missing += [] if winged else ["the canopy's speeds were given without an error"]
+    known += ["wind"] if windless < k else []
+    known += ["canopy"] if len(speeds) < 2 else []
+    where = "the wind" if windless == k else f"the wind at {windless} of {k} heights"
+    what = "the canopy's speeds were" if len(speeds) == 2 else f"the canopy's {''.join(speeds)} was"
+    missing = [f"{where} was given without an error"] if windless else []
+    missing += [f"{what} given without an error"] if speeds else []
     return ErrorsOf(tuple(known), "; ".join(missing))
 
 

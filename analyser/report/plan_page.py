@@ -15,7 +15,7 @@ from analyser.report.plan_view import map_layout, pattern_traces, ring
 from analyser.report.shell import escape, page
 from analyser.report.spec import Spec
 from analyser.report.terminal import degrees
-from analyser.report.wording import Words
+from analyser.report.wording import Words, plain_number
 from analyser.settings import Settings
 
 __all__ = ["render_plan"]
@@ -91,8 +91,8 @@ def _tables(plan: HandPlan, words: Words) -> str:
     if plan.spread is not None:
         along, across = plan.spread.landing_along_sd_m, plan.spread.landing_across_sd_m
         notes.append(
-            f"Flown by heights and tracks alone it ends within {words.distance(along)} along, {words.distance(across)} across "
-            "(one standard deviation)."
+            f"Flown by heights and tracks alone it ends there give or take {words.distance(along)} along, {words.distance(across)} across "
+            "(one standard deviation of what has an error)."
         )
     gates = table(
         "Gates: where each turn begins",
@@ -116,7 +116,7 @@ def _tables(plan: HandPlan, words: Words) -> str:
                 f"{row.track_deg:03.0f}°",
                 degrees(row.crab_deg),
                 words.speed(row.ground_speed_mps, row.spread.ground_speed_sd_mps if row.spread else None),
-                f"{row.seconds:.0f} s",
+                plain_number(row.seconds, 0, " s"),
                 words.distance(row.length_m, row.spread.length_sd_m if row.spread else None),
                 _limit(row, words),
             )

@@ -77,7 +77,8 @@ def _hand(plan: HandPlan, settings: Settings, display: DisplaySystem, console: C
         ends = (plan.spread.landing_along_sd_m, plan.spread.landing_across_sd_m)
         line(
             console,
-            f"flown by heights and tracks alone it ends within {d.text(ends[0])} along, {d.text(ends[1])} across (one standard deviation)",
+            f"flown by heights and tracks alone it ends there give or take {d.text(ends[0])} along, {d.text(ends[1])} across (one standard "
+            "deviation of what has an error)",
         )
     line(console, "")
     legs = table("leg", "track", "crab", "over ground", "time", "length", "held up to")

@@ -84,11 +84,11 @@ def degrees(deg: float | None, sd: float | None = None) -> str:
 
 
 def plain_number(value: float | None, digits: int = 0, unit: str = "", *, signed: bool = False) -> str:
-    """A number that has the same unit everywhere (seconds, degrees)."""
+    """A number that has the same unit everywhere (seconds, degrees); no line breaks between the two."""
     if value is None or not math.isfinite(value):
         return "–"
     sign = "+" if signed else ""
     text = f"{value:{sign}.{digits}f}"
     if not text.strip("+-0."):
         text = text.lstrip("+-")
-    return text.replace("-", "\N{MINUS SIGN}") + unit
+    return text.replace("-", "\N{MINUS SIGN}") + unit.replace(" ", "\N{NO-BREAK SPACE}")
