@@ -271,6 +271,7 @@ def test_a_log_faster_than_its_receiver() -> None:
     found = clean(fine.raw(lat_deg=fine.lat[held], lon_deg=fine.lon[held]))
     assert set(counts(found)) == {"repeated-position"}
     assert np.median(np.diff(found.time_s)) == pytest.approx(1.0)
+    assert found.lost == 0, "the receiver gave no more"
 
 
 def test_a_place_held_while_the_jump_sinks() -> None:

@@ -35,6 +35,7 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
     )
     at, time = at[clock.order], clock.time_s
     places = keep_places(time, raw.lat_deg[at], raw.lon_deg[at], height[at])
+    repeats = at[places.repeats]
     at, time = at[places.keep], time[places.keep]
     mended = mend_altitude(
         time,
@@ -65,7 +66,7 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
         file=file,
         sha256=sha256,
         notes=(*raw.notes, *notes, *clock.notes, *places.notes, *mended.notes),
-        copies=_copies(raw, usable, at),
+        copies=_copies(raw, usable, at, repeats),
     )
 
 
@@ -98,8 +99,8 @@ def _usable(raw: RawFixes) -> tuple[Index, list[Note]]:
     return np.flatnonzero(timed & inside & ~null), notes
 
 
-def _copies(raw: RawFixes, usable: Index, kept: Index) -> int:
-    """How many usable fixes were dropped that have time, place and altitude in common with one that was kept."""
+def _copies(raw: RawFixes, usable: Index, kept: Index, repeats: Index) -> int:
+    """How many usable fixes were dropped that have time, place and altitude in common with one that was kept, or are ``repeats``."""
     if kept.size == usable.size:
         return 0
     altitude = np.nan_to_num(raw.altitude_m[usable], nan=np.inf)
@@ -109,7 +110,8 @@ def _copies(raw: RawFixes, usable: Index, kept: Index) -> int:
     group = np.empty(usable.size, dtype=np.intp)
     group[order] = np.concatenate([[0], np.cumsum(other)])
     stays = np.isin(usable, kept)
-    return int(np.count_nonzero(np.isin(group[~stays], group[stays])))
+    copy = np.isin(group, group[stays]) | np.isin(usable, repeats)
+    return int(np.count_nonzero(copy & ~stays))
 
 
 def _nothing_left(raw: RawFixes) -> NoFixesError:

@@ -32,7 +32,7 @@ NOTE_CODES: Final[dict[str, str]] = {
     "out-of-range": "fixes beyond the range of latitude or longitude were dropped",
     "null-position": "fixes at latitude 0, longitude 0 were dropped",
     "spike": "fixes far off their neighbours were dropped",
-    "repeated-position": "repeats of a position were dropped: the log runs faster than the receiver",
+    "repeated-position": "repeats of a position were dropped: the log runs faster than the receiver; nothing is lost",
     "frozen": "fixes whose position stands still while the jump moves were dropped",
     # height
     "no-altitude": "the file has no altitude",

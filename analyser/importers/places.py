@@ -24,16 +24,17 @@ WALK_MPS = 2.0  # ours: nobody walks faster with a canopy over the shoulder
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Places:
-    """Indices (m,) of the fixes to keep and notes on the others."""
+    """Indices (m,) of the fixes to keep and notes on the others; ``repeats`` those dropped because the log runs faster than its receiver."""
 
     keep: NDArray[np.intp]
     notes: tuple[Note, ...]
+    repeats: NDArray[np.intp]
 
 
 def keep_places(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Places:
     """Drop spikes, then positions repeated while height or track show that the jump moved. Times strictly increasing."""
     at = np.arange(time.size)
-    notes = []
+    notes, repeats = [], at[:0]
     for find, code, text in (
         (_spikes, "spike", "fixes far off their neighbours dropped"),
         (
@@ -47,8 +48,9 @@ def keep_places(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Pla
         count = int(np.count_nonzero(bad))
         if count:
             notes.append(Note(code, f"{count} {text}", count))
+            repeats = at[bad] if find is _oversampled else repeats
             at = at[~bad]
-    return Places(at, tuple(notes))
+    return Places(at, tuple(notes), repeats)
 
 
 def _spikes(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> Flags:

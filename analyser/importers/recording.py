@@ -30,7 +30,8 @@ class Recording:
     (or above whatever the receiver took for it); ``gps_altitude_m`` a second, satellite altitude beside a
     barometric ``altitude_m``; ``speed_mps``/``course_deg`` recorded (Doppler) ground speed and course;
     ``climb_mps`` recorded vertical speed, up positive. ``copies``: how many of the fixes that the notes count as dropped
-    were exact copies (time, place, altitude) of one that was kept; with them nothing was lost.
+    were exact copies (time, place, altitude) of one that was kept, or its place again in a log faster than its receiver; with
+    them nothing was lost.
     """
 
     time_s: NDArray[np.float64]
@@ -52,7 +53,7 @@ class Recording:
 
     @property
     def lost(self) -> int:
-        """How many fixes and values were dropped, exact copies not counted."""
+        """How many fixes and values were dropped, copies not counted."""
         return sum(note.count or 0 for note in self.notes) - self.copies
 
     def __post_init__(self) -> None:

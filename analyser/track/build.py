@@ -112,7 +112,7 @@ def grade_of(
     ``good``: heights with a level at rest after the landing, fixes at most 1.1 s apart (median; or
     nine tenths of them 2.2 s), no gap that
     begins below 1500 m on the way down longer than 5 s, position noise at most 1.5 m, levels before and after within 10 m of each other (NaN:
-    not known or another field, allowed), and at most 2 % of the fixes dropped (exact copies of kept ones are no loss).
+    not known or another field, allowed), and at most 2 % of the fixes dropped (exact copies of kept ones and the repeats of a log faster than its receiver are no loss).
     ``usable``: fixes at most 2.5 s (5 s) apart, no such gap longer than 20 s, noise at most 5 m, levels within
     30 m, at most 10 % dropped, and a level of the ground.
     ``poor``: anything else, and heights that may be feet.
