@@ -6,6 +6,7 @@ import errno
 import io
 import os
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
 
@@ -30,11 +31,14 @@ app = typer.Typer(
     "Not an altimeter, not an instructor: licensed instructors and local rules decide.",
 )
 
+# Who may read or write a path is found out where that is done, in one line with exit code 1; typer would take it for a wrong command.
+path_option = partial(typer.Option, readable=False)
+path_argument = partial(typer.Argument, readable=False)
+
 PlanOption = Annotated[
     list[Path] | None,
-    typer.Option(
+    path_option(
         "--plan",
-        readable=False,
         metavar="FILE",
         help="Site, canopy, pattern, wind (TOML); repeatable, later wins.",
     ),
@@ -132,9 +136,7 @@ def common(
 def debrief(
     tracks: Annotated[
         list[Path] | None,
-        typer.Argument(
-            readable=False, metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."
-        ),
+        path_argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."),
     ] = None,
     plan: PlanOption = None,
     target: TargetOption = None,
@@ -145,9 +147,7 @@ def debrief(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON; - for stdout.")
     ] = None,
-    html_file: Annotated[
-        Path | None, typer.Option("--html", readable=False, metavar="FILE", help="Write the page.")
-    ] = None,
+    html_file: Annotated[Path | None, path_option("--html", metavar="FILE", help="Write the page.")] = None,
     units: UnitsOption = "uk",
     open_page: Annotated[bool, typer.Option("--open", help="Open the page in a browser.")] = False,
     recollect: Annotated[
@@ -155,32 +155,26 @@ def debrief(
     ] = False,
     assets: Annotated[
         Path | None,
-        typer.Option(
-            "--assets", readable=False, metavar="FOLDER", help="Share one script bundle between pages."
-        ),
+        path_option("--assets", metavar="FOLDER", help="Share one script bundle between pages."),
     ] = None,
     gpx: Annotated[
         Path | None,
-        typer.Option("--gpx", readable=False, metavar="FILE", help="Write phases and gates as GPX."),
+        path_option("--gpx", metavar="FILE", help="Write phases and gates as GPX."),
     ] = None,
     geojson: Annotated[
-        Path | None, typer.Option("--geojson", readable=False, metavar="FILE", help="Write them as GeoJSON.")
+        Path | None, path_option("--geojson", metavar="FILE", help="Write them as GeoJSON.")
     ] = None,
     winds_csv: Annotated[
         Path | None,
-        typer.Option("--winds-csv", readable=False, metavar="FILE", help="Write the recovered winds as CSV."),
+        path_option("--winds-csv", metavar="FILE", help="Write the recovered winds as CSV."),
     ] = None,
     samples_csv: Annotated[
         Path | None,
-        typer.Option(
-            "--samples-csv", readable=False, metavar="FILE", help="Write every fix with what was found."
-        ),
+        path_option("--samples-csv", metavar="FILE", help="Write every fix with what was found."),
     ] = None,
     images: Annotated[
         Path | None,
-        typer.Option(
-            "--images", readable=False, metavar="FOLDER", help="Write each picture (needs the extra: images)."
-        ),
+        path_option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images)."),
     ] = None,
     image_format: Annotated[str, typer.Option("--image-format", metavar="KIND", help="png or svg.")] = "png",
     schema: Annotated[
@@ -225,9 +219,7 @@ def plan(
     plan_files: PlanOption = None,
     winds: Annotated[
         Path | None,
-        typer.Option(
-            "--winds", readable=False, metavar="FILE", help="The wind: a CSV table or a debrief's JSON."
-        ),
+        path_option("--winds", metavar="FILE", help="The wind: a CSV table or a debrief's JSON."),
     ] = None,
     target: TargetOption = None,
     hand: Annotated[
@@ -239,21 +231,15 @@ def plan(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write the plan as JSON; - for stdout.")
     ] = None,
-    html_file: Annotated[
-        Path | None, typer.Option("--html", readable=False, metavar="FILE", help="Write the page.")
-    ] = None,
-    gpx: Annotated[
-        Path | None, typer.Option("--gpx", readable=False, metavar="FILE", help="Gates as GPX waypoints.")
-    ] = None,
+    html_file: Annotated[Path | None, path_option("--html", metavar="FILE", help="Write the page.")] = None,
+    gpx: Annotated[Path | None, path_option("--gpx", metavar="FILE", help="Gates as GPX waypoints.")] = None,
     geojson: Annotated[
-        Path | None, typer.Option("--geojson", readable=False, metavar="FILE", help="Gates as GeoJSON.")
+        Path | None, path_option("--geojson", metavar="FILE", help="Gates as GeoJSON.")
     ] = None,
     units: UnitsOption = "uk",
     assets: Annotated[
         Path | None,
-        typer.Option(
-            "--assets", readable=False, metavar="FOLDER", help="Share one script bundle between pages."
-        ),
+        path_option("--assets", metavar="FOLDER", help="Share one script bundle between pages."),
     ] = None,
 ) -> None:
     """Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump."""
@@ -278,9 +264,7 @@ def plan(
 
 @app.command(epilog="Example: crabline info sample_tracks/first_light.gpx")
 def info(
-    track: Annotated[
-        Path, typer.Argument(readable=False, metavar="TRACK", help="A GPX or FIT file, plain or gzip.")
-    ],
+    track: Annotated[Path, path_argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip.")],
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; - for stdout.")
     ] = None,
@@ -297,62 +281,48 @@ def info(
 def season(
     folders: Annotated[
         list[Path],
-        typer.Argument(readable=False, metavar="FOLDER", help="Folders that hold tracks, at any depth."),
+        path_argument(metavar="FOLDER", help="Folders that hold tracks, at any depth."),
     ],
     plan_files: PlanOption = None,
     logbook: Annotated[
         Path | None,
-        typer.Option(
-            "--logbook", readable=False, metavar="FILE", help="Default: logbook.sqlite in the first folder."
-        ),
+        path_option("--logbook", metavar="FILE", help="Default: logbook.sqlite in the first folder."),
     ] = None,
     jobs: Annotated[
         int | None, typer.Option("--jobs", metavar="N", min=1, help="Processes; default one per core.")
     ] = None,
-    csv: Annotated[
-        Path | None, typer.Option("--csv", readable=False, metavar="FILE", help="One line per jump.")
-    ] = None,
+    csv: Annotated[Path | None, path_option("--csv", metavar="FILE", help="One line per jump.")] = None,
     parquet: Annotated[
         Path | None,
-        typer.Option(
+        path_option(
             "--parquet",
-            readable=False,
             metavar="FILE",
             help="The same as Parquet (needs the extra: parquet).",
         ),
     ] = None,
-    html_file: Annotated[
-        Path | None, typer.Option("--html", readable=False, metavar="FILE", help="The season page.")
-    ] = None,
+    html_file: Annotated[Path | None, path_option("--html", metavar="FILE", help="The season page.")] = None,
     coach_file: Annotated[
         Path | None,
-        typer.Option(
-            "--coach", readable=False, metavar="FILE", help="The coach's page: one line per jumper."
-        ),
+        path_option("--coach", metavar="FILE", help="The coach's page: one line per jumper."),
     ] = None,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="The summary as JSON; - for stdout.")
     ] = None,
     cards: Annotated[
         Path | None,
-        typer.Option(
+        path_option(
             "--canopy-cards",
-            readable=False,
             metavar="FOLDER",
             help="Write each canopy's measured trim as TOML.",
         ),
     ] = None,
     assets: Annotated[
         Path | None,
-        typer.Option(
-            "--assets", readable=False, metavar="FOLDER", help="Share one script bundle between pages."
-        ),
+        path_option("--assets", metavar="FOLDER", help="Share one script bundle between pages."),
     ] = None,
     pages: Annotated[
         Path | None,
-        typer.Option(
-            "--pages", readable=False, metavar="FOLDER", help="Write each jump's page; --html links to them."
-        ),
+        path_option("--pages", metavar="FOLDER", help="Write each jump's page; --html links to them."),
     ] = None,
     units: UnitsOption = "uk",
     private: Annotated[bool, typer.Option("--private", help="Leave out names, dates and places.")] = False,
@@ -376,9 +346,7 @@ def season(
 @app.command(epilog="Example: crabline sample first_light --out tracks")
 def sample(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,
-    out: Annotated[
-        Path, typer.Option("--out", readable=False, metavar="FOLDER", help="Where to write it.")
-    ] = Path("."),
+    out: Annotated[Path, path_option("--out", metavar="FOLDER", help="Where to write it.")] = Path("."),
 ) -> None:
     """Write an invented demo track with its truth beside it; with no name, list them."""
     from analyser.synthetic.samples import sample_names, write_sample

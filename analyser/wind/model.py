@@ -31,7 +31,7 @@ from analyser.wind.response import (
 )
 from analyser.wind.samples import Samples
 
-__all__ = ["CANOPY", "Model", "Point", "build_model", "linearise"]
+__all__ = ["CANOPY", "G", "Model", "Point", "build_model", "linearise"]
 
 Vector = NDArray[np.float64]
 

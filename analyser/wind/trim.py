@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.wind.basis import hat_functions
 from analyser.wind.fit import Fit
-from analyser.wind.model import turn_rate
+from analyser.wind.model import G, turn_rate
 from analyser.wind.priors import Priors
 from analyser.wind.response import full_flight
 from analyser.wind.samples import Samples
@@ -18,7 +18,6 @@ __all__ = ["CanopyEstimate", "canopy_estimate"]
 
 Vector = NDArray[np.float64]
 
-G_MPS2 = 9.80665
 # Ours: what is left over of the trim sink [1 sigma], with enough straight flight and without.
 STRAIGHT_SHARE, HABIT_SHARE = 0.0075, 0.015
 # Ours: level wings, from 3 s after a turn (sink and airspeed have settled) until 2 s before the next.
@@ -81,7 +80,7 @@ def canopy_estimate(
 def _straight(fit: Fit, samples: Samples) -> NDArray[np.bool_]:
     """Which samples (n,) are of straight flight, the answer to the last turn over and no next one begun."""
     t, rate = samples.t_s, turn_rate(samples, fit.point.heading)
-    turning = t[np.abs(rate) * fit.point.speed > G_MPS2 * np.tan(np.radians(LEVEL_DEG))]
+    turning = t[np.abs(rate) * fit.point.speed > G * np.tan(np.radians(LEVEL_DEG))]
     near = np.searchsorted(turning, t + AHEAD_S, side="right") - np.searchsorted(turning, t - SETTLED_S)
     return np.asarray(near == 0)
 
