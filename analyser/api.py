@@ -9,7 +9,7 @@ from analyser.legs import find_legs
 from analyser.phases import find_phases
 from analyser.plan import plan_pattern
 from analyser.report.document import to_document
-from analyser.report.figures import figure
+from analyser.report.pictures.figures import figure
 from analyser.report.values import to_json
 from analyser.season.export import load_frame
 from analyser.season.run import run_season

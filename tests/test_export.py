@@ -23,7 +23,7 @@ from fake_flight import TARGET
 from analyser.debrief import Debrief
 from analyser.errors import OutputError
 from analyser.report import export
-from analyser.report.figures import PICTURES
+from analyser.report.pictures.figures import PICTURES
 from analyser.report.values import number, utc
 from analyser.settings.winds import read_winds
 

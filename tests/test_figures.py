@@ -11,11 +11,11 @@ import pytest
 from fake_debrief import bare_debrief, fake_debrief, no_jump
 
 from analyser.debrief import Debrief
-from analyser.report.bands import BAND_M, band_of, band_traces
-from analyser.report.figures import PICTURES, figure, specs, up_direction
-from analyser.report.path import flown_path
-from analyser.report.spec import decimate, displayed, label_sides, numbers, view_range
-from analyser.report.wind_view import direction_sd_deg
+from analyser.report.pictures.bands import BAND_M, band_of, band_traces
+from analyser.report.pictures.figures import PICTURES, figure, specs, up_direction
+from analyser.report.pictures.flown import flown_path
+from analyser.report.pictures.spec import decimate, displayed, label_sides, numbers, view_range
+from analyser.report.pictures.wind import direction_sd_deg
 from analyser.wind.profile import WindProfile
 
 

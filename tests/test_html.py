@@ -19,7 +19,7 @@ from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS
 from analyser.report.compare_jumps import jump_rows, render_comparison
 from analyser.report.html import render_page
-from analyser.report.shell import bundle_name, escape, json_for_script, page, write_assets
+from analyser.report.page.shell import bundle_name, escape, json_for_script, page, write_assets
 from analyser.report.wording import Words, degrees, plain_number
 
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\x1b[31m\u202e\u2028"
@@ -197,7 +197,7 @@ def test_no_address_leads_out_of_the_page(made: str) -> None:
 
 def test_size(full: Debrief) -> None:
     made = render_page(full)
-    assert len(made.encode()) < 5_500_000
+    assert len(made.encode()) < 1_600_000
     bundle = max(len(body) for _, body in scripts_of(made))
     assert len(made.encode()) - bundle < 400_000
 

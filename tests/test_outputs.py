@@ -16,7 +16,7 @@ import pytest
 
 from analyser.cli.app import app
 from analyser.errors import OutputError
-from analyser.report.shell import write_assets
+from analyser.report.page.shell import write_assets
 
 ROOT = Path(__file__).resolve().parent.parent
 TRACK = ROOT / "sample_tracks" / "first_light.gpx"

@@ -11,7 +11,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from analyser.report.palette import _HEIGHT_DARK, _HEIGHT_LIGHT, DARK, LIGHT, css_variables, dark_of
+from analyser.report.pictures.palette import _HEIGHT_DARK, _HEIGHT_LIGHT, DARK, LIGHT, css_variables, dark_of
 
 VISION = {
     "usual": np.eye(3),

@@ -275,7 +275,7 @@ def test_the_page_tells_and_links_every_jump(book: Path, summary: Season) -> Non
 
 
 def test_into_wind_is_up(book: Path) -> None:
-    from analyser.report.season_view import into_wind
+    from analyser.report.pictures.season import into_wind
     from analyser.season.jumps import read_jumps
 
     rows = season(1, 6)["Eve Plain"]
@@ -306,7 +306,7 @@ def test_into_wind_is_up(book: Path) -> None:
 
 
 def test_every_landing_lies_in_the_first_view_or_is_counted(tmp_path: Path) -> None:
-    from analyser.report.season_view import Part, jumper_pictures
+    from analyser.report.pictures.season import Part, jumper_pictures
     from analyser.season.jumps import read_jumps
     from analyser.season.stats import group_jumps
 
@@ -331,7 +331,7 @@ def test_every_landing_lies_in_the_first_view_or_is_counted(tmp_path: Path) -> N
 def test_ellipses_hold_the_share_they_say() -> None:
     import numpy as np
 
-    from analyser.report.season_view import _ellipses
+    from analyser.report.pictures.season import _ellipses
 
     rng = np.random.default_rng(3)
     x, y = rng.multivariate_normal([10.0, -5.0], [[400.0, 250.0], [250.0, 300.0]], 20_000).T

@@ -100,7 +100,7 @@ def assets_beside(page: Path, assets: Path | None) -> Path | None:
     """Write the shared bundle into ``assets`` and give the folder as the page names it; None where none was asked for."""
     if assets is None:
         return None
-    from analyser.report.shell import write_assets
+    from analyser.report.page.shell import write_assets
 
     write_assets(assets)
     return Path(os.path.relpath(assets.resolve(), page.resolve().parent))

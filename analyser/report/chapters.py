@@ -10,7 +10,7 @@ from analyser.findings import CAUTIONS, Finding
 from analyser.importers.recording import Note
 from analyser.replay import Advice
 from analyser.report.markup import bullets, missing, sentence, table
-from analyser.report.shell import escape
+from analyser.report.page.shell import escape
 from analyser.report.wording import Words, degrees, plain_number
 from analyser.score import Landing, Standard
 from analyser.sentences import fill

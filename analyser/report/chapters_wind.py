@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
 from analyser.report.markup import bullets, missing, sentence, table
-from analyser.report.wind_view import direction_sd_deg, known_turns
+from analyser.report.pictures.wind import direction_sd_deg, known_turns
 from analyser.report.wording import Words, degrees, plain_number
 from analyser.wind.profile import WindProfile
 

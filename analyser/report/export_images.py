@@ -9,8 +9,8 @@ from typing import Any
 
 from analyser.debrief import Debrief
 from analyser.errors import OutputError
-from analyser.report.figures import specs
-from analyser.report.spec import displayed
+from analyser.report.pictures.figures import specs
+from analyser.report.pictures.spec import displayed
 
 __all__ = ["IMAGE_KINDS", "write_images"]
 

@@ -7,14 +7,14 @@ from pathlib import PurePath
 
 from analyser.debrief import Debrief
 from analyser.report import chapters, chapters_holding, chapters_wind
-from analyser.report.colophon import colophon
-from analyser.report.controls import controls, replay_bar
-from analyser.report.figures import specs, up_direction
+from analyser.report.page.colophon import colophon
+from analyser.report.page.controls import controls, replay_bar
+from analyser.report.pictures.figures import specs, up_direction
 from analyser.report.markup import chapter, figure
-from analyser.report.path import flown_path
-from analyser.report.recollect import recollection
-from analyser.report.shell import escape, page
-from analyser.report.spec import Spec
+from analyser.report.pictures.flown import flown_path
+from analyser.report.page.recollection import recollection
+from analyser.report.page.shell import escape, page
+from analyser.report.pictures.spec import Spec
 from analyser.report.wording import Words
 
 __all__ = ["render_page"]
@@ -79,7 +79,7 @@ def render_page(
     """The whole page as text.
 
     ``units`` names the display system the page opens in; ``recollect`` asks first what the jumper remembers; ``assets`` is a
-    folder, relative to the page, that holds the shared plotting bundle (:func:`analyser.report.shell.write_assets`);
+    folder, relative to the page, that holds the shared plotting bundle (:func:`analyser.report.page.shell.write_assets`);
     ``dated`` False leaves out when it was recorded.
     """
     figures = specs(debrief)

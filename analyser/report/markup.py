@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from analyser.report.shell import escape
+from analyser.report.page.shell import escape
 
 __all__ = ["bullets", "chapter", "figure", "missing", "sentence", "table"]
 

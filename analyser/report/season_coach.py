@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from analyser._version import __version__
 from analyser.findings import CAUTIONS
-from analyser.report.controls import units_choice
+from analyser.report.page.controls import units_choice
 from analyser.report.markup import bullets, chapter, table
-from analyser.report.shell import escape, page
+from analyser.report.page.shell import escape, page
 from analyser.report.wording import Words
 from analyser.season.stats import JumperSeason, Season
 from analyser.season.talks import GAP_DAYS, Talk, talks

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from analyser.report.shell import escape, json_for_script
+from analyser.report.page.shell import escape, json_for_script
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem, rounded
 
 __all__ = ["Words", "degrees", "plain_number"]

@@ -13,7 +13,7 @@ from analyser.errors import InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook.plans import Plans
 from analyser.logbook.scan import scan
-from analyser.report.shell import write_assets
+from analyser.report.page.shell import write_assets
 from analyser.season.cluster import run_cluster
 from analyser.season.pool import Failed, run_processes
 from analyser.season.stats import Season, summarise

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.debrief import Debrief
 from analyser.pattern import Gate
-from analyser.report.bands import BAND_M
-from analyser.report.palette import LIGHT
-from analyser.report.spec import Spec, axis, base_layout, numbers
+from analyser.report.pictures.bands import BAND_M
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.wind.profile import WindAt, WindProfile
 
 __all__ = [

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from analyser.debrief import Debrief
 from analyser.reach import GoalReach, Reach
-from analyser.report.palette import LIGHT
-from analyser.report.spec import Spec, axis, base_layout, decimate, numbers
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.spec import Spec, axis, base_layout, decimate, numbers
 
 __all__ = ["reach_wedge"]
 

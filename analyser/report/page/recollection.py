@@ -5,8 +5,8 @@ from __future__ import annotations
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
 from analyser.report.markup import table
-from analyser.report.shell import escape
-from analyser.report.wind_view import mean_wind, pattern_top
+from analyser.report.page.shell import escape
+from analyser.report.pictures.wind import mean_wind, pattern_top
 from analyser.report.wording import Words, degrees
 
 __all__ = ["recollection"]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from analyser.angles import to_vector
 from analyser.atmosphere import true_airspeed_factor
 from analyser.debrief import Debrief
-from analyser.report.spec import MAX_POINTS, decimate, numbers
+from analyser.report.pictures.spec import MAX_POINTS, decimate, numbers
 
 __all__ = ["FlownPath", "end_index", "flown_path"]
 

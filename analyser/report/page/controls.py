@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from analyser.report.figures import Up
-from analyser.report.shell import escape
-from analyser.report.spec import Spec
+from analyser.report.pictures.figures import Up
+from analyser.report.page.shell import escape
+from analyser.report.pictures.spec import Spec
 from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = ["controls", "replay_bar", "units_choice"]

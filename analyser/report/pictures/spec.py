@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from analyser.angles import rotate
-from analyser.report.palette import LIGHT
+from analyser.report.pictures.palette import LIGHT
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
 __all__ = [

@@ -9,8 +9,8 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.pattern import Gate, Pattern
 from analyser.replay import PlanCheck
-from analyser.report.palette import LIGHT
-from analyser.report.spec import axis, base_layout, numbers
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.spec import axis, base_layout, numbers
 
 __all__ = ["MAP", "gate_points", "map_layout", "outcome_traces", "pattern_traces", "ring", "rings"]
 

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.report.palette import HEIGHT_SCALE, LIGHT
-from analyser.report.spec import numbers
+from analyser.report.pictures.palette import HEIGHT_SCALE, LIGHT
+from analyser.report.pictures.spec import numbers
 
 __all__ = ["BAND_M", "band_traces", "height_bar"]
 

@@ -7,7 +7,7 @@ from dataclasses import fields
 from analyser._version import __version__
 from analyser.debrief import Debrief
 from analyser.report.markup import table
-from analyser.report.shell import escape
+from analyser.report.page.shell import escape
 from analyser.settings import Method, Threshold
 
 __all__ = ["colophon"]

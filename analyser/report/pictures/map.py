@@ -9,8 +9,8 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
 from analyser.pattern import Pattern
-from analyser.report.bands import band_traces, height_bar
-from analyser.report.map_parts import (
+from analyser.report.pictures.bands import band_traces, height_bar
+from analyser.report.pictures.parts import (
     MAP,
     gate_points,
     map_layout,
@@ -19,10 +19,10 @@ from analyser.report.map_parts import (
     ring,
     rings,
 )
-from analyser.report.palette import LIGHT
-from analyser.report.path import FlownPath, flown_path
-from analyser.report.shell import escape
-from analyser.report.spec import Spec, numbers
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.flown import FlownPath, flown_path
+from analyser.report.page.shell import escape
+from analyser.report.pictures.spec import Spec, numbers
 
 __all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings"]
 

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from analyser.debrief import Debrief
-from analyser.report.palette import LIGHT
-from analyser.report.spec import Spec, axis, base_layout, numbers
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 
 __all__ = ["budget_bars"]
 

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
-from analyser.report.budget_view import budget_bars
-from analyser.report.hodograph import hodograph
-from analyser.report.plan_view import plan_view
-from analyser.report.reach_view import reach_wedge
-from analyser.report.redrawn_view import redrawn_view
-from analyser.report.side_view import height_to_go, timeline
-from analyser.report.spec import Spec, displayed
-from analyser.report.wind_view import mean_wind, pattern_top, wind_profile
+from analyser.report.pictures.budget import budget_bars
+from analyser.report.pictures.hodograph import hodograph
+from analyser.report.pictures.map import plan_view
+from analyser.report.pictures.reach import reach_wedge
+from analyser.report.pictures.redrawn import redrawn_view
+from analyser.report.pictures.side import height_to_go, timeline
+from analyser.report.pictures.spec import Spec, displayed
+from analyser.report.pictures.wind import mean_wind, pattern_top, wind_profile
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from analyser.debrief import Debrief
 from analyser.pattern import Gate, Pattern
-from analyser.report.bands import band_traces
-from analyser.report.palette import LIGHT
-from analyser.report.path import FlownPath, flown_path
-from analyser.report.spec import Spec, axis, base_layout, decimate, numbers
+from analyser.report.pictures.bands import band_traces
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.flown import FlownPath, flown_path
+from analyser.report.pictures.spec import Spec, axis, base_layout, decimate, numbers
 
 __all__ = ["height_to_go", "timeline"]
 

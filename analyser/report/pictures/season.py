@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pattern import LEG_NAMES
-from analyser.report.palette import LIGHT
-from analyser.report.plan_view import map_layout, ring
-from analyser.report.shell import escape
-from analyser.report.spec import Spec, axis, base_layout, numbers
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.map import map_layout, ring
+from analyser.report.page.shell import escape
+from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.season.figures import rolling
 from analyser.season.jumps import Jumps
 from analyser.season.robust import robust_sd

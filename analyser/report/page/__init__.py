@@ -1,0 +1,1 @@
+"""Stories as HTML pages that hold everything they need."""

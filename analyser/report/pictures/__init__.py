@@ -1,0 +1,1 @@
+"""The pictures of a report as plain dicts in SI units, with the look they share."""
