@@ -16,10 +16,10 @@ from fake_debrief import bare_debrief, fake_debrief, no_jump
 
 from analyser.debrief import Debrief, debrief
 from analyser.report.compare_jumps import render_comparison
-from analyser.report.pictures.figures import specs, up_direction
 from analyser.report.html import render_page
-from analyser.report.pictures.palette import DARK, LIGHT
 from analyser.report.page.shell import write_assets
+from analyser.report.pictures.figures import specs, up_direction
+from analyser.report.pictures.palette import DARK, LIGHT
 from analyser.report.pictures.spec import displayed
 from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS

@@ -18,8 +18,8 @@ from analyser.report import export
 from analyser.report.chapters_holding import holding
 from analyser.report.compare_jumps import print_comparison, render_comparison
 from analyser.report.document import to_document
-from analyser.report.pictures.figures import figure, specs
 from analyser.report.html import render_page
+from analyser.report.pictures.figures import figure, specs
 from analyser.report.wording import Words
 from analyser.settings import PatternSetup
 from analyser.units import DISPLAY_SYSTEMS

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS
 from analyser.pattern import LEG_NAMES
-from analyser.report.pictures.two_jumps import both_plan_views, both_winds, shift_between
-from analyser.report.page.controls import controls
-from analyser.report.pictures.figures import up_direction
 from analyser.report.markup import bullets, chapter, figure, missing, table
-from analyser.report.plain import plain, utc_minute
+from analyser.report.page.controls import controls
 from analyser.report.page.shell import escape, page
+from analyser.report.pictures.figures import up_direction
+from analyser.report.pictures.two_jumps import both_plan_views, both_winds, shift_between
+from analyser.report.plain import plain, utc_minute
 from analyser.report.wording import Words
 from analyser.units import DisplaySystem
 

@@ -7,13 +7,13 @@ from pathlib import PurePath
 
 from analyser.debrief import Debrief
 from analyser.report import chapters, chapters_holding, chapters_wind
+from analyser.report.markup import chapter, figure
 from analyser.report.page.colophon import colophon
 from analyser.report.page.controls import controls, replay_bar
-from analyser.report.pictures.figures import specs, up_direction
-from analyser.report.markup import chapter, figure
-from analyser.report.pictures.flown import flown_path
 from analyser.report.page.recollection import recollection
 from analyser.report.page.shell import escape, page
+from analyser.report.pictures.figures import specs, up_direction
+from analyser.report.pictures.flown import flown_path
 from analyser.report.pictures.spec import Spec
 from analyser.report.wording import Words
 

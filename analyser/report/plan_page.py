@@ -7,13 +7,13 @@ from pathlib import PurePath
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.plan.report import HandPlan, LegRow, PlanReport
-from analyser.report.page.controls import controls
 from analyser.report.markup import bullets, chapter, figure, table
-from analyser.report.pictures.palette import LIGHT
-from analyser.report.plan_terminal import FAR_WIND_MPS, errors_text
-from analyser.report.pictures.map import map_layout, pattern_traces, ring
+from analyser.report.page.controls import controls
 from analyser.report.page.shell import escape, page
+from analyser.report.pictures.map import map_layout, pattern_traces, ring
+from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import Spec
+from analyser.report.plan_terminal import FAR_WIND_MPS, errors_text
 from analyser.report.terminal import degrees
 from analyser.report.wording import Words, plain_number
 from analyser.settings import Settings

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from analyser._version import __version__
 from analyser.findings import CAUTIONS
-from analyser.report.page.controls import units_choice
 from analyser.report.markup import bullets, chapter, table
+from analyser.report.page.controls import units_choice
 from analyser.report.page.shell import escape, page
 from analyser.report.wording import Words
 from analyser.season.stats import JumperSeason, Season

@@ -12,12 +12,12 @@ import numpy as np
 from analyser._version import __version__
 from analyser.findings import CAUTIONS
 from analyser.logbook import Logbook
-from analyser.report.page.controls import units_choice
 from analyser.report.markup import bullets, chapter, figure, missing, table
-from analyser.report.season_tables import condition_table, gate_table, group_table, jump_table, relation
-from analyser.report.pictures.season import Part, jumper_pictures
+from analyser.report.page.controls import units_choice
 from analyser.report.page.shell import escape, page
+from analyser.report.pictures.season import Part, jumper_pictures
 from analyser.report.pictures.spec import Spec
+from analyser.report.season_tables import condition_table, gate_table, group_table, jump_table, relation
 from analyser.report.wording import Words
 from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.stats import JumperSeason, Season, group_jumps

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from analyser.report.markup import table
-from analyser.report.pictures.season import Part
 from analyser.report.page.shell import escape
+from analyser.report.pictures.season import Part
 from analyser.report.wording import Words, plain_number
 from analyser.season.figures import Band
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
-from analyser.report.plain import plain, utc_minute
 from analyser.report.pictures.wind import direction_sd_deg, known_turns
+from analyser.report.plain import plain, utc_minute
 from analyser.sentences import fill
 from analyser.units import DisplaySystem, Unit
 from analyser.wind.profile import WindProfile

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from analyser.report.pictures.figures import Up
 from analyser.report.page.shell import escape
+from analyser.report.pictures.figures import Up
 from analyser.report.pictures.spec import Spec
 from analyser.units import DISPLAY_SYSTEMS
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from analyser.atmosphere import true_airspeed_factor
 from analyser.debrief import Debrief
 from analyser.report.pictures.bands import band_of
-from analyser.report.pictures.palette import HEIGHT_SCALE, LIGHT
 from analyser.report.pictures.flown import FlownPath, flown_path
+from analyser.report.pictures.palette import HEIGHT_SCALE, LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.report.pictures.wind import mean_wind, pattern_top
 

@@ -9,7 +9,10 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
 from analyser.pattern import Pattern
+from analyser.report.page.shell import escape
 from analyser.report.pictures.bands import band_traces, height_bar
+from analyser.report.pictures.flown import FlownPath, flown_path
+from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.parts import (
     MAP,
     gate_points,
@@ -19,9 +22,6 @@ from analyser.report.pictures.parts import (
     ring,
     rings,
 )
-from analyser.report.pictures.palette import LIGHT
-from analyser.report.pictures.flown import FlownPath, flown_path
-from analyser.report.page.shell import escape
 from analyser.report.pictures.spec import Spec, numbers
 
 __all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings"]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from analyser.debrief import Debrief
-from analyser.report.pictures.parts import map_layout, outcome_traces, pattern_traces, rings
 from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.parts import map_layout, outcome_traces, pattern_traces, rings
 from analyser.report.pictures.spec import Spec
 
 __all__ = ["redrawn_view"]

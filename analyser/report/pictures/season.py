@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pattern import LEG_NAMES
-from analyser.report.pictures.palette import LIGHT
-from analyser.report.pictures.map import map_layout, ring
 from analyser.report.page.shell import escape
+from analyser.report.pictures.map import map_layout, ring
+from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.season.figures import rolling
 from analyser.season.jumps import Jumps

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from analyser.debrief import Debrief
 from analyser.pattern import Gate, Pattern
 from analyser.report.pictures.bands import band_traces
-from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.flown import FlownPath, flown_path
+from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, decimate, numbers
 
 __all__ = ["height_to_go", "timeline"]

@@ -9,10 +9,10 @@ import numpy as np
 
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
-from analyser.report.pictures.parts import MAP, map_layout, rings
-from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.map import entry_time
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.parts import MAP, map_layout, rings
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.report.pictures.wind import direction_axis
 
