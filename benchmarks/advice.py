@@ -10,7 +10,9 @@ import sys
 from dataclasses import dataclass, replace
 
 import numpy as np
+import tests_path  # noqa: F401
 from one_error import fit_for_a_plan, profile_of, settings_for
+from worlds.followed import PlanErrors, fly_plan
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.flight import Trim
@@ -18,7 +20,6 @@ from analyser.pattern import Pattern
 from analyser.plan import plan_pattern, surface_wind
 from analyser.replay import Advice
 from analyser.settings import PatternSetup
-from analyser.synthetic.followed import PlanErrors, fly_plan
 from analyser.synthetic.pilot import Habits
 from analyser.synthetic.setup import Setup
 from analyser.synthetic.truth import SyntheticJump

@@ -10,11 +10,12 @@ from collections import defaultdict
 from collections.abc import Callable
 
 import numpy as np
+import tests_path  # noqa: F401
+from worlds.hard_patterns import hard_jump
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.pattern import to_landing_frame
 from analyser.settings import Method, Settings, Site
-from analyser.synthetic.hard_patterns import hard_jump
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump, Truth
 

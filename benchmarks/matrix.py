@@ -13,7 +13,9 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
 import numpy as np
+import tests_path  # noqa: F401
 from numpy.typing import NDArray
+from worlds.receivers import RECEIVERS
 
 from analyser.errors import AnalyserError
 from analyser.importers.clean import clean
@@ -23,7 +25,6 @@ from analyser.legs import find_legs
 from analyser.phases import Phases, find_phases
 from analyser.phases.find import CLOCK_SD_S
 from analyser.synthetic.kinds import KINDS, kind_jump
-from analyser.synthetic.receivers import RECEIVERS
 from analyser.synthetic.truth import Fixes, SyntheticJump
 from analyser.track import Track, build_track
 from analyser.wind.estimate import estimate_wind

@@ -9,6 +9,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+import tests_path  # noqa: F401
+from worlds.followed import PlanErrors, fly_plan
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.flight import Trim
@@ -17,7 +19,6 @@ from analyser.plan import plan_pattern, surface_wind
 from analyser.replay import BudgetRow, Cause
 from analyser.settings import Canopy, PatternSetup, Settings, Site, WindPoint
 from analyser.synthetic.air import Air
-from analyser.synthetic.followed import PlanErrors, fly_plan
 from analyser.synthetic.pilot import Habits
 from analyser.synthetic.setup import Setup, draw_setup
 from analyser.synthetic.truth import SyntheticJump

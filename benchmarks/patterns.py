@@ -15,11 +15,12 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
+import tests_path  # noqa: F401
+from worlds.hard_patterns import hard_jump
 
 from analyser.legs import find_legs
 from analyser.pattern import Pattern
 from analyser.phases import Phases, find_phases
-from analyser.synthetic.hard_patterns import hard_jump
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.setup import draw_setup
 from analyser.synthetic.truth import SyntheticJump, Truth

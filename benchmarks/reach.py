@@ -16,6 +16,8 @@ import sys
 from dataclasses import dataclass
 
 import numpy as np
+import tests_path  # noqa: F401
+from worlds.edge import edge_jump, reach_margin
 
 from analyser.debrief import debrief_recording
 from analyser.flight import Air as Ensemble
@@ -24,7 +26,6 @@ from analyser.plan.jump import flown_trim
 from analyser.reach import ROOM_M, SURE, Goal, GoalReach, find_reach, reach_of
 from analyser.settings import Settings, Site
 from analyser.synthetic.canopy import Flight, Pilot, integrate
-from analyser.synthetic.edge import edge_jump, reach_margin
 from analyser.synthetic.pilot import steer, turn
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.setup import draw_setup

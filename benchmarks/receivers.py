@@ -1,6 +1,6 @@
 """What every named receiver does to a jump: `python benchmarks/receivers.py [--jumps N] [--seed S] [--results]` prints a Markdown table.
 
-The same made-up jumps pass through each receiver of `analyser.synthetic.receivers`, are cleaned and made into tracks, and are compared with
+The same made-up jumps pass through each receiver of `worlds.receivers`, are cleaned and made into tracks, and are compared with
 their truth between opening and landing. With `--results` they go through the whole debrief instead: how far landing place and time, turn
 heights and winds lie from the truth.
 """
@@ -14,12 +14,13 @@ from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
+import tests_path  # noqa: F401
+from worlds.receivers import RECEIVERS
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.errors import AnalyserError
 from analyser.importers.clean import clean
 from analyser.importers.raw import RawFixes
-from analyser.synthetic.receivers import RECEIVERS
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import Fixes, SyntheticJump
 from analyser.track import Track, build_track

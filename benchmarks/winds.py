@@ -18,10 +18,11 @@ from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
+import tests_path  # noqa: F401
+from worlds.ensembles import ambiguous_jump, harsh_jump
 
 from analyser.errors import EstimateError
 from analyser.phases import find_phases
-from analyser.synthetic.ensembles import ambiguous_jump, harsh_jump
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump, Truth
 from analyser.track import Track, build_track

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from analyser.logbook import Logbook
+from analyser.logbook.book import Found, Result
 from analyser.season.rows import COLUMNS, WHO
 
 FT = 0.3048
@@ -102,3 +105,15 @@ def _jump(
         row[f"cause_{cause}_along_m"] = float(metres)
         row[f"cause_{cause}_across_m"] = across if cause == "entry" else 0.0
     return row
+
+
+def fill(book: Path, rows: dict[str, list[dict[str, Any]]]) -> None:
+    """A logbook of these rows and one failure."""
+    with Logbook(book) as logbook:
+        for row in (row for mine in rows.values() for row in mine):
+            own = {k: v for k, v in row.items() if k not in ("file", "sha256", "jump")}
+            found = Found(Path(row["file"]), 1, 1, 1)
+            logbook.put_results(row["file"], row["sha256"], found, "k", [Result(1, own, "{}")])
+        logbook.put_failure(
+            "secret.gpx", "f" * 64, Found(Path("secret.gpx"), 1, 1, 1), "k", "no fix in it, secret"
+        )

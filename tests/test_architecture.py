@@ -67,6 +67,7 @@ def module_name(path: Path) -> str:
     return name.removesuffix(".__init__") if name != "__init__" else ""
 
 
+WORLDS = sorted((ROOT / "tests" / "worlds").glob("*.py"))
 MODULES = {module_name(p): p for p in sorted(PACKAGE.rglob("*.py"))}
 
 
@@ -107,6 +108,12 @@ def test_imports_go_down_only(name: str) -> None:
         for pattern, banned in BANS.items():
             if matches(name, pattern):
                 assert not any(matches(other, b) for b in banned), f"{name} must not import {other}"
+
+
+@pytest.mark.parametrize("path", [p for p in WORLDS if not p.name.startswith("test_")], ids=lambda p: p.stem)
+def test_worlds_share_no_code_with_the_estimators(path: Path) -> None:
+    for other in inner(imports_of(path)):
+        assert not any(matches(other, b) for b in BANS["synthetic"]), f"{path.name} must not import {other}"
 
 
 def test_no_import_circle() -> None:

@@ -1,0 +1,60 @@
+"""Recordings of other sports through the whole debrief: nothing is claimed that they do not hold."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyser.debrief import debrief
+from analyser.errors import NoFixesError
+from analyser.report.document import to_document
+
+REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+FIT = sorted((REAL / "fit").glob("*.fit"))
+needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder ../shared/real beside the repository")
+
+
+@needs_real
+@pytest.mark.parametrize("number", ["0009", "0014", "0033", "0041"])
+def test_paraglider_glide_downs(number: str) -> None:
+    """Launched on foot (twpayne/go-igc test data, MIT): a landing, no free fall, and a wind or the reason why not at every height."""
+    found = debrief(REAL / f"paraglider_glide_{number}.gpx.gz")
+    document = to_document(found)
+    assert {p["phase"] for p in document["phases"]} <= {"ground before", "climb", "canopy", "ground after"}
+    assert document["landing"]["utc"] is not None
+    assert abs(float(np.interp(found.phases.landing_s or 0.0, found.track.t_s, found.track.agl_m))) < 8.0
+    assert len(document["winds"]) > 10
+    for row in document["winds"]:
+        assert row["status"] == "measured" or row["reason"]
+        if row["status"] == "measured":
+            assert 0.0 < row["sd_east_mps"] < 4.0
+            assert (
+                row["speed_mps"] < 20.0
+            )  # nobody launches a paraglider into more; common practice, no source
+    wing = document["canopy"]
+    if wing["airspeed_mps"] is not None:  # trade figure: paragliders trim at 9 to 12 m/s
+        assert 7.0 < wing["airspeed_mps"] < 14.0
+
+
+@needs_real
+@pytest.mark.parametrize("path", FIT or [None], ids=lambda p: p.name if p else "absent")
+def test_fit_files_of_other_sports_are_no_jumps(path: Path | None) -> None:
+    """Open files (python-fitparse, tests/files, MIT): read with their notes, or one line; none is called a jump."""
+    if path is None:
+        pytest.skip("the shared real FIT files are not beside the repository")
+    if path.name.startswith("20170518"):
+        with pytest.raises(NoFixesError, match="records without a position") as caught:
+            debrief(path)
+        assert str(caught.value).startswith(f"{path}: ")
+        return
+    found = debrief(path)
+    assert found.phases.kind == "no jump"
+    assert found.phases.reason
+    document = to_document(found)
+    json.dumps(document, allow_nan=False)
+    assert document["winds"] == []
+    assert document["legs"] == []
+    assert all(p["phase"] not in ("free fall", "opening", "canopy") for p in document["phases"])

@@ -1,0 +1,1 @@
+"""Made-up jumps that only trials and benchmarks fly: hard patterns, followed plans, the edge of reach, named receivers."""
