@@ -9,7 +9,8 @@ import numpy as np
 
 from analyser.angles import signed_difference_deg
 from analyser.findings.legs import entry_words, leg_words
-from analyser.findings.model import Finding, FindingInputs, Values, clearly
+from analyser.findings.model import Finding, Values, clearly
+from analyser.jump import Debrief
 from analyser.replay import BudgetRow, Cause
 
 __all__ = ["cause_rules"]
@@ -18,7 +19,7 @@ SLOWED = 0.05
 TRACK_SD_DEG = 2.0
 
 
-def cause_rules(x: FindingInputs) -> Iterator[Finding]:
+def cause_rules(x: Debrief) -> Iterator[Finding]:
     """The causes: from the budget where there is one, else from the gates alone."""
     if x.budget:
         for row in x.budget:
@@ -28,7 +29,7 @@ def cause_rules(x: FindingInputs) -> Iterator[Finding]:
         yield from _gates_alone(x)
 
 
-def _stands_out(x: FindingInputs, row: BudgetRow) -> bool:
+def _stands_out(x: Debrief, row: BudgetRow) -> bool:
     """A row above the smallest cause worth a name, and one of its parts beyond its error."""
     method = x.settings.method
     if math.hypot(row.along_m, row.across_m) < method.cause_metres.value:
@@ -38,7 +39,7 @@ def _stands_out(x: FindingInputs, row: BudgetRow) -> bool:
     return any(abs(v) > floor and clearly(abs(v), sd, 0.0, method.certainty.value) for v, sd in parts)
 
 
-def _cause(x: FindingInputs, row: BudgetRow) -> Finding:
+def _cause(x: Debrief, row: BudgetRow) -> Finding:
     metres = math.hypot(row.along_m, row.across_m)
     values: Values = {
         "along_m": abs(row.along_m),
@@ -60,7 +61,7 @@ def _cause(x: FindingInputs, row: BudgetRow) -> Finding:
     return Finding(code, "note", f"{text} {cost}", values, metres, row.cause)
 
 
-def _cost(x: FindingInputs, row: BudgetRow) -> str:
+def _cost(x: Debrief, row: BudgetRow) -> str:
     """What the row cost, naming only the parts that stand out of their error."""
     sure = x.settings.method.certainty.value
     parts = []
@@ -71,14 +72,14 @@ def _cost(x: FindingInputs, row: BudgetRow) -> str:
     return f"Worth {' and '.join(parts)}."
 
 
-def _wind(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
+def _wind(x: Debrief, cause: Cause, values: Values) -> tuple[str, str]:
     """The plan's wind against the recovered one, as the mean over the pattern's heights."""
-    if x.wind is None or x.plan_wind is None or x.plan is None or not x.plan.gates:
+    if x.profile is None or x.settings.wind_profile is None or x.planned is None or not x.planned.gates:
         return "wind_misread", "The wind was not the one the plan was made for."
-    heights = np.linspace(0.0, x.plan.gates[0].agl_m, 9)
-    there = [float(np.mean(v)) for v in x.wind.vector(heights)]
-    thought = [float(np.mean(v)) for v in x.plan_wind.vector(heights)]
-    sd = float(np.mean([x.wind.at(float(h)).worst_sd for h in heights]))
+    heights = np.linspace(0.0, x.planned.gates[0].agl_m, 9)
+    there = [float(np.mean(v)) for v in x.profile.vector(heights)]
+    thought = [float(np.mean(v)) for v in x.settings.wind_profile.vector(heights)]
+    sd = float(np.mean([x.profile.at(float(h)).worst_sd for h in heights]))
     difference = math.hypot(there[0] - thought[0], there[1] - thought[1])
     values |= {
         "wind_there_mps": math.hypot(*there),
@@ -98,7 +99,7 @@ def _wind(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     )
 
 
-def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
+def _final(x: Debrief, cause: Cause, values: Values) -> tuple[str, str]:
     """The final leg, with what the sink explains as brakes where that stands out."""
     method, brakes = x.settings.method, x.brakes
     aside = _direction(x, values)
@@ -126,11 +127,11 @@ def _final(x: FindingInputs, cause: Cause, values: Values) -> tuple[str, str]:
     )
 
 
-def _direction(x: FindingInputs, values: Values) -> tuple[str, str] | None:
+def _direction(x: Debrief, values: Values) -> tuple[str, str] | None:
     """A final flown in another direction than planned, where the metres lie across rather than along."""
-    if x.flown is None or x.plan is None or x.flown.landing_deg is None or x.plan.landing_deg is None:
+    if x.flown is None or x.planned is None or x.flown.landing_deg is None or x.planned.landing_deg is None:
         return None
-    off = float(signed_difference_deg(x.flown.landing_deg, x.plan.landing_deg))
+    off = float(signed_difference_deg(x.flown.landing_deg, x.planned.landing_deg))
     if abs(float(values["signed_across_m"] or 0.0)) < abs(float(values["signed_along_m"] or 0.0)):
         return None
     off_sd = math.hypot(TRACK_SD_DEG, (x.landing.landing_deg_sd if x.landing else None) or 0.0)
@@ -148,7 +149,7 @@ def _way(along_m: float) -> str:
     return "longer" if along_m > 0.0 else "shorter"
 
 
-def _gates_alone(x: FindingInputs) -> Iterator[Finding]:
+def _gates_alone(x: Debrief) -> Iterator[Finding]:
     """Without a target: gates whose height or place stands out, ranked by the metres they move the landing."""
     method = x.settings.method
     for row in x.comparison:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from analyser.findings.causes import cause_rules
 from analyser.findings.flight import flight_rules
 from analyser.findings.landing import into_wind_error_deg, landing_rules
-from analyser.findings.model import Finding, FindingInputs
+from analyser.findings.model import Finding
+from analyser.jump import Debrief
 from analyser.sentences import fill
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
@@ -13,7 +14,6 @@ __all__ = [
     "CAUTIONS",
     "PLAN_CAUTIONS",
     "Finding",
-    "FindingInputs",
     "find_findings",
     "into_wind_error_deg",
     "render",
@@ -43,13 +43,13 @@ def render(finding: Finding, display: DisplaySystem = DISPLAY_SYSTEMS["metric"])
     return fill(finding.text, finding.evidence, display)
 
 
-def find_findings(inputs: FindingInputs) -> tuple[Finding, ...]:
+def find_findings(jump: Debrief) -> tuple[Finding, ...]:
     """What can be said about the jump: what went well first, then at most three causes by metres, then notes, then cautions.
 
     Of several causes in one group the largest stays. No rule speaks inside its own uncertainty.
     """
-    others = [*landing_rules(inputs), *flight_rules(inputs)]
-    causes = _largest(list(cause_rules(inputs)))[:MOST_CAUSES]
+    others = [*landing_rules(jump), *flight_rules(jump)]
+    causes = _largest(list(cause_rules(jump)))[:MOST_CAUSES]
     good = [f for f in others if f.level == "good"][:MOST_GOOD]
     notes = [f for f in others if f.level == "note"]
     cautions = [f for f in others if f.level == "caution"]

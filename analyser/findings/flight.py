@@ -8,9 +8,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.findings.model import Finding, FindingInputs, Values, clearly
+from analyser.findings.model import Finding, Values, clearly
 from analyser.flight import wind_over_airspeed
 from analyser.holding import every_second
+from analyser.jump import Debrief
 from analyser.plan.areas import crossed
 from analyser.plan.draw import site_hand
 
@@ -21,7 +22,7 @@ CHANGE_SD_DEG = 5.0
 Vector = NDArray[np.float64]
 
 
-def flight_rules(x: FindingInputs) -> Iterator[Finding]:
+def flight_rules(x: Debrief) -> Iterator[Finding]:
     """Every rule about the pattern and the flight to it."""
     yield from _heights_kept(x)
     yield from _wind_read(x)
@@ -36,7 +37,7 @@ def flight_rules(x: FindingInputs) -> Iterator[Finding]:
     yield from _wind_checks(x)
 
 
-def _heights_kept(x: FindingInputs) -> Iterator[Finding]:
+def _heights_kept(x: Debrief) -> Iterator[Finding]:
     """Every turn that is known well enough began near its height, and no other is clearly off."""
     method, rows = x.settings.method, x.comparison
     limit, sure = method.gate_height.value, method.certainty.value
@@ -61,9 +62,9 @@ def _heights_kept(x: FindingInputs) -> Iterator[Finding]:
     yield Finding("heights_kept", "good", text, values, group="heights")
 
 
-def _wind_read(x: FindingInputs) -> Iterator[Finding]:
+def _wind_read(x: Debrief) -> Iterator[Finding]:
     row = next((r for r in x.budget if r.cause == "wind"), None)
-    if row is None or x.winds_from != "plan":
+    if row is None or x.plan is None or x.plan.winds_from != "plan":
         return
     size, sd = math.hypot(row.along_m, row.across_m), math.hypot(row.along_sd_m, row.across_sd_m)
     radius = x.settings.method.on_target.value
@@ -73,7 +74,7 @@ def _wind_read(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("plan_fitted", "good", text, values, group="wind")
 
 
-def _last_turn(x: FindingInputs) -> Iterator[Finding]:
+def _last_turn(x: Debrief) -> Iterator[Finding]:
     method = x.settings.method
     final = x.flown.leg("final") if x.flown else None
     if x.flown is None or final is None or final.turn is None:
@@ -91,10 +92,10 @@ def _last_turn(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("large_last_turn", "caution", text, values, group="turns")
 
 
-def _low_turn(x: FindingInputs) -> Iterator[Finding]:
+def _low_turn(x: Debrief) -> Iterator[Finding]:
     method = x.settings.method
     final = x.flown.leg("final") if x.flown else None
-    sd = x.track.agl_sd_m if x.track is not None else 0.0
+    sd = x.track.agl_sd_m
     if final is not None and final.turn_agl_m is not None and final.turn is not None:
         sd = max(sd, final.turn_agl_sd_m or 0.0)
         low = x.settings.site.min_final_turn_m
@@ -102,7 +103,7 @@ def _low_turn(x: FindingInputs) -> Iterator[Finding]:
             values: Values = {"turn_agl_m": final.turn_agl_m, "turn_agl_sd_m": sd, "limit_m": low}
             text = "The turn onto final began at {turn_agl_m:height}, below the {limit_m:height~} set for this site."
             yield Finding("final_turn_below_minimum", "caution", text, values, group="low turn")
-    slow = x.track.agl_sd_m if x.track is not None else 0.0
+    slow = x.track.agl_sd_m
     change = _change_below(x, method.low_turn.value - method.certainty.value * slow)
     if clearly(change, CHANGE_SD_DEG, method.low_turn_change.value, method.certainty.value):
         values = {
@@ -117,30 +118,30 @@ def _low_turn(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("low_turn", "caution", text, values, group="low turn")
 
 
-def _headings(x: FindingInputs, low_m: float, high_m: float) -> tuple[Vector, Vector] | None:
+def _headings(x: Debrief, low_m: float, high_m: float) -> tuple[Vector, Vector] | None:
     """Times and unwrapped air headings of the canopy fixes between two heights."""
-    if x.track is None or x.wind is None or x.canopy is None:
+    if x.profile is None or x.canopy_fixes is None:
         return None
-    track, part = x.track, slice(*x.canopy)
+    track, part = x.track, slice(*x.canopy_fixes)
     h = track.agl_m[part]
     use = (h >= low_m) & (h <= high_m)
     if x.landing is not None:
         use &= track.t_s[part] <= x.landing.t_s
     if int(np.count_nonzero(use)) < 4:
         return None
-    wind_east, wind_north = x.wind.vector(h[use])
+    wind_east, wind_north = x.profile.vector(h[use])
     east, north = track.v_east[part][use] - wind_east, track.v_north[part][use] - wind_north
     return track.t_s[part][use], np.degrees(np.unwrap(np.arctan2(east, north)))
 
 
-def _change_below(x: FindingInputs, height_m: float) -> float:
+def _change_below(x: Debrief, height_m: float) -> float:
     found = _headings(x, x.settings.method.flare_height.value, height_m)
     return 0.0 if found is None else float(np.max(found[1]) - np.min(found[1]))
 
 
-def _full_turns(x: FindingInputs) -> Iterator[Finding]:
+def _full_turns(x: Debrief) -> Iterator[Finding]:
     method = x.settings.method
-    sd = x.track.agl_sd_m if x.track is not None else 0.0
+    sd = x.track.agl_sd_m
     limit = method.no_spiral_below.value
     found = _headings(x, method.flare_height.value, limit - method.certainty.value * sd)
     if found is None:
@@ -174,7 +175,7 @@ def longest_turn_deg(t: Vector, heading_deg: Vector, turning_dps: float) -> floa
     return largest
 
 
-def _hand(x: FindingInputs) -> Iterator[Finding]:
+def _hand(x: Debrief) -> Iterator[Finding]:
     if (
         x.flown is None
         or x.flown.hand is None
@@ -197,11 +198,11 @@ def _hand(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("hand_against_plan", "note", text, values, group="hand")
 
 
-def _keep_outs(x: FindingInputs) -> Iterator[Finding]:
+def _keep_outs(x: Debrief) -> Iterator[Finding]:
     areas = x.settings.site.keep_outs
-    if not areas or x.track is None or x.canopy is None:
+    if not areas or x.canopy_fixes is None:
         return
-    track, part = x.track, slice(*x.canopy)
+    track, part = x.track, slice(*x.canopy_fixes)
     good = np.isfinite(track.agl_m[part])
     path = np.stack([track.east_m[part], track.north_m[part], track.agl_m[part]], axis=1)[good]
     sure, sd = x.settings.method.certainty.value, track.position_sd_m
@@ -229,7 +230,7 @@ def _keep_outs(x: FindingInputs) -> Iterator[Finding]:
             yield Finding("keep_out_overflown", "caution", text, values, group="site rules")
 
 
-def _upwind_margin(x: FindingInputs) -> Iterator[Finding]:
+def _upwind_margin(x: Debrief) -> Iterator[Finding]:
     if x.reach is None or x.reach.entry is None:
         return
     goal, method = x.reach.entry, x.settings.method
@@ -255,7 +256,7 @@ def _upwind_margin(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("entry_in_reach", "good", text, values, group="holding")
 
 
-def _past_target(x: FindingInputs) -> Iterator[Finding]:
+def _past_target(x: Debrief) -> Iterator[Finding]:
     gate = x.flown.gate("final") if x.flown else None
     if gate is None or x.landing is None or x.landing.along_m is None or x.flown is None:
         return
@@ -271,12 +272,12 @@ def _past_target(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("past_target", "note", text, values, group="past the target")
 
 
-def _strong_wind(x: FindingInputs) -> Iterator[Finding]:
-    if x.wind is None or x.trim is None:
+def _strong_wind(x: Debrief) -> Iterator[Finding]:
+    if x.profile is None or x.trim is None:
         return
     top = x.flown.gates[0].agl_m if x.flown and x.flown.gates else 300.0
     method = x.settings.method
-    share, sd = wind_over_airspeed(x.trim, x.wind, top)
+    share, sd = wind_over_airspeed(x.trim, x.profile, top)
     if clearly(share, sd, method.strong_wind_ratio.value, method.certainty.value):
         values: Values = {"share": share, "share_sd": sd, "limit_share": method.strong_wind_ratio.value}
         text = (
@@ -286,8 +287,8 @@ def _strong_wind(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("wind_near_airspeed", "caution", text, values, group="wind")
 
 
-def _wind_checks(x: FindingInputs) -> Iterator[Finding]:
-    for stretch in x.stretches:
+def _wind_checks(x: Debrief) -> Iterator[Finding]:
+    for stretch in x.holding:
         check = stretch.wind_check
         if check is None:
             continue

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.angles import signed_difference_deg, wind_from_deg
-from analyser.findings.model import Finding, FindingInputs, Values, clearly
+from analyser.findings.model import Finding, Values, clearly
+from analyser.jump import Debrief
 
 __all__ = ["air_heading_deg", "into_wind_error_deg", "landing_rules"]
 
@@ -18,7 +19,7 @@ LOWEST_M = 30.0
 STRAIGHT_SD_S = 1.5
 
 
-def landing_rules(x: FindingInputs) -> Iterator[Finding]:
+def landing_rules(x: Debrief) -> Iterator[Finding]:
     """Every rule about the landing."""
     yield from _offset(x)
     yield from _into_wind(x)
@@ -26,7 +27,7 @@ def landing_rules(x: FindingInputs) -> Iterator[Finding]:
     yield from _s_turns(x)
 
 
-def _offset(x: FindingInputs) -> Iterator[Finding]:
+def _offset(x: Debrief) -> Iterator[Finding]:
     spot, method = x.landing, x.settings.method
     if spot is None or spot.offset_m is None:
         return
@@ -56,7 +57,7 @@ def _offset(x: FindingInputs) -> Iterator[Finding]:
         yield Finding(code, "note", text, evidence, group=f"landing {group}")
 
 
-def air_heading_deg(x: FindingInputs) -> float | None:
+def air_heading_deg(x: Debrief) -> float | None:
     """Air heading of the landing: of the flown final, else the landing direction where that is an air heading."""
     final = x.flown.leg("final") if x.flown else None
     if final is not None:
@@ -66,12 +67,12 @@ def air_heading_deg(x: FindingInputs) -> float | None:
     return None
 
 
-def into_wind_error_deg(x: FindingInputs) -> tuple[float, float] | None:
+def into_wind_error_deg(x: Debrief) -> tuple[float, float] | None:
     """Air heading on final minus straight into the lowest wind [deg, right positive] and its sd; None in light or unknown wind."""
     heading = air_heading_deg(x)
-    if heading is None or x.wind is None:
+    if heading is None or x.profile is None:
         return None
-    at = x.wind.at(LOWEST_M)
+    at = x.profile.at(LOWEST_M)
     if at.status == "undetermined" or at.speed <= x.settings.method.light_wind.value:
         return None
     return float(signed_difference_deg(heading, wind_from_deg(at.east, at.north))), math.degrees(
@@ -79,11 +80,11 @@ def into_wind_error_deg(x: FindingInputs) -> tuple[float, float] | None:
     )
 
 
-def _into_wind(x: FindingInputs) -> Iterator[Finding]:
+def _into_wind(x: Debrief) -> Iterator[Finding]:
     off = into_wind_error_deg(x)
-    if off is None or x.wind is None:
+    if off is None or x.profile is None:
         return
-    at, method = x.wind.at(LOWEST_M), x.settings.method
+    at, method = x.profile.at(LOWEST_M), x.settings.method
     limit, sure = method.into_wind.value, method.certainty.value
     values: Values = {
         "off_deg": abs(off[0]),
@@ -103,7 +104,7 @@ def _into_wind(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("landed_across_wind", "note", text, values, group="landing direction")
 
 
-def _straight(x: FindingInputs) -> Iterator[Finding]:
+def _straight(x: Debrief) -> Iterator[Finding]:
     final = x.flown.leg("final") if x.flown else None
     if final is None or x.landing is None:
         return
@@ -123,17 +124,17 @@ def _straight(x: FindingInputs) -> Iterator[Finding]:
         yield Finding("short_final", "caution", text, values, group="final")
 
 
-def swings_deg(x: FindingInputs) -> list[float]:
+def swings_deg(x: Debrief) -> list[float]:
     """Signed swings of the air heading on final between its turning points [deg], those above the threshold of an S-turn."""
     final = x.flown.leg("final") if x.flown else None
-    if final is None or x.track is None or x.wind is None or x.landing is None:
+    if final is None or x.profile is None or x.landing is None:
         return []
     track = x.track
     use = (track.t_s >= final.start_s) & (track.t_s <= x.landing.t_s)
     use &= track.agl_m >= x.settings.method.flare_height.value
     if int(np.count_nonzero(use)) < 4:
         return []
-    wind_east, wind_north = x.wind.vector(track.agl_m[use])
+    wind_east, wind_north = x.profile.vector(track.agl_m[use])
     east, north = track.v_east[use] - wind_east, track.v_north[use] - wind_north
     heading = np.degrees(np.unwrap(np.arctan2(east, north)))
     noise = math.degrees(track.velocity_sd / max(float(np.mean(np.hypot(east, north))), 1.0))
@@ -159,7 +160,7 @@ def zigzag(values: Sequence[float] | NDArray[np.float64], limit: float) -> list[
     return [b - a for a, b in pairwise([*pivots, furthest])] if way else []
 
 
-def _s_turns(x: FindingInputs) -> Iterator[Finding]:
+def _s_turns(x: Debrief) -> Iterator[Finding]:
     swings = swings_deg(x)
     if len(swings) < 2:
         return

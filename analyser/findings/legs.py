@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from analyser.compare import GateDifference
-from analyser.findings.model import FindingInputs, Values, clearly
+from analyser.findings.model import Values, clearly
+from analyser.jump import Debrief
 from analyser.replay.budget import GATE_AT_END, Cause
 from analyser.replay.places import established
 
@@ -15,10 +16,10 @@ BEGINS = {"downwind leg": "downwind", "base leg": "base"}
 Words = tuple[str, str]
 
 
-def entry_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
+def entry_words(x: Debrief, cause: Cause, values: Values) -> Words:
     """Where the pattern was entered: at a height for a plan that begins with the downwind leg, else where the turn onto it began."""
-    gate = x.plan.gates[0] if x.plan and x.plan.gates else None
-    if gate is not None and gate.name == "downwind" and x.flown is not None and x.track is not None:
+    gate = x.planned.gates[0] if x.planned and x.planned.gates else None
+    if gate is not None and gate.name == "downwind" and x.flown is not None:
         place = established(x.flown, gate.name, x.track, gate.agl_m)
         if place is not None and abs(place.agl_m - gate.agl_m) < x.settings.method.gate_height.value:
             off = math.hypot(place.east_m - gate.east_m, place.north_m - gate.north_m)
@@ -42,7 +43,7 @@ def entry_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
     return "entry_place", "The turn onto downwind began {off_m:distance} from its place in the plan."
 
 
-def leg_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
+def leg_words(x: Debrief, cause: Cause, values: Values) -> Words:
     """What happened on a leg: the turn at its end came high or low; else it was long or short; else it was flown beside its track."""
     if x.flown is not None and x.flown.kind == "straight in":
         return "straight_in", "Flown straight in, without the downwind and base legs of the plan."
@@ -56,11 +57,11 @@ def leg_words(x: FindingInputs, cause: Cause, values: Values) -> Words:
     )
 
 
-def _row(x: FindingInputs, name: str) -> GateDifference | None:
+def _row(x: Debrief, name: str) -> GateDifference | None:
     return next((r for r in x.comparison if r.gate == name and r.agl_m is not None), None)
 
 
-def _height(x: FindingInputs, row: GateDifference, values: Values) -> Words | None:
+def _height(x: Debrief, row: GateDifference, values: Values) -> Words | None:
     """The height of a turn where it stands out of its error."""
     method, change = x.settings.method, row.agl_m or 0.0
     values |= {
@@ -79,10 +80,10 @@ def _height(x: FindingInputs, row: GateDifference, values: Values) -> Words | No
     return f"{row.gate}_turn_{code}", text
 
 
-def _way(x: FindingInputs, cause: Cause, values: Values) -> Words | None:
+def _way(x: Debrief, cause: Cause, values: Values) -> Words | None:
     """The leg from turn to turn against the plan: along its track (long, short) and beside it."""
     begin, end = _row(x, BEGINS[cause]), _row(x, GATE_AT_END[cause])
-    hand = x.plan.hand if x.plan else None
+    hand = x.planned.hand if x.planned else None
     if begin is None or end is None or hand is None or _joined_from_above(x, begin):
         return None
     along = (end.along_m or 0.0) - (begin.along_m or 0.0)
@@ -112,7 +113,7 @@ def _beside(cause: Cause, beside: float) -> str:
     return "forward" if beside > 0 else "back"
 
 
-def _joined_from_above(x: FindingInputs, row: GateDifference) -> bool:
+def _joined_from_above(x: Debrief, row: GateDifference) -> bool:
     """Whether the first leg of the plan was flown from well above its height, so that its turn is no measure of its length."""
-    first = x.plan.gates[0].name if x.plan and x.plan.gates else None
+    first = x.planned.gates[0].name if x.planned and x.planned.gates else None
     return row.gate == first and (row.agl_m or 0.0) > x.settings.method.gate_height.value

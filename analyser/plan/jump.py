@@ -13,7 +13,7 @@ from analyser.settings import Settings
 from analyser.wind.estimate import CanopyEstimate
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Plan", "draw_plan", "draw_plans", "flown_trim", "for_flown_hand", "for_wind", "trim_of"]
+__all__ = ["Plan", "draw_plan", "flown_trim", "for_flown_hand", "for_wind", "trim_of"]
 
 GIVEN_SD = 0.05
 
@@ -103,39 +103,6 @@ def draw_plan(
     hand = choose_hand(settings, landing_deg, flown.hand if flown else None)
     pattern = plan_pattern(settings.pattern, trim, wind, hand=hand, landing_deg=landing_deg)
     return Plan(pattern, wind, winds_from, trim)
-
-
-def draw_plans(
-    settings: Settings,
-    typed: Trim | None,
-    trim: Trim | None,
-    recovered: WindProfile | None,
-    *,
-    flown: Pattern | None,
-    fallback_deg: float | None,
-    reasons: dict[str, str],
-) -> tuple[Plan | None, Plan | None]:
-    """The plan for the assumed wind with the trim as ``typed``; the same redrawn for the wind and the trim that were there.
-
-    The second is None where no wind was assumed: then the first is already that. Why there is none is put into ``reasons``.
-    """
-    if trim is None or typed is None:
-        reasons["plan"] = "the canopy's trim speeds are neither given nor found in the track"
-        return None, None
-    assumed = settings.wind_profile
-    made_for = assumed if assumed is not None else recovered
-    if made_for is None:
-        reasons["plan"] = f"no wind to draw it in: {reasons.get('winds', 'none given')}"
-        return None, None
-    winds_from: Literal["plan", "track"] = "plan" if assumed is not None else "track"
-    first_trim = trim if assumed is None else typed
-    first = draw_plan(settings, first_trim, made_for, winds_from, flown=flown, fallback_deg=fallback_deg)
-    if first is None:
-        reasons["plan"] = "no wind and no landing direction to draw it for"
-    if first is None or assumed is None or recovered is None:
-        return first, None
-    again = draw_plan(settings, trim, recovered, "track", flown=flown, fallback_deg=first.pattern.landing_deg)
-    return first, again
 
 
 def for_flown_hand(plan: Plan, settings: Settings, flown: Pattern) -> Plan:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePath
 from typing import NamedTuple
 
-from analyser.debrief import Debrief, debrief, debrief_all, debrief_recording
+from analyser.debrief import Debrief, debrief_all, debrief_recording
 from analyser.errors import AnalyserError, OutputError
 from analyser.importers.read import read
 from analyser.importers.source import path_text
@@ -63,10 +63,7 @@ class Answer(NamedTuple):
 def debrief_job(job: Job) -> Answer:
     """Debrief one track. Never raises for what a file holds: the reason comes back as a value."""
     try:
-        found = list(debrief_all(job.path, job.settings))
-        for jump, settings in job.overrides:
-            if 1 <= jump <= len(found):
-                found[jump - 1] = debrief(job.path, settings, jump=jump)
+        found = debrief_all(job.path, job.settings, overrides=dict(job.overrides))
         answers = tuple(_answer(job, result) for result in found)
         return Answer(answers, None, _write_pages(job, found) if job.pages is not None else None)
     except AnalyserError as error:

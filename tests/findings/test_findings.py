@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from jump_made import in_wind, jump_made
 from pattern_cases import FRAME, TRIM, Case, fly_case, landing_at, sheared, track_of, uniform
 
 from analyser.compare import compare
-from analyser.findings import CAUTIONS, Finding, FindingInputs, find_findings, into_wind_error_deg, render
+from analyser.findings import CAUTIONS, Finding, find_findings, into_wind_error_deg, render
 from analyser.findings.flight import longest_turn_deg
 from analyser.findings.landing import zigzag
 from analyser.flight import Air, Order, Start, Trim, fly
+from analyser.jump import Debrief
 from analyser.pattern import Pattern
 from analyser.reach import find_reach
 from analyser.replay import BudgetRow, budget
@@ -34,7 +36,7 @@ def inputs_for(
     agl_sd: float = 3.0,
     track_sd: tuple[float, float] = (1.0, 2.5),
     **changes,
-) -> FindingInputs:
+) -> Debrief:
     """Everything a composer would hand over, with the errors of a usable track."""
     gates = tuple(replace(g, agl_sd_m=agl_sd, lateral_sd_m=lateral_sd) for g in case.flown.gates)
     legs = tuple(replace(leg, turn_agl_sd_m=agl_sd) for leg in case.flown.legs)
@@ -50,20 +52,19 @@ def inputs_for(
         "flown": flown,
         "plan": case.plan,
         "plan_wind": case.assumed,
-        "winds_from": "plan",
         "comparison": compare(flown, case.plan),
         "landing": case.landing,
         "budget": rows,
         "canopy": (0, int(np.searchsorted(track.t_s, case.landing.t_s))),
     }
-    return FindingInputs(**{**fields, **changes})
+    return jump_made(**{**fields, **changes})
 
 
-def codes(x: FindingInputs) -> list[str]:
+def codes(x: Debrief) -> list[str]:
     return [f.code for f in find_findings(x)]
 
 
-def one(x: FindingInputs, code: str) -> Finding:
+def one(x: Debrief, code: str) -> Finding:
     return next(f for f in find_findings(x) if f.code == code)
 
 
@@ -189,9 +190,9 @@ def test_landing_direction_against_the_wind(from_deg: float, code: str) -> None:
     off = into_wind_error_deg(x)
     assert off is not None
     assert off[0] == pytest.approx((0.0 - from_deg + 180.0) % 360.0 - 180.0, abs=1.0)
-    light = replace(x, wind=uniform(0.8, from_deg, sd=0.3))
+    light = in_wind(x, uniform(0.8, from_deg, sd=0.3))
     assert not {"into_wind", "landed_across_wind", "landed_down_wind"} & set(codes(light))
-    vague = replace(x, wind=uniform(5.0, 60.0, sd=4.0))
+    vague = in_wind(x, uniform(5.0, 60.0, sd=4.0))
     assert not {"into_wind", "landed_across_wind", "landed_down_wind"} & set(codes(vague))
 
 
@@ -231,7 +232,7 @@ def test_full_turns_below_the_limit(turns: float, agl: float, said: bool) -> Non
     east = np.concatenate([[0.0], np.cumsum(10.0 * np.sin(np.radians(heading[:-1])) * 0.5)])
     north = np.concatenate([[0.0], np.cumsum(10.0 * np.cos(np.radians(heading[:-1])) * 0.5)])
     track = track_of([(r[0], float(e), float(n), r[3]) for r, e, n in zip(rows, east, north, strict=True)])
-    x = FindingInputs(Settings(), track=track, wind=uniform(0.0, 0.0), canopy=(0, len(rows)))
+    x = jump_made(Settings(), track=track, wind=uniform(0.0, 0.0), canopy=(0, len(rows)))
     assert ("full_turn_low" in codes(x)) == said
 
 
@@ -307,7 +308,7 @@ def test_upwind_margin() -> None:
     plan = fly_case(wind).plan
     stop = int(np.searchsorted(track.t_s, path[-1][0]))
     reach = find_reach(track, 0, stop, wind, TRIM, entry=plan.gates[0])
-    x = FindingInputs(Settings(), track=track, wind=wind, trim=TRIM, plan=plan, reach=reach)
+    x = jump_made(Settings(), track=track, wind=wind, trim=TRIM, plan=plan, reach=reach)
     assert "entry_out_of_reach" in codes(x)
     case = fly_case(wind)
     held = find_reach(track_of(case.flown.path), 0, 60, wind, TRIM, entry=case.plan.gates[1])
@@ -367,8 +368,8 @@ def test_texts_in_feet_carry_no_metres() -> None:
 
 
 def test_nothing_in_nothing_out() -> None:
-    assert find_findings(FindingInputs(Settings())) == ()
-    assert find_findings(FindingInputs(Settings(), flown=Pattern("other", None, None))) == ()
+    assert find_findings(jump_made(Settings())) == ()
+    assert find_findings(jump_made(Settings(), flown=Pattern("other", None, None))) == ()
 
 
 def test_the_standing_cautions_are_there() -> None:

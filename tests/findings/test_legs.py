@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from jump_made import jump_made
 from pattern_cases import fly_case, track_of, uniform
 
 from analyser.compare import compare
 from analyser.findings.legs import entry_words, leg_words
-from analyser.findings.model import FindingInputs
+from analyser.jump import Debrief
 from analyser.pattern import Pattern
 from analyser.sentences import fill
 from analyser.settings import PatternSetup, Settings
@@ -23,7 +24,7 @@ def inputs(
     setup: PatternSetup | None = None,
     sd: float = 3.0,
     **moves: tuple[float, float, float],
-) -> FindingInputs:
+) -> Debrief:
     """The plan flown exactly, but with gates moved by (east, north, up); landing toward north."""
     case = fly_case(CALM, hand=hand, setup=setup)
     gates = tuple(
@@ -38,7 +39,7 @@ def inputs(
         for g in case.flown.gates
     )
     flown = replace(case.flown, gates=gates)
-    return FindingInputs(Settings(), flown=flown, plan=case.plan, comparison=compare(flown, case.plan))
+    return jump_made(Settings(), flown=flown, plan=case.plan, comparison=compare(flown, case.plan))
 
 
 @pytest.mark.parametrize(
@@ -83,7 +84,7 @@ def test_the_entry_of_a_three_leg_plan_is_a_place_at_a_height() -> None:
     shift = lambda leg, s: replace(leg, start_s=s, end_s=leg.end_s + 20.0)  # noqa: E731
     legs = tuple(shift(leg, 1.0 if leg.name == "downwind" else leg.start_s + 20.0) for leg in case.flown.legs)
     flown = replace(case.flown, legs=legs)
-    x = FindingInputs(
+    x = jump_made(
         Settings(), flown=flown, plan=case.plan, track=track_of(path), comparison=compare(flown, case.plan)
     )
     values: dict = {}
@@ -108,7 +109,7 @@ def test_the_entry_of_a_four_leg_plan_is_a_turn() -> None:
 def test_a_turn_begun_at_the_entry_of_a_plan_already_on_its_track_is_named_so() -> None:
     values: dict = {}
     case = inputs(downwind=(8.0, 6.0, 0.0))
-    assert case.plan.gates[0].name == "downwind"
+    assert case.planned.gates[0].name == "downwind"
     code, text = entry_words(case, "entry", values)
     assert code == "entry_turn"
     assert "it is the turn that cost" in fill(text, values)
@@ -116,6 +117,6 @@ def test_a_turn_begun_at_the_entry_of_a_plan_already_on_its_track_is_named_so() 
 
 
 def test_nothing_known_says_little() -> None:
-    nothing = FindingInputs(Settings(), flown=Pattern("other", None, None))
+    nothing = jump_made(Settings(), flown=Pattern("other", None, None))
     assert entry_words(nothing, "entry", {})[0] == "entry"
     assert leg_words(nothing, "base leg", {})[0] == "base_leg"
