@@ -232,7 +232,7 @@ def _stretch(
 
 
 def _check(f: _Seconds, a: int, b: int, wind: WindProfile, trim: Trim, method: Method) -> WindCheck:
-    slope, slope_sd = method.brake_slope.value, method.brake_slope_sd.value
+    slope, slope_sd = method.wind_check_brake_slope.value, method.wind_check_brake_slope_sd.value
     agl = float(np.mean(f.agl[a:b]))
     at = wind.at(agl)
     heading = circular_mean_deg(f.heading[a:b])

@@ -156,9 +156,6 @@ class WindPoint(NamedTuple):
 class Method:
     """Every threshold of the analysis with its unit and source. The report prints those it used."""
 
-    wind_measured_sd: Threshold = Threshold(
-        1.5, "m/s", "ours: the worst axis of a height that may be called measured"
-    )
     strong_wind_ratio: Threshold = Threshold(
         0.8, "1", "ours: wind over airspeed from which the advice is to stay on the ground"
     )
@@ -172,17 +169,11 @@ class Method:
     gate_place: Threshold = Threshold(
         30.0, "m", "ours: a gate this far from its planned place is worth a word"
     )
-    leg_length: Threshold = Threshold(
-        30.0, "m", "ours: a leg this much longer or shorter than planned is worth a word"
-    )
     cause_metres: Threshold = Threshold(
         10.0, "m", "ours: a cause of the miss below the position error of the receiver is not named"
     )
     on_target: Threshold = Threshold(
         20.0, "m", "radius of USPA category H (65 ft): what counts as on the target here"
-    )
-    wind_misread: Threshold = Threshold(
-        2.0, "m/s", "ours: about 40 m on a 300 ft final and 130 m over a 1,000 ft pattern"
     )
     into_wind: Threshold = Threshold(
         45.0, "deg", "ours: beyond it the landing is called across, beyond 135° down the wind"
@@ -230,12 +221,14 @@ class Method:
         0.93, "1", "ours: airspeed over trim below which a wing counts as slowed in a wind check"
     )
     holding_shortest: Threshold = Threshold(5.0, "s", "ours: the shortest stretch of holding that is named")
-    brake_slope: Threshold = Threshold(
+    wind_check_brake_slope: Threshold = Threshold(
         1.0,
         "1",
-        "airspeed lost per sink lost in brakes: glide about unchanged at half brakes, from memory",
+        "airspeed lost per sink lost in a wind check: glide about unchanged at half brakes, from memory",
     )
-    brake_slope_sd: Threshold = Threshold(0.45, "1", "ours: wings differ, and sink is not all of it")
+    wind_check_brake_slope_sd: Threshold = Threshold(
+        0.45, "1", "ours: wings differ, and sink is not all of it"
+    )
     final_brake_slope: Threshold = Threshold(
         1.3,
         "1",
