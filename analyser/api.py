@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from analyser.batch.run import run_season
 from analyser.debrief import Debrief, debrief, debrief_all
 from analyser.errors import AnalyserError
 from analyser.importers.read import read
 from analyser.legs import find_legs
+from analyser.logbook.export import load_frame
 from analyser.phases import find_phases
 from analyser.plan import plan_pattern
 from analyser.report.document import to_document
 from analyser.report.pictures.figures import figure
 from analyser.report.values import to_json
-from analyser.season.export import load_frame
-from analyser.season.run import run_season
 from analyser.settings import Canopy, PatternSetup, Settings, Site
 from analyser.settings.toml import read_settings
 from analyser.synthetic.scenario import record_jump

@@ -19,7 +19,7 @@ from analyser.synthetic.season import write_season
 ROOT = Path(__file__).resolve().parent.parent
 ONE_RUN = """
 import json, os, resource, sys, time
-from analyser.season.run import run_season
+from analyser.batch.run import run_season
 if __name__ == "__main__":
     begin = time.perf_counter()
     result = run_season([sys.argv[1]], logbook=sys.argv[2], jobs=int(sys.argv[3]))

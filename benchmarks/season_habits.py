@@ -11,9 +11,9 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from analyser.batch.run import run_season
 from analyser.logbook import Logbook
 from analyser.season.jumps import read_jumps
-from analyser.season.run import run_season
 from analyser.season.stats import JumperSeason, Season, group_jumps
 from analyser.season.words import say
 from analyser.synthetic.season import JUMPERS, Habit, write_season

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from season_fakes import fake_job, write_track
 
+from analyser.batch.processes import Failed
+from analyser.batch.update import update
+from analyser.batch.work import Answer, Job
 from analyser.logbook import Logbook
+from analyser.logbook.counts import Counts
 from analyser.logbook.plans import Plans
-from analyser.season.pool import Failed
-from analyser.season.update import Counts, update
-from analyser.season.work import Answer, Job
 
 
 def twelve_tracks(top: Path) -> Path:

@@ -8,8 +8,8 @@ import signal
 import time
 from pathlib import Path
 
-from analyser.season.rows import document_text, jump_row
-from analyser.season.work import Answer, Job, JumpAnswer
+from analyser.batch.work import Answer, Job, JumpAnswer
+from analyser.logbook.rows import document_text, jump_row
 from analyser.settings import Settings
 
 

@@ -14,7 +14,7 @@ PACKAGE = ROOT / "analyser"
 
 # Lowest first. A module may import modules of lower layers, and of its own layer as long as no circle forms.
 LAYERS: list[tuple[str, ...]] = [
-    ("_version", "errors", "units", "angles", "sentences"),
+    ("_version", "errors", "units", "angles", "sentences", "writing"),
     ("frame", "atmosphere"),
     ("settings", "pattern", "wind.profile", "importers.recording"),
     ("importers", "track"),
@@ -23,7 +23,10 @@ LAYERS: list[tuple[str, ...]] = [
     ("jump",),
     ("findings",),
     ("debrief", "placing"),
-    ("report", "logbook", "season"),
+    ("logbook",),
+    ("season",),
+    ("report",),
+    ("batch",),
     ("api", "cli", "__main__"),
 ]
 BANS: dict[str, tuple[str, ...]] = {

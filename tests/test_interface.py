@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 from console_blocks import run
 
+from analyser.batch.run import run_season
 from analyser.debrief import debrief
+from analyser.logbook.export import EXPORTED
 from analyser.logbook.plans import LOGBOOK_KEYS
 from analyser.report.document import to_document
-from analyser.season.document import to_season_document
-from analyser.season.export import EXPORTED
-from analyser.season.run import run_season
+from analyser.report.documents.season import to_season_document
 from analyser.settings.given import parse_given
 from analyser.settings.toml import parse_settings, read_settings
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from analyser.errors import OutputError
-from analyser.report.writing import write_text
+from analyser.writing import write_text
 
 
 def test_writes_and_replaces(tmp_path: Path) -> None:

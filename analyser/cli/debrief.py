@@ -15,9 +15,9 @@ from analyser.report.document import to_document
 from analyser.report.info import info_document, info_text
 from analyser.report.plain import plain
 from analyser.report.values import to_json
-from analyser.report.writing import write_text
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
+from analyser.writing import write_text
 
 __all__ = ["Outputs", "run_debrief", "run_info"]
 

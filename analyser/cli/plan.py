@@ -15,11 +15,11 @@ from analyser.plan.jump import trim_of
 from analyser.plan.report import PlanReport, report_plan
 from analyser.report.plan_document import plan_document, plan_geojson, plan_gpx
 from analyser.report.values import to_json
-from analyser.report.writing import write_text
 from analyser.settings import Settings
 from analyser.settings.winds import read_measured_trim, read_winds
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.profile import WindProfile
+from analyser.writing import write_text
 
 __all__ = ["run_plan"]
 

@@ -10,19 +10,19 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 from urllib.parse import quote
 
+from analyser.batch.run import SeasonResult, run_season
+from analyser.batch.update import Pages, Progress
 from analyser.cli.debrief import assets_beside, check_outputs, say
 from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
+from analyser.logbook.export import export_rows, write_csv, write_parquet
 from analyser.logbook.plans import FILE_NAME
 from analyser.logbook.table import TABLE_NAME
+from analyser.report.documents.season import to_season_document
 from analyser.report.values import to_json
-from analyser.report.writing import write_text
 from analyser.season.cards import canopy_cards
-from analyser.season.document import to_season_document
-from analyser.season.export import export_rows, write_csv, write_parquet
-from analyser.season.run import SeasonResult, run_season
-from analyser.season.update import Pages, Progress
 from analyser.units import DISPLAY_SYSTEMS
+from analyser.writing import make_folder, write_text
 
 __all__ = ["SeasonOutputs", "run"]
 
@@ -117,7 +117,7 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
     if outputs.json not in (None, "-"):
         write_text(str(outputs.json), to_json(to_season_document(result.season, private=private)))
     if outputs.cards is not None:
-        _make(outputs.cards)
+        make_folder(outputs.cards)
         for name, text in canopy_cards(result.season, private=private):
             write_text(outputs.cards / name, text)
     if outputs.html is not None:
@@ -132,13 +132,6 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         from analyser.report.season_coach import render_coach
 
         write_text(outputs.coach, render_coach(result.season, units=units, private=private))
-
-
-def _make(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"can not be made ({error.strerror})", "name another folder", str(folder)) from None
 
 
 def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:

@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 from analyser.importers.source import path_text
 from analyser.logbook.open import open_database, translated
+from analyser.logbook.rows import WHO, Row, document_text
 from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
-from analyser.season.rows import WHO, Row, document_text
 
 __all__ = ["Content", "Failure", "Logbook", "Result"]
 

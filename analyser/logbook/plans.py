@@ -15,10 +15,10 @@ from typing import Final
 from analyser._version import __version__
 from analyser.errors import SettingsError
 from analyser.importers.source import path_text
+from analyser.logbook.rows import Row
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import TABLE_NAME, read_table
 from analyser.pattern import LEG_NAMES
-from analyser.season.rows import Row
 from analyser.settings import Method, Settings
 from analyser.settings.given import Entry, Given, parse_given, read_text
 from analyser.settings.schema import (

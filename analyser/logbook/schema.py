@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Callable
 from typing import Final
 
-from analyser.season.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
+from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
 
 __all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
 

@@ -8,9 +8,9 @@ from analyser.report.markup import bullets, chapter, table
 from analyser.report.page.controls import units_choice
 from analyser.report.page.shell import escape, page
 from analyser.report.wording import Words
+from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
 from analyser.season.talks import GAP_DAYS, Talk, talks
-from analyser.season.tests import Question
 from analyser.season.words import METHOD, day, say
 from analyser.units import DisplaySystem
 

@@ -20,8 +20,8 @@ from analyser.report.pictures.spec import Spec
 from analyser.report.season_tables import condition_table, gate_table, group_table, jump_table, relation
 from analyser.report.wording import Words
 from analyser.season.jumps import Jumps, read_jumps
+from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season, group_jumps
-from analyser.season.tests import Question
 from analyser.season.words import METHOD, day, say
 from analyser.units import DisplaySystem
 

@@ -7,12 +7,12 @@ from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from analyser.findings import CAUTIONS
+from analyser.logbook.counts import Counts
+from analyser.logbook.rows import Row
 from analyser.report.plain import plain
 from analyser.report.terminal import bullet, heading, line, show, table
 from analyser.season.figures import LEAST, Band
-from analyser.season.rows import Row
 from analyser.season.stats import GroupSeason, JumperSeason, Season
-from analyser.season.update import Counts
 from analyser.season.words import METHOD, day, say
 from analyser.units import DisplaySystem
 

@@ -1,1 +1,1 @@
-"""Many jumps: debriefs of whole folders on several processes, and what only many jumps can tell."""
+"""What only many jumps can tell: levels, habits, accuracy, trim; statistics only, no files and no pages."""

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logbook.rows import CAUSES
 from analyser.pattern import LEG_NAMES
 from analyser.season.jumps import Jumps
 from analyser.season.pooling import Pooled, pool
@@ -24,7 +25,6 @@ from analyser.season.robust import (
     robust_sd,
     share_interval,
 )
-from analyser.season.rows import CAUSES
 from analyser.units import FOOT_M, KNOT_MPS
 
 __all__ = [

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.season.rows import NUMBERS, Row
+from analyser.logbook.rows import NUMBERS, Row
 
 __all__ = ["Jumps", "LeftOut", "read_jumps"]
 

@@ -29,8 +29,8 @@ from analyser.season.figures import (
 )
 from analyser.season.jumps import Jumps, LeftOut, read_jumps
 from analyser.season.pooling import shrunk
+from analyser.season.questions import ALPHA, Question, ask, canopies_apart, judge, trim_change
 from analyser.season.robust import Level
-from analyser.season.tests import ALPHA, Question, ask, canopies_apart, judge, trim_change
 
 __all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "questions_of", "summarise"]
 

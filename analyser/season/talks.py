@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
-from analyser.season.tests import Question
 from analyser.season.words import subject
 
 __all__ = ["Talk", "talks"]

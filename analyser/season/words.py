@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from analyser.season.tests import Question
+from analyser.season.questions import Question
 from analyser.units import DisplaySystem, Unit
 
 __all__ = ["METHOD", "day", "say", "subject"]

@@ -17,8 +17,9 @@ from analyser.synthetic.receiver import Receiver
 from analyser.synthetic.scenario import Tweak, build
 from analyser.synthetic.setup import Setup
 from analyser.synthetic.truth import SyntheticJump
-from analyser.synthetic.write import fit_bytes, gpx_bytes, truth_bytes, write_whole
+from analyser.synthetic.write import fit_bytes, gpx_bytes, truth_bytes
 from analyser.units import KNOT_MPS
+from analyser.writing import write_bytes
 
 __all__ = ["SITE_FILE", "sample_names", "write_sample", "write_samples"]
 
@@ -57,17 +58,17 @@ def write_sample(name: str, folder: Path, plans: Path | None = None) -> list[Pat
         else fit_bytes(track.fixes, barometer=sample.barometer)
     )
     return [
-        write_whole(folder / f"{name}{sample.suffix}", data),
-        write_whole(folder / f"{name}.truth.json", truth_bytes(_truth(track))),
-        write_whole((plans or folder) / f"{name}.toml", plan_toml(plan)),
+        write_bytes(folder / f"{name}{sample.suffix}", data),
+        write_bytes(folder / f"{name}.truth.json", truth_bytes(_truth(track))),
+        write_bytes((plans or folder) / f"{name}.toml", plan_toml(plan)),
     ]
 
 
 def write_samples(folder: Path, plans: Path) -> list[Path]:
     """Write every sample, and the plan files of the invented field (with free and with fixed landing directions)."""
     written = [path for name in _SAMPLES for path in write_sample(name, folder, plans)]
-    free = write_whole(plans / SITE_FILE, site_toml())
-    return [*written, free, write_whole(plans / FIXED_SITE_FILE, site_toml(fixed=True))]
+    free = write_bytes(plans / SITE_FILE, site_toml())
+    return [*written, free, write_bytes(plans / FIXED_SITE_FILE, site_toml(fixed=True))]
 
 
 def _truth(track: Track) -> dict[str, Any]:

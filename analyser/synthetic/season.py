@@ -16,8 +16,9 @@ from analyser.synthetic.holding import HOLDING_STYLES
 from analyser.synthetic.receiver import Receiver
 from analyser.synthetic.scenario import build
 from analyser.synthetic.truth import SyntheticJump
-from analyser.synthetic.write import fit_bytes, write_whole
+from analyser.synthetic.write import fit_bytes
 from analyser.units import KNOT_MPS
+from analyser.writing import write_bytes
 
 __all__ = ["JUMPERS", "Habit", "SeasonJump", "season", "write_season"]
 
@@ -151,15 +152,15 @@ def write_season(folder: Path, seed: int, jumps: int = 50) -> list[Path]:
 
     Returns the track files.
     """
-    write_whole(folder / "logbook.toml", site_toml())
+    write_bytes(folder / "logbook.toml", site_toml())
     tracks: list[Path] = []
     rows: dict[Path, list[str]] = {}
     for row in season(seed, jumps):
         own = folder / row.habit.name.lower().replace(" ", "_")
-        tracks.append(write_whole(own / f"{row.stem}.fit", fit_bytes(row.jump.fixes)))
-        write_whole(own / f"{row.stem}.toml", plan_toml(row.plan, site=False))
+        tracks.append(write_bytes(own / f"{row.stem}.fit", fit_bytes(row.jump.fixes)))
+        write_bytes(own / f"{row.stem}.toml", plan_toml(row.plan, site=False))
         lines = rows.setdefault(own, ["[jumper]", f'name = "{row.habit.name}"'])
         lines += ["", "[[jump]]", f'file = "{row.stem}.fit"', f'plan = "{row.stem}.toml"']
     for own, lines in rows.items():
-        write_whole(own / "logbook.toml", ("\n".join(lines) + "\n").encode())
+        write_bytes(own / "logbook.toml", ("\n".join(lines) + "\n").encode())
     return tracks

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import math
 import struct
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -16,7 +14,7 @@ from numpy.typing import NDArray
 
 from analyser.synthetic.truth import Fixes
 
-__all__ = ["fit_bytes", "fit_crc", "gpx_bytes", "truth_bytes", "write_whole"]
+__all__ = ["fit_bytes", "fit_crc", "gpx_bytes", "truth_bytes"]
 
 Vector = NDArray[np.float64]
 
@@ -139,17 +137,3 @@ def truth_bytes(data: dict[str, Any]) -> bytes:
     """Truth as JSON, one entry a line at the top level."""
     rows = [f"{json.dumps(k)}: {json.dumps(v, ensure_ascii=False)}" for k, v in data.items()]
     return ("{\n" + ",\n".join(rows) + "\n}\n").encode()
-
-
-def write_whole(path: Path, data: bytes) -> Path:
-    """Write a file under a temporary name beside it, then rename; where that fails nothing stays. Raises ``OSError``."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(path.name + ".part")
-    try:
-        part.write_bytes(data)
-        part.replace(path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            part.unlink()
-        raise
-    return path

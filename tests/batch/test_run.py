@@ -12,14 +12,14 @@ from pathlib import Path
 
 import pytest
 
+from analyser.batch.run import run_season
+from analyser.batch.update import Pages
+from analyser.batch.work import Job, debrief_job
 from analyser.debrief import debrief_all
 from analyser.errors import AnalyserError, InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
+from analyser.logbook.rows import COLUMNS, jump_row
 from analyser.report.document import to_document
-from analyser.season.rows import COLUMNS, jump_row
-from analyser.season.run import run_season
-from analyser.season.update import Pages
-from analyser.season.work import Job, debrief_job
 from analyser.settings import Settings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -310,7 +310,7 @@ def test_a_scheduler_that_is_not_there_is_one_line(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pytest.importorskip("distributed")
-    monkeypatch.setattr("analyser.season.cluster.CONNECT_S", 0.3)
+    monkeypatch.setattr("analyser.batch.dask.CONNECT_S", 0.3)
     with pytest.raises(AnalyserError, match="no Dask scheduler answers at") as caught:
         run_season([folder], logbook=tmp_path / "b.sqlite", scheduler="tcp://127.0.0.1:9")
     assert "\n" not in str(caught.value)

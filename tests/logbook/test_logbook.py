@@ -14,12 +14,12 @@ import pytest
 from logbook_made import dump, rows_by_file, run, serial, twelve_tracks
 from season_fakes import write_track
 
+from analyser.batch.update import update
 from analyser.errors import UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook.plans import Plans
+from analyser.logbook.rows import COLUMNS, WHO
 from analyser.logbook.scan import scan
-from analyser.season.rows import COLUMNS, WHO
-from analyser.season.update import update
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -140,7 +140,7 @@ def test_an_unreadable_track_is_listed_and_recovers(folder: Path, monkeypatch: p
         raise UnreadableError("can not be read: Permission denied", "", str(path))
 
     with monkeypatch.context() as patch:
-        patch.setattr("analyser.season.update.content_hash", refuse)
+        patch.setattr("analyser.batch.update.content_hash", refuse)
         assert run(folder).unreadable == 12
     with Logbook(folder / "logbook.sqlite") as logbook:
         assert len(list(logbook.failures())) == 12

@@ -8,11 +8,11 @@ import pytest
 from logbook_made import rows_by_file, run, serial, twelve_tracks
 from season_fakes import fake_job, write_track
 
+from analyser.batch.update import update
+from analyser.batch.work import Job
 from analyser.errors import SettingsError
 from analyser.logbook import Logbook
 from analyser.logbook.plans import LOGBOOK_KEYS, Plans
-from analyser.season.update import update
-from analyser.season.work import Job
 from analyser.settings import Settings
 from analyser.settings.given import parse_given
 

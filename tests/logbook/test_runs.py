@@ -32,7 +32,7 @@ sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.logbook import Logbook
 from analyser.logbook.plans import LOGBOOK_KEYS, Plans
-from analyser.season.update import update
+from analyser.batch.update import update
 def serial(jobs):
     for job in jobs:
         yield job, fake_job(job)

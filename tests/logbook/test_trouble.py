@@ -14,10 +14,10 @@ import pytest
 from logbook_made import dump, rows_by_file, run, serial, twelve_tracks
 from season_fakes import write_track
 
+from analyser.batch.update import update
 from analyser.errors import AnalyserError, OutputError
 from analyser.logbook import Logbook, schema
 from analyser.logbook.plans import Plans
-from analyser.season.update import update
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -138,7 +138,7 @@ from season_fakes import fake_job
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
 from analyser.logbook.plans import LOGBOOK_KEYS, Plans
-from analyser.season.update import update
+from analyser.batch.update import update
 resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))
 try:
     with Logbook({book!r}) as logbook:

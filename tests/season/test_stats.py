@@ -25,9 +25,9 @@ from analyser.season.figures import (
     turn_height,
 )
 from analyser.season.jumps import Jumps, read_jumps
+from analyser.season.questions import ALPHA, Question, ask, judge
 from analyser.season.stats import Season, group_jumps, questions_of, summarise
 from analyser.season.talks import talks
-from analyser.season.tests import ALPHA, Question, ask, judge
 from analyser.season.words import day, say, subject
 from analyser.units import DISPLAY_SYSTEMS
 
@@ -373,7 +373,7 @@ def test_talks_come_in_order_of_metres(whole: tuple[Path, Season]) -> None:
 
 
 def test_the_summary_is_the_same_every_time(whole: tuple[Path, Season]) -> None:
-    from analyser.season.document import to_season_document
+    from analyser.report.documents.season import to_season_document
 
     with Logbook(whole[0]) as logbook:
         again = summarise(logbook)

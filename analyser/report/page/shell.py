@@ -21,8 +21,8 @@ from urllib.parse import quote
 from analyser._version import __version__
 from analyser.errors import OutputError
 from analyser.report.pictures.palette import css_variables, dark_of
-from analyser.report.writing import write_text
 from analyser.units import DISPLAY_SYSTEMS
+from analyser.writing import write_text
 
 __all__ = [
     "PAGE_SCRIPTS",

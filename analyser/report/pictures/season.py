@@ -10,6 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logbook.rows import CAUSES
 from analyser.pattern import LEG_NAMES
 from analyser.report.page.shell import escape
 from analyser.report.pictures.map import map_layout, ring
@@ -18,7 +19,6 @@ from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.season.figures import rolling
 from analyser.season.jumps import Jumps
 from analyser.season.robust import robust_sd
-from analyser.season.rows import CAUSES
 from analyser.season.stats import GroupSeason
 
 __all__ = ["Part", "jumper_pictures"]

@@ -16,14 +16,14 @@ from season_made import HABITS, fill, season
 
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
+from analyser.logbook.counts import Counts
+from analyser.logbook.export import EXPORTED, load_frame, write_csv, write_parquet
+from analyser.report.documents.season import to_season_document
 from analyser.report.season_coach import render_coach
 from analyser.report.season_page import render_season
 from analyser.report.season_terminal import print_season
 from analyser.season.cards import canopy_cards
-from analyser.season.document import to_season_document
-from analyser.season.export import EXPORTED, load_frame, write_csv, write_parquet
 from analyser.season.stats import Season, summarise
-from analyser.season.update import Counts
 from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS
 
@@ -67,7 +67,7 @@ def test_csv_of_many_rows_is_streamed_whole(tmp_path: Path, monkeypatch: pytest.
     fill(path, season(1, 8))
     with Logbook(path) as logbook:
         write_csv(logbook, tmp_path / "whole.csv")
-        monkeypatch.setattr("analyser.season.export.BATCH", 5)
+        monkeypatch.setattr("analyser.logbook.export.BATCH", 5)
         write_csv(logbook, tmp_path / "pieces.csv")
         write_parquet(logbook, tmp_path / "pieces.parquet")
     assert (tmp_path / "whole.csv").read_bytes() == (tmp_path / "pieces.csv").read_bytes()
@@ -116,7 +116,7 @@ def test_private_exports_hold_no_name_date_or_place(book: Path, summary: Season,
     with Logbook(book) as logbook:
         write_csv(logbook, tmp_path / "rows.csv", private=True)
         page = render_season(logbook, summary, private=True)
-    body = page[: page.index("plotly.js v")] + page[page.index('id="page-data"') :].partition("</script>")[0]
+    body = page[: page.index("plotly.js (basic")] + page[page.index('id="page-data"') :].partition("</script>")[0]
     console = Console(file=io.StringIO(), width=80)
     with Logbook(book) as logbook:
         print_season(

@@ -9,16 +9,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from analyser.batch.dask import run_cluster
+from analyser.batch.processes import Failed, run_processes
+from analyser.batch.update import Pages, Progress, Runner, update
+from analyser.batch.work import Answer, Job, debrief_job
 from analyser.errors import InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
+from analyser.logbook.counts import Counts
 from analyser.logbook.plans import Plans
 from analyser.logbook.scan import scan
 from analyser.report.page.shell import write_assets
-from analyser.season.cluster import run_cluster
-from analyser.season.pool import Failed, run_processes
 from analyser.season.stats import Season, summarise
-from analyser.season.update import Counts, Pages, Progress, Runner, update
-from analyser.season.work import Answer, Job, debrief_job
 
 __all__ = ["LOGBOOK_NAME", "TIMEOUT_S", "SeasonResult", "run_season"]
 

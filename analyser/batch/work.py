@@ -7,16 +7,16 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePath
 from typing import NamedTuple
 
+from analyser.batch.nameless import nameless_recording, nameless_settings
 from analyser.debrief import Debrief, debrief_all, debrief_recording
 from analyser.errors import AnalyserError, OutputError
 from analyser.importers.read import read
 from analyser.importers.source import path_text
+from analyser.logbook.rows import Row, document_text, jump_row
 from analyser.report.document import to_document
 from analyser.report.html import render_page
-from analyser.report.writing import write_text
-from analyser.season.nameless import nameless_recording, nameless_settings
-from analyser.season.rows import Row, document_text, jump_row
 from analyser.settings import Settings
+from analyser.writing import write_text
 
 __all__ = ["Answer", "Job", "JumpAnswer", "debrief_job", "page_name"]
 
@@ -45,7 +45,7 @@ def page_name(sha256: str, jump: int, *, private: bool = False) -> str:
 
 
 class JumpAnswer(NamedTuple):
-    """One jump: number in the file (0 = the file holds none), row of season_rows.COLUMNS, document as JSON text."""
+    """One jump: number in the file (0 = the file holds none), row of logbook.rows.COLUMNS, document as JSON text."""
 
     jump: int
     row: Row

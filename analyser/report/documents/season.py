@@ -8,9 +8,9 @@ from analyser._version import __version__
 from analyser.report.values import Json, number, utc
 from analyser.season.figures import Accuracy, Band, Currency, GateFigures, Share, TrimFigures, TurnHeight
 from analyser.season.pooling import Pooled
+from analyser.season.questions import Question
 from analyser.season.robust import Level
 from analyser.season.stats import GroupSeason, JumperSeason, Season
-from analyser.season.tests import Question
 from analyser.season.words import METHOD, say
 from analyser.units import DISPLAY_SYSTEMS
 

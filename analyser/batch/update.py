@@ -7,14 +7,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, NamedTuple, Protocol
 
+from analyser.batch.processes import Failed
+from analyser.batch.work import Answer, Job, page_name
 from analyser.errors import OutputError, SettingsError, UnreadableError
 from analyser.logbook import Content, Logbook, Result
+from analyser.logbook.counts import Counts
 from analyser.logbook.plans import Assignment, Plans
 from analyser.logbook.scan import Found, content_hash, refused_folders, scan
-from analyser.season.pool import Failed
-from analyser.season.work import Answer, Job, page_name
 
-__all__ = ["Counts", "Progress", "Runner", "update"]
+__all__ = ["Pages", "Progress", "Runner", "update"]
 
 Progress = Callable[[int, int], None]
 _ON_PAGES: Final = ("jumper", "canopy", "site")
@@ -36,23 +37,6 @@ class Runner(Protocol):
     """Hands jobs out and gives their answers back as they come, in no fixed order."""
 
     def __call__(self, jobs: Iterator[Job], /) -> Iterator[tuple[Job, Answer | Failed]]: ...
-
-
-@dataclass(slots=True)
-class Counts:
-    """What a run met and did: tracks seen, debriefed now, failed now, failed before and left at that, unchanged, further
-    copies, unreadable, missing.
-    """
-
-    tracks: int = 0
-    debriefed: int = 0
-    failed: int = 0
-    failed_before: int = 0
-    unchanged: int = 0
-    copies: int = 0
-    unreadable: int = 0
-    missing: int = 0
-    warnings: list[str] = field(default_factory=list)
 
 
 def update(

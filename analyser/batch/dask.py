@@ -6,8 +6,8 @@ import time
 from collections.abc import Callable, Iterator
 from typing import Any, Final, TypeVar
 
+from analyser.batch.processes import Failed
 from analyser.errors import AnalyserError
-from analyser.season.pool import Failed
 
 __all__ = ["run_cluster"]
 

@@ -11,8 +11,8 @@ import pytest
 from effort import no_hang
 from season_fakes import fake_job, write_track
 
-from analyser.season.pool import Failed, run_processes
-from analyser.season.work import Answer, Job
+from analyser.batch.processes import Failed, run_processes
+from analyser.batch.work import Answer, Job
 from analyser.settings import Settings
 
 

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
-from analyser.report.writing import write_chunks
-from analyser.season.rows import COLUMNS, NUMBERS, WHO, Row
+from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row
+from analyser.writing import write_chunks
 
 if TYPE_CHECKING:
     import pandas as pd

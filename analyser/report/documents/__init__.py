@@ -1,0 +1,1 @@
+"""The JSON documents and their schemas."""
