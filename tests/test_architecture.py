@@ -27,7 +27,8 @@ LAYERS: list[tuple[str, ...]] = [
     ("season",),
     ("report",),
     ("batch",),
-    ("api", "cli", "__main__"),
+    ("api", "desk"),
+    ("cli", "__main__"),
 ]
 BANS: dict[str, tuple[str, ...]] = {
     "synthetic": (
@@ -63,7 +64,9 @@ HEAVY = {
     "dask",
     "statsmodels",
     "kaleido",
+    "PIL",
 }
+DESK_ONLY = {"starlette", "uvicorn", "tomlkit", "platformdirs", "markdown_it"}
 HEAVY_TOP_ALLOWED = {"importers.fit": {"fitparse"}}
 
 
@@ -142,6 +145,17 @@ def test_no_import_circle() -> None:
 def test_heavy_packages_are_not_imported_at_the_top(name: str) -> None:
     found = {n.split(".")[0] for n in imports_of(MODULES[name], top_only=True)}
     assert not (found & HEAVY) - HEAVY_TOP_ALLOWED.get(name, set())
+
+
+@pytest.mark.parametrize("name", sorted(MODULES))
+def test_the_desk_stands_alone(name: str) -> None:
+    """Only the command imports the desk, inside a function; only the desk imports what it alone needs."""
+    if name == "desk" or name.startswith("desk."):
+        return
+    assert not {n.split(".")[0] for n in imports_of(MODULES[name])} & DESK_ONLY
+    found = {n for n in inner(imports_of(MODULES[name])) if n.split(".")[0] == "desk"}
+    assert not found or name == "cli.desk"
+    assert not {n for n in inner(imports_of(MODULES[name], top_only=True)) if n.split(".")[0] == "desk"}
 
 
 def test_every_module_loads_in_a_fresh_interpreter() -> None:

@@ -14,7 +14,7 @@ from contextlib import contextmanager, suppress
 from multiprocessing import connection, get_context, parent_process
 from typing import Final, Generic, NamedTuple, TypeVar
 
-__all__ = ["Failed", "run_processes"]
+__all__ = ["Failed", "Slot", "run_processes"]
 
 Job = TypeVar("Job")
 Answer = TypeVar("Answer")
@@ -29,7 +29,7 @@ class Failed(NamedTuple):
     reason: str
 
 
-class _Slot(Generic[Job, Answer]):
+class Slot(Generic[Job, Answer]):
     """One process with the jobs it was given; they run in order, so the first unfinished one is the one it works on."""
 
     def __init__(self, work: Callable[[Job], Answer]) -> None:
@@ -107,7 +107,7 @@ def run_processes(
     Each process (started afresh, one thread for linear algebra) holds at most CHUNK jobs. A job that outlasts ``timeout_s``
     is killed with its process; one that crashes its process is tried once more, then given up; the others go on.
     """
-    slots: list[_Slot[Job, Answer]] = []
+    slots: list[Slot[Job, Answer]] = []
     with _one_thread():
         try:
             more = True
@@ -130,11 +130,11 @@ def run_processes(
 
 
 def _emptiest(
-    slots: list[_Slot[Job, Answer]], processes: int, work: Callable[[Job], Answer]
-) -> _Slot[Job, Answer]:
+    slots: list[Slot[Job, Answer]], processes: int, work: Callable[[Job], Answer]
+) -> Slot[Job, Answer]:
     idle = [slot for slot in slots if not slot.queue]
     if not idle and len(slots) < processes:
-        slots.append(_Slot(work))
+        slots.append(Slot(work))
         return slots[-1]
     return min(slots, key=lambda slot: len(slot.queue))
 

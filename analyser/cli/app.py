@@ -343,6 +343,25 @@ def season(
     run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs)
 
 
+@app.command(epilog="Example: crabline desk my_tracks")
+def desk(
+    folder: Annotated[
+        Path | None,
+        path_argument(
+            metavar="FOLDER", help="Tracks and logbook; default: a folder of your own, made for it."
+        ),
+    ] = None,
+    port: Annotated[
+        int, typer.Option("--port", metavar="N", min=0, max=65535, help="0 takes any free one.")
+    ] = 0,
+    no_open: Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")] = False,
+) -> None:
+    """The local page in the browser: drop a track, click the target, read the debrief, keep the logbook."""
+    from analyser.cli.desk import run_desk
+
+    run_desk(folder, port, not no_open)
+
+
 @app.command(epilog="Example: crabline sample first_light --out tracks")
 def sample(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,

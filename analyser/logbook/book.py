@@ -223,6 +223,11 @@ class Logbook:
         row = self._one("SELECT json FROM document WHERE sha256 = ? AND jump = ?", (sha256, jump))
         return None if row is None else str(row[0])
 
+    def tracks(self, sha256: str) -> list[Path]:
+        """Where a content lies, as whole paths, sorted; empty where it is not known."""
+        query = "SELECT path FROM track WHERE sha256 = ? ORDER BY path"
+        return [self.path.parent / row[0] for row in self._all(query, (sha256,))]
+
     def failures(self) -> Iterator[Failure]:
         """Files that gave nothing, by path."""
         query = (

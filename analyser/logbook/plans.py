@@ -93,10 +93,14 @@ class _Layer:
 class Plans:
     """Looks up ``logbook.toml`` and ``logbook.csv`` from each track's folder upwards; the nearest wins key by key.
 
-    ``plans`` are plan files that hold for everything, below whatever the folders say. Raises SettingsError.
+    ``plans`` are plan files that hold for everything, below whatever the folders say; ``drafts`` texts that are tried in
+    place of a ``logbook.toml`` before they are written there. Raises SettingsError.
     """
 
-    def __init__(self, plans: Sequence[str | os.PathLike[str]] = ()) -> None:
+    def __init__(
+        self, plans: Sequence[str | os.PathLike[str]] = (), *, drafts: Mapping[Path, str] | None = None
+    ) -> None:
+        self._drafts = dict(drafts or {})
         files = [(Path(p), read_given(Path(p))) for p in plans]
         self._top = _Layer(merge_given(given for _, given in files), plan=_plan_names(files))
         self._layers: dict[Path, _Layer] = {}
@@ -155,7 +159,7 @@ class Plans:
     def _layer(self, folder: Path) -> _Layer:
         if folder not in self._layers:
             above = self._top if folder.parent == folder else self._layer(folder.parent)
-            self._layers[folder] = _read_folder(folder, above)
+            self._layers[folder] = _read_folder(folder, above, self._drafts)
         return self._layers[folder]
 
 
@@ -190,11 +194,12 @@ def _method_text(method: Method) -> str:
     return json.dumps(dataclasses.asdict(method), sort_keys=True)
 
 
-def _read_folder(folder: Path, above: _Layer) -> _Layer:
+def _read_folder(folder: Path, above: _Layer, drafts: Mapping[Path, str]) -> _Layer:
     toml, table = folder / FILE_NAME, folder / TABLE_NAME
     layer = above
-    if toml.is_file():
-        layer = _with_toml(folder, parse_given(read_text(toml), str(toml), LOGBOOK_KEYS), layer)
+    if toml in drafts or toml.is_file():
+        text = drafts[toml] if toml in drafts else read_text(toml)
+        layer = _with_toml(folder, parse_given(text, str(toml), LOGBOOK_KEYS), layer)
     if table.is_file():
         rows = (*layer.corrections, (folder, read_table(table)))
         layer = dataclasses.replace(layer, corrections=rows)

@@ -1,0 +1,121 @@
+"""Jump: the forms above a debrief: target, who and what, plan, beside another jump, downloads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from analyser.desk.library import JumpFacts, Known, Line
+from analyser.desk.pages.fields import area, field, fold, form, pick
+from analyser.desk.pages.start import jump_name, proposals
+from analyser.desk.planning import GATES, LEAST_WINDS, PlanForm, form_of
+from analyser.desk.tasks import FILES
+from analyser.desk.work import escape
+
+__all__ = ["jump_panel", "plan_fields", "wind_fields"]
+
+HANDS = {"as flown": "as flown", "left": "left", "right": "right"}
+
+
+def jump_panel(facts: JumpFacts, known: Known, others: Iterable[Line], mark: str, changed: str) -> str:
+    """Ready HTML above the debrief; ``changed`` the table of what the last save changed, "" for none."""
+    parts = [f'<div class="changed" role="status">{changed}</div>' if changed else "", _day(facts)]
+    has_target = facts.settings.site.target is not None
+    hidden: dict[str, object] = {"seen": mark}
+    base = f"/jump/{facts.id}"
+    parts.append(
+        fold("Target", _target(facts, known, base, hidden), opened=not has_target, name="desk-target")
+    )
+    parts.append(fold("Who and what", _who(facts, base, hidden), name="desk-who"))
+    parts.append(fold("Plan", _plan(facts, base, hidden), name="desk-plan"))
+    parts.append(fold("Beside another jump", _beside(facts, others), name="desk-beside"))
+    links = "".join(
+        f'<li><a href="{base}/file/{kind}" download>{escape(one.title)}</a></li>'
+        for kind, one in FILES.items()
+    )
+    parts.append(fold("Download", f'<ul class="plain">{links}</ul>', name="desk-files"))
+    return area("Corrections and files", "".join(parts) + proposals(known))
+
+
+def _day(facts: JumpFacts) -> str:
+    if len(facts.numbers) < 2:
+        return ""
+    links = "".join(
+        f'<li><a href="/jump/{facts.id.sha256}-{n}"{" aria-current=page" if n == facts.id.jump else ""}>jump {n}</a></li>'
+        for n in facts.numbers
+    )
+    return (
+        f'<nav aria-label="Jumps of this file"><ul class="plain"><li>This file holds</li>{links}</ul></nav>'
+    )
+
+
+def _target(facts: JumpFacts, known: Known, base: str, hidden: dict[str, object]) -> str:
+    target = facts.settings.site.target
+    shown = "" if target is None else f"{target[0]:.7g}, {target[1]:.8g}"
+    fields = {"": "–"} | {f"{t[0]!r},{t[1]!r}": name for name, t in known.sites.items() if t is not None}
+    inside = '<p><button type="button" id="pick-target" aria-pressed="false">Click the target on the plan view</button></p>'
+    inside += field("target", "Latitude, longitude", shown, hint="decimal degrees, north and east positive")
+    inside += pick("from_site", "or that of a field", fields)
+    frame = facts.document.get("frame") or {}
+    origin = f"{frame.get('origin_lat')},{frame.get('origin_lon')}"
+    return form(
+        f"{base}/target", inside, "Use this target", hidden=hidden | {"origin": origin, "clicked": ""}
+    )
+
+
+def _who(facts: JumpFacts, base: str, hidden: dict[str, object]) -> str:
+    who = facts.who
+    inside = field("jumper", "Jumper", who["jumper"], choices="jumpers")
+    inside += field("canopy", "Canopy", who["canopy"], choices="canopies")
+    inside += field("site", "Field", who["site"], choices="sites")
+    inside += field("note", "Note", who["note"])
+    inside += field(
+        "exclude", "Leave out of the statistics, because", who["excluded"], hint="empty: it counts"
+    )
+    return form(f"{base}/who", inside, "Save", hidden=hidden)
+
+
+def plan_fields(shown: PlanForm) -> str:
+    """Gate heights, hand, landing direction, winds."""
+    labels = {
+        "crosswind": "Turn onto crosswind at [ft]",
+        "downwind": "onto downwind [ft]",
+        "base": "onto base [ft]",
+        "final": "onto final [ft]",
+    }
+    inside = "".join(field(gate, labels[gate], shown.heights[gate], kind="text") for gate in GATES)
+    inside += field(
+        "landing", "Landing direction [°]", shown.landing, hint="of flight, true; empty: into the wind"
+    )
+    return f'<div class="grid">{inside}</div>{wind_fields(shown.winds)}'
+
+
+def wind_fields(winds: tuple[tuple[str, str, str], ...]) -> str:
+    """A row of three for each wind, and some to spare."""
+    rows = [*winds, *[("", "", "")] * max(LEAST_WINDS - len(winds), 1)]
+    cells = "".join(
+        "<tr>"
+        + "".join(
+            f'<td><input type="text" name="wind" value="{escape(cell)}" aria-label="{label}, wind {i}" maxlength="20" autocomplete="off"></td>'
+            for label, cell in zip(("Height [ft]", "Speed [kt]", "From [°]"), row, strict=True)
+        )
+        + "</tr>"
+        for i, row in enumerate(rows, 1)
+    )
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("height [ft]", "speed [kt]", "from [°]"))
+    return f'<table class="winds"><caption>The wind planned for</caption><thead><tr>{head}</tr></thead><tbody>{cells}</tbody></table>'
+
+
+def _plan(facts: JumpFacts, base: str, hidden: dict[str, object]) -> str:
+    shown = form_of(facts.settings)
+    inside = plan_fields(shown) + pick("hand", "Hand of the pattern", HANDS, shown.hand)
+    return form(f"{base}/plan", inside, "Debrief with this plan", hidden=hidden)
+
+
+def _beside(facts: JumpFacts, others: Iterable[Line]) -> str:
+    options = {str(line.id): jump_name(line) for line in others if line.id != facts.id}
+    if not options:
+        return "<p>There is no other jump yet.</p>"
+    return (
+        f'<form class="desk-form" data-go="/beside/{facts.id}/">{pick("other", "Jump", options)}'
+        '<p class="send"><button type="submit">Lay beside</button></p></form>'
+    )

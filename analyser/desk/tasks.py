@@ -1,0 +1,159 @@
+"""perform: what a process of the pool does; each task is one function that a command uses too, or a page made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path, PurePath
+from typing import Any, Final, NamedTuple
+
+from analyser.desk.work import AnalyserError, Logbook, Settings, debrief, debrief_job, read
+
+__all__ = ["FILES", "Both", "Download", "PlanAsked", "Task", "perform"]
+
+UNITS: Final = "uk"  # what a page opens in; the browser remembers another choice
+
+
+class Task(NamedTuple):
+    """The name of a task and what it needs."""
+
+    name: str
+    argument: Any
+
+
+class Download(NamedTuple):
+    """One file made of a jump: its kind (one of FILES), the track, its settings, the jump's number (0: the only flight)."""
+
+    kind: str
+    track: str
+    settings: Settings
+    jump: int
+
+
+class Both(NamedTuple):
+    """Two jumps to lay beside each other: track and number of each, under the settings of the first."""
+
+    tracks: tuple[str, str]
+    jumps: tuple[int, int]
+    settings: Settings
+
+
+class PlanAsked(NamedTuple):
+    """The text of a plan file and the hand to draw ("" for that of the plan)."""
+
+    text: str
+    hand: str
+
+
+def perform(task: Task) -> Any:
+    """The value of a task; an AnalyserError comes back as a value, so that its one line arrives whole."""
+    try:
+        return _TASKS[task.name](task.argument)
+    except AnalyserError as error:
+        return error
+
+
+def _warm(_: None) -> None:
+    """Load what a debrief and its page need."""
+    import scipy.linalg  # noqa: F401
+
+    import analyser.report.html  # noqa: F401
+
+
+def _check(path: str) -> None:
+    """Read a file that is not named like a track. Raises what a command would say to it."""
+    read(path)
+
+
+def _file(asked: Download) -> str:
+    return FILES[asked.kind].make(debrief(asked.track, asked.settings, jump=asked.jump or None))
+
+
+def _json(result: Any) -> str:
+    from analyser.report.document import to_document
+    from analyser.report.values import to_json
+
+    return to_json(to_document(result))
+
+
+def _html(result: Any) -> str:
+    from analyser.report.html import render_page
+
+    return render_page(result, units=UNITS)
+
+
+def _exchange(name: str) -> Callable[[Any], str]:
+    def make(result: Any) -> str:
+        from analyser.report import export
+
+        return str(getattr(export, name)(result))
+
+    return make
+
+
+class FileKind(NamedTuple):
+    """How a download is called, what it is, and who makes its text."""
+
+    title: str
+    suffix: str
+    media: str
+    make: Callable[[Any], str]
+
+
+FILES: Final = {
+    "page": FileKind("Page", ".html", "text/html", _html),
+    "json": FileKind("JSON", ".json", "application/json", _json),
+    "gpx": FileKind("GPX", ".marks.gpx", "application/gpx+xml", _exchange("gpx_text")),
+    "geojson": FileKind("GeoJSON", ".geojson", "application/geo+json", _exchange("geojson_text")),
+    "winds": FileKind("Winds (CSV)", ".winds.csv", "text/csv", _exchange("winds_csv")),
+    "samples": FileKind("Every fix (CSV)", ".samples.csv", "text/csv", _exchange("samples_csv")),
+}
+
+
+def _both(asked: Both) -> str:
+    from analyser.report.compare_jumps import render_comparison
+
+    a, b = (
+        debrief(track, asked.settings, jump=jump or None)
+        for track, jump in zip(asked.tracks, asked.jumps, strict=True)
+    )
+    return render_comparison(a, b, units=UNITS, assets=PurePath("."))
+
+
+def _season(logbook: str) -> str:
+    from analyser.report.season_page import render_season
+    from analyser.season.stats import summarise
+
+    with Logbook(Path(logbook)) as book:
+        return render_season(
+            book,
+            summarise(book),
+            units=UNITS,
+            link=lambda sha, jump: f"/jump/{sha}-{jump}",
+            assets=PurePath("."),
+        )
+
+
+def _coach(logbook: str) -> str:
+    from analyser.report.season_coach import render_coach
+    from analyser.season.stats import summarise
+
+    with Logbook(Path(logbook)) as book:
+        return render_coach(summarise(book), units=UNITS)
+
+
+def _plan(asked: PlanAsked) -> str:
+    from analyser.desk.planning import draw
+
+    return draw(asked.text, asked.hand, UNITS)
+
+
+_TASKS: Final[dict[str, Callable[[Any], Any]]] = {
+    "warm": _warm,
+    "check": _check,
+    "debrief": debrief_job,
+    "file": _file,
+    "both": _both,
+    "season": _season,
+    "coach": _coach,
+    "plan": _plan,
+}

@@ -1,0 +1,82 @@
+"""Everything of the other layers that the desk uses, in one place: the desk computes and stores nothing of its own."""
+
+from __future__ import annotations
+
+from analyser.debrief import debrief, debrief_recording
+from analyser.errors import (
+    AnalyserError,
+    FormatError,
+    InputError,
+    OutputError,
+    SettingsError,
+    UnreadableError,
+)
+from analyser.findings import CAUTIONS, PLAN_CAUTIONS
+from analyser.frame import LocalFrame
+from analyser.importers.read import read
+from analyser.importers.source import MAX_FILE_BYTES, path_text
+from analyser.logbook import Content, Logbook
+from analyser.logbook.plans import FILE_NAME, LOGBOOK_KEYS, Assignment, Plans
+from analyser.logbook.scan import content_hash, scan
+from analyser.logbook.table import TABLE_NAME
+from analyser.report.markup import bullets, missing, table
+from analyser.report.shell import bundle_name, escape, page, write_assets
+from analyser.report.wording import Words
+from analyser.report.writing import write_text
+from analyser.season.pool import Failed, Slot
+from analyser.season.run import LOGBOOK_NAME, TIMEOUT_S
+from analyser.season.update import Pages, update
+from analyser.season.work import Answer, Job, debrief_job, page_name
+from analyser.settings import Settings
+from analyser.settings.toml import parse_settings, parse_target
+from analyser.units import FOOT_M, KNOT_MPS
+
+__all__ = [
+    "CAUTIONS",
+    "FILE_NAME",
+    "FOOT_M",
+    "KNOT_MPS",
+    "LOGBOOK_KEYS",
+    "LOGBOOK_NAME",
+    "MAX_FILE_BYTES",
+    "PLAN_CAUTIONS",
+    "TABLE_NAME",
+    "TIMEOUT_S",
+    "AnalyserError",
+    "Answer",
+    "Assignment",
+    "Content",
+    "Failed",
+    "FormatError",
+    "InputError",
+    "Job",
+    "LocalFrame",
+    "Logbook",
+    "OutputError",
+    "Pages",
+    "Plans",
+    "Settings",
+    "SettingsError",
+    "Slot",
+    "UnreadableError",
+    "Words",
+    "bullets",
+    "bundle_name",
+    "content_hash",
+    "debrief",
+    "debrief_job",
+    "debrief_recording",
+    "escape",
+    "missing",
+    "page",
+    "page_name",
+    "parse_settings",
+    "parse_target",
+    "path_text",
+    "read",
+    "scan",
+    "table",
+    "update",
+    "write_assets",
+    "write_text",
+]
