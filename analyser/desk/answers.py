@@ -36,8 +36,8 @@ def shown(page: Dressed, status: int = 200) -> Response:
 
 
 def refusal(status: int, line: str) -> Response:
-    """One line for the script that asked."""
-    return JSONResponse({"line": line}, status)
+    """One line for the script that asked; what is still coming of its request is not read."""
+    return JSONResponse({"line": line}, status, {"connection": "close"})
 
 
 def lost() -> Response:

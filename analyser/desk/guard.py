@@ -119,6 +119,8 @@ def _with_headers(send: Send) -> Send:
 async def _answer(send: Send, status: HTTPStatus, headers: list[tuple[str, str]]) -> None:
     body = _TEXTS.get(status.value, "").encode()
     lines = [("content-type", "text/plain; charset=utf-8"), ("content-length", str(len(body))), *headers]
+    if status.value >= 400:
+        lines.append(("connection", "close"))  # what is still coming is not read
     start = {"type": "http.response.start", "status": status.value}
     await send(start | {"headers": [(n.encode(), v.encode()) for n, v in lines]})
     await send({"type": "http.response.body", "body": body})

@@ -19,7 +19,7 @@ from analyser.desk.folder import DeskFolder
 from analyser.desk.guard import Guard
 from analyser.desk.work import OutputError, scan
 
-__all__ = ["HOST", "listen", "serve"]
+__all__ = ["HOST", "listen", "run", "serve"]
 
 HOST: Final = "127.0.0.1"
 LOOK_S: Final = 20.0
@@ -44,11 +44,18 @@ def listen(port: int) -> socket.socket:
 def serve(folder: DeskFolder, found: socket.socket, ready: Callable[[str], None]) -> None:
     """Serve until Ctrl-C, Close on a page, or an hour without one; ``ready`` is told the first address."""
     with suppress(KeyboardInterrupt):
-        asyncio.run(_serve(folder, found, ready))
+        asyncio.run(run(folder, found, ready))
 
 
-async def _serve(folder: DeskFolder, found: socket.socket, ready: Callable[[str], None]) -> None:
-    desk = Desk(folder)
+async def run(
+    folder: DeskFolder,
+    found: socket.socket,
+    ready: Callable[[str], None],
+    *,
+    make: Callable[[DeskFolder], Desk] = Desk,
+) -> None:
+    """The same inside a running loop; ``make`` builds the desk."""
+    desk = make(folder)
     host = f"{HOST}:{found.getsockname()[1]}"
     guard = Guard(_Watched(make_app(desk), desk), host)
     server = uvicorn.Server(

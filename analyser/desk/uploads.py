@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Final, NamedTuple
 from urllib.parse import unquote
 
+from starlette.requests import ClientDisconnect
+
 from analyser.desk.folder import PART
 from analyser.desk.work import MAX_FILE_BYTES, FormatError, InputError, UnreadableError
 
@@ -108,6 +110,8 @@ async def _in_time(chunks: AsyncIterator[bytes], name: str, limits: Limits) -> A
             return
         except TimeoutError:
             raise UnreadableError("stopped coming in", "drop it again", name) from None
+        except ClientDisconnect:
+            raise UnreadableError("came in only in part", "drop it again", name) from None
 
 
 def place(upload: Upload, folder: Path) -> Path:

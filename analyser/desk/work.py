@@ -20,7 +20,7 @@ from analyser.logbook.plans import FILE_NAME, LOGBOOK_KEYS, Assignment, Plans
 from analyser.logbook.scan import content_hash, scan
 from analyser.logbook.table import TABLE_NAME
 from analyser.report.markup import bullets, missing, table
-from analyser.report.shell import bundle_name, escape, page, write_assets
+from analyser.report.page.shell import bundle_name, escape, page, write_assets
 from analyser.report.wording import Words
 from analyser.report.writing import write_text
 from analyser.season.pool import Failed, Slot

@@ -17,6 +17,7 @@ __all__ = ["open_database", "translated"]
 
 BUSY_S: Final = 60.0
 CHECKED_BYTES: Final = 64_000_000  # larger files are not read through at every start
+SHORTEST_BYTES: Final = 512
 _MAGIC: Final = b"SQLite format 3\0"
 
 
@@ -48,7 +49,9 @@ def _look(path: Path) -> None:
     try:
         if path.exists() and not path.is_file():
             raise OutputError("is not a plain file", "name another place with --logbook", str(path))
-        if path.exists() and path.stat().st_size > 0:
+        # A logbook that may be open already is never opened beside SQLite: closing it would drop SQLite's locks (POSIX), and another
+        # process could then take its log away. What is shorter than a page's head is none; SQLite itself refuses the rest.
+        if path.exists() and 0 < path.stat().st_size < SHORTEST_BYTES:
             with path.open("rb") as file:
                 if file.read(len(_MAGIC)) != _MAGIC:
                     raise _damaged(path)

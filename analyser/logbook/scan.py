@@ -18,6 +18,8 @@ __all__ = ["Found", "content_hash", "refused_folders", "scan", "walk_folders"]
 
 HEAD_BYTES = 4096
 _SUFFIXES = (".gpx", ".fit", ".gpx.gz", ".fit.gz")
+# never looked into: reading a database that this process has open would drop its locks (POSIX)
+_DATABASES = (".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
 
 
 class Found(NamedTuple):
@@ -77,7 +79,7 @@ def scan(folders: Sequence[Path]) -> Iterator[Found]:
 
 
 def _found(entry: os.DirEntry[str]) -> Found | None:
-    if entry.name.startswith("."):
+    if entry.name.startswith(".") or entry.name.lower().endswith(_DATABASES):
         return None
     try:
         status = entry.stat(follow_symlinks=False)
