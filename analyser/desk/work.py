@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from analyser.batch.processes import Failed, Slot
+from analyser.batch.run import LOGBOOK_NAME, TIMEOUT_S
+from analyser.batch.update import Pages, update
+from analyser.batch.work import Answer, Job, debrief_job, page_name
 from analyser.debrief import debrief, debrief_recording
 from analyser.errors import (
     AnalyserError,
@@ -22,14 +26,10 @@ from analyser.logbook.table import TABLE_NAME
 from analyser.report.markup import bullets, missing, table
 from analyser.report.page.shell import bundle_name, escape, page, write_assets
 from analyser.report.wording import Words
-from analyser.report.writing import write_text
-from analyser.season.pool import Failed, Slot
-from analyser.season.run import LOGBOOK_NAME, TIMEOUT_S
-from analyser.season.update import Pages, update
-from analyser.season.work import Answer, Job, debrief_job, page_name
 from analyser.settings import Settings
 from analyser.settings.toml import parse_settings, parse_target
 from analyser.units import FOOT_M, KNOT_MPS
+from analyser.writing import write_text
 
 __all__ = [
     "CAUTIONS",
