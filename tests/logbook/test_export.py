@@ -116,7 +116,10 @@ def test_private_exports_hold_no_name_date_or_place(book: Path, summary: Season,
     with Logbook(book) as logbook:
         write_csv(logbook, tmp_path / "rows.csv", private=True)
         page = render_season(logbook, summary, private=True)
-    body = page[: page.index("plotly.js (basic")] + page[page.index('id="page-data"') :].partition("</script>")[0]
+    body = (
+        page[: page.index("plotly.js (basic")]
+        + page[page.index('id="page-data"') :].partition("</script>")[0]
+    )
     console = Console(file=io.StringIO(), width=80)
     with Logbook(book) as logbook:
         print_season(
