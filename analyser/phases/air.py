@@ -14,7 +14,11 @@ __all__ = ["AirDraws", "draw_air"]
 Vector = NDArray[np.float64]
 
 _FIRST, _DRAWS, _LOOKS_S, _STEPS = 500, 200, 180.0, 90
-_AIRSPEED, _AIRSPEED_SD, _WIND_SD = 10.5, 2.5, 8.0  # m/s; ours: what sport canopies fly, what jumps are made in
+_AIRSPEED, _AIRSPEED_SD, _WIND_SD = (
+    10.5,
+    2.5,
+    8.0,
+)  # m/s; ours: what sport canopies fly, what jumps are made in
 _SHEAR_SD = 0.006  # 1/s; ours: 0.6 m/s in 100 m
 _WANDERS_MPS = 1.2  # ours: how far one second's airspeed lies off the mean, seconds in a row erring alike
 _WIDER, _RING_MPS = 1.4, 0.5

@@ -26,7 +26,9 @@ class Stretch(NamedTuple):
     reason: Reason
 
 
-def stretches_that_do_not_count(t: Vector, h: Vector, sink: Vector, share: Vector, settled_s: float) -> tuple[Stretch, ...]:
+def stretches_that_do_not_count(
+    t: Vector, h: Vector, sink: Vector, share: Vector, settled_s: float
+) -> tuple[Stretch, ...]:
     """Of the fixes of a canopy flight (t [s], h [m], sink [m/s], share of the airspeed), those after ``settled_s`` that are no steady flight.
 
     Stalled or collapsed: less than half the airspeed and well over the usual sink, for two seconds or more, and three seconds around

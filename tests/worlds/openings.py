@@ -30,7 +30,9 @@ class Opened:
     styles: tuple[str, ...]
 
 
-def opened_jump(seed: int, *, stowed_s: float | None = None, straight: bool = False, top_m: float | None = None) -> Opened:
+def opened_jump(
+    seed: int, *, stowed_s: float | None = None, straight: bool = False, top_m: float | None = None
+) -> Opened:
     """One descent; ``stowed_s`` the time in stowed brakes (drawn: 3 to 30 s), ``straight``: one heading to the ground."""
     rng = np.random.default_rng([seed, 4021])
     stow = float(rng.uniform(3.0, 30.0)) if stowed_s is None else stowed_s
@@ -110,7 +112,10 @@ def _canopy(
     thin = 1.0 / math.sqrt((1.0 - 2.25577e-5 * h) ** 4.256)
     share, want_sink, rate = 1.0, 1.0, 0.0
     if t < script.opened:
-        share, want_sink = 0.3, 54.0 / script.sink * max(0.0, (script.opened - 0.7 - t) / (script.opened - script.opens)) + 0.9
+        share, want_sink = (
+            0.3,
+            54.0 / script.sink * max(0.0, (script.opened - 0.7 - t) / (script.opened - script.opens)) + 0.9,
+        )
     elif t < script.opened + script.twists:
         share, want_sink, rate = 0.35, 1.25, 90.0
     elif t < script.released:
@@ -152,5 +157,10 @@ def _received(rng: np.random.Generator, path: tuple[Vector, Vector, Vector, Vect
     z = z + slow(2.0, 90.0) + 0.5 * rng.standard_normal(clock.size)
     nan = np.full(clock.size, np.nan)
     return Recording(
-        EPOCH_S + clock, 47.0 + n / 111180.0, 9.0 + e / (111320.0 * math.cos(math.radians(47.0))), z + 400.0, nan, nan.copy()
+        EPOCH_S + clock,
+        47.0 + n / 111180.0,
+        9.0 + e / (111320.0 * math.cos(math.radians(47.0))),
+        z + 400.0,
+        nan,
+        nan.copy(),
     )
