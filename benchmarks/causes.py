@@ -13,14 +13,15 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
+import tests_path  # noqa: F401
 from advice import FOUR, follow, plan_for
 from one_error import fit_for_a_plan, profile_of, settings_for
+from worlds.followed import PlanErrors
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.pattern import to_landing_frame
 from analyser.replay.parts import Part
 from analyser.settings import PatternSetup
-from analyser.synthetic.followed import PlanErrors
 from analyser.synthetic.setup import Setup
 
 KINDS = ("height", "place", "direction", "speed", "wind")

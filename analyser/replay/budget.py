@@ -214,7 +214,8 @@ def _row(
 
 def _figures(shift: Shift, landing_deg: float) -> tuple[float, float, float, float]:
     """Along, across and their standard deviations [m]: the first version, and the spread of the others."""
-    along, across = _axes(*np.broadcast_arrays(*shift), landing_deg)
+    east, north = np.broadcast_arrays(*shift)
+    along, across = _axes(east, north, landing_deg)
     return float(along[0]), float(across[0]), float(np.std(along[1:])), float(np.std(across[1:]))
 
 
