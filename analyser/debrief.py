@@ -40,6 +40,7 @@ __all__ = [
     "Stage",
     "debrief",
     "debrief_all",
+    "debrief_every",
     "debrief_recording",
     "inspect",
 ]
@@ -90,12 +91,22 @@ def debrief_all(
     ``overrides`` holds the settings of single jumps, by their numbers from 1. Raises ``AnalyserError`` where the file can not
     be used.
     """
-    recording, overrides, pieces = read(path), overrides or {}, []
+    return debrief_every(read(path), settings, overrides=overrides)
+
+
+def debrief_every(
+    recording: Recording,
+    settings: Settings | None = None,
+    *,
+    overrides: Mapping[int, Settings] | None = None,
+) -> tuple[Debrief, ...]:
+    """The debriefs of every jump of a recording, as :func:`debrief_all` of a file."""
+    overrides, found = overrides or {}, []
     for piece, begun in _begin(recording, settings or Settings()):
         own = overrides.get(begun.jump)
         again = begun if own is None else _placed(recording, piece, own)
-        pieces.append(_compose(again.knowing(jump=begun.jump, jumps=begun.jumps)))
-    return tuple(pieces)
+        found.append(_compose(again.knowing(jump=begun.jump, jumps=begun.jumps)))
+    return tuple(found)
 
 
 def debrief_recording(
@@ -310,7 +321,6 @@ def _budget(x: Debrief) -> Debrief:
         x.trim or used.trim,
         wind,
         winds_from=used.winds_from,
-        made_for=(used.trim, used.wind),
         position_sd_m=x.track.position_sd_m,
         agl_sd_m=x.track.agl_sd_m,
         track=x.track,

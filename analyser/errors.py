@@ -27,7 +27,22 @@ __all__ = [
 
 
 class AnalyserError(Exception):
-    """Base of all errors of this package; prints as ``FILE: what is wrong; what to do``."""
+    """Base of all errors of this package; prints as ``FILE: what is wrong; what to do``.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong.
+    hint : str
+        What to do.
+    file : str, optional
+        Where.
+
+    Examples
+    --------
+    >>> print(UnreadableError("no such file", "check the path", "no.gpx"))
+    no.gpx: no such file; check the path
+    """
 
     def __init__(self, what: str, hint: str = "", file: str | None = None) -> None:
         super().__init__(what, hint, file)

@@ -16,6 +16,7 @@ from analyser.reach import Reach
 from analyser.replay import Advice, BudgetRow, PlanCheck
 from analyser.replay.sink import Brakes
 from analyser.score import Landing
+from analyser.sentences import fill
 from analyser.settings import Settings
 from analyser.track import Track
 from analyser.wind.estimate import WindEstimate
@@ -30,10 +31,27 @@ Values = dict[str, float | str | None]
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A stable ``code``, a level, a neutral sentence, and its evidence (SI numbers with sds).
+    """One sentence about a jump; prints as the sentence, in metric units.
 
-    ``text`` is a template over ``evidence`` (see :func:`analyser.sentences.fill`), to be shown through
-    :func:`analyser.findings.render`; ``metres`` ranks the causes of the miss, ``group`` says what belongs together.
+    Parameters
+    ----------
+    code : str
+        Stable name.
+    level : str
+        "good", "note" or "caution".
+    text : str
+        A template over ``evidence`` (see :func:`analyser.sentences.fill`); of ``Jump.findings``, the sentence itself.
+    evidence : dict
+        Its numbers in SI units with standard deviations.
+    metres : float
+        What it moved the landing by [m]; ranks the causes of the miss.
+    group : str
+        What belongs together.
+
+    Examples
+    --------
+    >>> print(Finding("on_target", "good", "Landed {miss_m:distance} from the target.", {"miss_m": 3.0, "miss_sd_m": 1.0}))
+    Landed 3.0 ± 1.0 m from the target.
     """
 
     code: str
@@ -43,15 +61,69 @@ class Finding:
     metres: float = 0.0
     group: str = ""
 
+    def __str__(self) -> str:
+        """The sentence, in metric units."""
+        return fill(self.text, self.evidence)
 
-@dataclass(frozen=True, slots=True, eq=False)
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Debrief:
-    """Everything known about one jump, in SI units.
+    """Everything known about one jump, in SI units. It grows stage by stage and is never changed in place.
 
-    None or empty where a stage had nothing to say; ``reasons`` says why, by the name of what is lacking. The frame's origin
-    is the target where one was given (``has_target``), else the landing point. ``jump`` of ``jumps`` in the recording, from 1;
-    0 where it holds none. ``plan`` was drawn for the assumed wind, or for the recovered one where none was assumed; ``matched``
-    is the same for the hand that was flown: what the flight is set against.
+    Parameters
+    ----------
+    recording : Recording
+        The fixes as read.
+    track : Track
+        Local metres from the target where one was given (``has_target``), else from the touchdown.
+    phases : Phases
+        Climb, free fall, opening, canopy, ground.
+    settings : Settings
+        What was given.
+    jump, jumps : int
+        Which jump of the recording, from 1, and how many it holds; 0 where it holds none.
+    has_target : bool
+        Whether the metres count from a target.
+    wind : WindEstimate, optional
+        ``profile`` and the ``canopy``'s measured trim.
+    flown : Pattern, optional
+        Legs and gates as flown.
+    landing : Landing, optional
+        Touchdown, offset from the target, standards.
+    trim : Trim, optional
+        The trim the wing flew with: as measured or as given, whichever is better known.
+    plan, matched, redrawn : Plan, optional
+        The plan for the assumed wind, or for the recovered one where none was assumed; the same for the hand that was flown, which
+        the flight is set against; the same for an assumed wind once more, for the wind that was there.
+    comparison : tuple of GateDifference
+        Flown minus planned.
+    reach : Reach, optional
+        What was within reach in full flight.
+    holding : tuple of Stretch
+        Named stretches between opening and pattern entry.
+    brakes : Brakes, optional
+        What the sink on final says about brakes.
+    budget : tuple of BudgetRow
+        Causes of the miss; they add up to the landing.
+    plan_outcome : PlanCheck, optional
+        What the plan as made would have done in the wind that was found.
+    advice : tuple of Advice
+        The first is the one thing to change.
+    into_wind_error_deg, into_wind_error_sd_deg : float, optional
+        Heading on final minus straight into the wind, right positive [deg].
+    layer_mean : LayerMean, optional
+        Mean wind from the ground to 2,000 ft.
+    findings : tuple of Finding
+        What can be said.
+    reasons : dict
+        Why something is lacking, by its name.
+
+    Examples
+    --------
+    >>> from analyser.debrief import debrief
+    >>> jump = debrief("sample_tracks/steady_breeze.fit")
+    >>> jump.landing.offset_m is None, jump.reasons["target"]
+    (True, 'no target given: add --target LAT,LON or a plan with one to get the offset')
     """
 
     recording: Recording
@@ -80,6 +152,23 @@ class Debrief:
     layer_mean: LayerMean | None = None
     findings: tuple[Finding, ...] = ()
     reasons: dict[str, str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        """One line of at most 200 characters."""
+        name = self.recording.file or "a recording"
+        if len(name) > 40:
+            name = f"{name[:20]}…{name[-19:]}"
+        told = self.phases.reason if self.phases.kind == "no jump" else self._in_short()
+        return f"<Debrief of {name}, jump {self.jump} of {self.jumps}: {told[:90]}>"
+
+    def _in_short(self) -> str:
+        flown, spot = self.flown, self.landing
+        form = f"{flown.hand}-hand {flown.kind}" if flown and flown.hand else "no pattern named"
+        if spot is None or spot.along_m is None or spot.across_m is None:
+            return f"{form}, {'no landing seen' if spot is None else 'no target'}"
+        along = f"{abs(spot.along_m):.0f} m {'long' if spot.along_m > 0.0 else 'short'}"
+        across = f"{abs(spot.across_m):.0f} m {'right' if spot.across_m > 0.0 else 'left'}"
+        return f"{form}, landed {along} and {across} of the target"
 
     def knowing(self, **found: Any) -> Debrief:
         """The same jump with more known: fields by their names."""

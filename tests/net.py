@@ -22,6 +22,7 @@ import sys
 import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Iterator
+from importlib import import_module
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -134,8 +135,7 @@ def of_season() -> Iterator[Run]:
 
 def remember_debriefs() -> None:
     """A jump told in four systems of units is debriefed once. Must come before the command loads."""
-    import analyser.debrief as composer
-
+    composer: Any = import_module("analyser.debrief")  # the package gives the function of that name
     once: dict[str, Any] = {}
     plain = composer.debrief
 

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from jump_made import jump_made
 
-import analyser.debrief as composer
-import analyser.placing as placing
+from analyser import placing
 from analyser.debrief import STAGES, debrief, debrief_all
 from analyser.jump import Debrief
 from analyser.settings import Canopy, Settings
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_tracks"
+composer = import_module("analyser.debrief")  # the package gives the function of that name
 DAY = SAMPLES / "two_jumps.gpx"
 
 

@@ -30,10 +30,29 @@ _KNOWN: Final = (
 
 
 def read(path: str | os.PathLike[str]) -> Recording:
-    """The recording in a GPX or FIT file, plain or gzip.
+    """The recording in a track file.
 
-    What was dropped or mended stands in its notes. Raises UnreadableError, FormatError or NoFixesError, each of one line that
-    names the file.
+    Parameters
+    ----------
+    path : path-like
+        A GPX or FIT file, plain or gzip, told by its content and never by its suffix.
+
+    Returns
+    -------
+    Recording
+        ``time_s`` [s since 1970, UTC], ``lat_deg``, ``lon_deg`` [WGS 84], ``altitude_m`` …, all of shape (n,), NaN where the
+        file has no value; ``notes`` say what was dropped or mended (docs/quality-notes.md).
+
+    Raises
+    ------
+    UnreadableError, FormatError, NoFixesError
+        Each of one line that names the file.
+
+    Examples
+    --------
+    >>> recording = read("sample_tracks/steady_breeze.fit")
+    >>> recording.format, recording.altitude_source, recording.time_s.shape == recording.lat_deg.shape
+    ('fit', 'barometric', True)
     """
     name = path_text(os.path.basename(os.fsdecode(path)))
     try:

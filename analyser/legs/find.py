@@ -39,12 +39,45 @@ def find_legs(
     landing_s: float | None = None,
     planned: Collection[LegName] = (),
 ) -> Pattern:
-    """Segment the air heading of the canopy flight ``start:stop`` (``stop`` at the landing) and name the legs backwards from it.
+    """Name the legs of a canopy flight, backwards from the landing.
 
-    ``landing_s`` time of touchdown [track s] where it is known more finely than ``stop``. ``planned`` the legs of the jumper's plan: nothing
-    but that tells a crosswind leg from a last leg of holding across the wind; empty where there was no plan. Where the wind is undetermined the ground track
-    stands for the heading, with half the confidence. Legs that were not flown are left out; "other" is an answer. Heights [m above
-    the landing area], places [m from the origin of the track's frame], angles [deg true]. Raises nothing: what can not be named has a reason.
+    Parameters
+    ----------
+    track : Track
+        The jump.
+    start, stop : int
+        The fixes of the canopy flight, ``stop`` at the landing.
+    wind : WindProfile
+        The wind it was flown in; a forecast serves as well as a recovered one. Where it is undetermined the ground track stands
+        for the heading, with half the confidence.
+    landing_s : float, optional
+        Time of touchdown [s, track time] where it is known more finely than ``stop``.
+    planned : collection of str
+        The legs of the jumper's plan: nothing but that tells a crosswind leg from a last leg of holding across the wind; empty
+        where there was no plan.
+
+    Returns
+    -------
+    Pattern
+        Legs and gates with heights [m above the landing area], places [m from the origin of the track's frame], angles
+        [deg true]. Legs that were not flown are left out; "other" is an answer, with a reason. Nothing is raised.
+
+    Notes
+    -----
+    Ours: straight stretches and turns of the air heading, and the most likely naming of them under published pattern heights;
+    docs/pattern.md.
+
+    Examples
+    --------
+    >>> from analyser.importers.read import read
+    >>> from analyser.phases import find_phases
+    >>> from analyser.track import build_track
+    >>> track = build_track(read("sample_tracks/steady_breeze.fit"))
+    >>> phases = find_phases(track)
+    >>> forecast = WindProfile.from_points([(0, 4, 117)])
+    >>> flown = find_legs(track, phases.canopy().start, phases.landing_index + 1, forecast)
+    >>> flown.legs[-1].name
+    'final'
     """
     end_s = float(track.t_s[min(stop, len(track)) - 1]) if landing_s is None else landing_s
     part = _pattern_part(track, start, stop)

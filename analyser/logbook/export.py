@@ -118,10 +118,30 @@ def _blocks(path: Path) -> Iterator[bytes]:
 
 
 def load_frame(path: str | os.PathLike[str]) -> pd.DataFrame:
-    """A logbook as a pandas DataFrame, one row per jump in order of landing, for notebooks.
+    """A logbook as a table, for notebooks.
 
-    Columns are those of the CSV: SI units, angles in degrees true; ``landing_utc`` as times with zone, numbers as float64 (NaN
-    where there is no value). Raises OutputError where the file is no logbook.
+    Parameters
+    ----------
+    path : path-like
+        The logbook that a season wrote.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per jump in order of landing, the columns of the CSV: SI units, angles in degrees true; ``landing_utc`` as
+        times with zone, numbers as float64 (NaN where there is no value).
+
+    Raises
+    ------
+    OutputError
+        Where the file is no logbook.
+
+    Examples
+    --------
+    >>> load_frame("no such.sqlite")
+    Traceback (most recent call last):
+    ...
+    analyser.errors.OutputError: no such.sqlite: no such logbook; crabline season FOLDER makes one
     """
     import pandas as pd  # a season in a notebook is the one place that wants it
 

@@ -95,10 +95,30 @@ _SINKS_TOO_FAST = 9.0  # m/s, median of a canopy flight; trade figure: up to 8 m
 def find_phases(track: Track) -> Phases:
     """Cut one jump's track into phases that tile it.
 
+    Parameters
+    ----------
+    track : Track
+        One jump; :func:`split_jumps` cuts a day's recording.
+
+    Returns
+    -------
+    Phases
+        ``intervals`` with name, fixes, times [s] and heights [m]: "ground before", "climb", "free fall", "opening" (from the
+        deployment to steady canopy flight), "canopy", "ground after". A ride in an aeroplane, a walk, a recording without
+        heights or with impossible ones is "no jump" with its ``reason``; nothing is raised.
+
+    Notes
+    -----
     The events are found first (free falls, exit, deployment, steady canopy, touchdown; ``events.py`` and ``ground_events.py``
-    have the thresholds), then the cuts between them. "opening" lasts from the deployment to steady canopy flight; the
-    landing is the moment of touchdown. A ride in an aeroplane, a walk, a recording without heights or with impossible ones is
-    "no jump" with its reason; nothing is raised.
+    have the thresholds), then the cuts between them. The landing is the moment of touchdown.
+
+    Examples
+    --------
+    >>> from analyser.importers.read import read
+    >>> from analyser.track import build_track
+    >>> phases = find_phases(build_track(read("sample_tracks/steady_breeze.fit")))
+    >>> [phase.name for phase in phases.intervals]
+    ['ground before', 'climb', 'free fall', 'opening', 'canopy', 'ground after']
     """
     known = np.isfinite(track.agl_m)
     if int(known.sum()) < 5:

@@ -62,15 +62,49 @@ def plan_pattern(
     landing_deg: float,
     instant_turns: bool = False,
 ) -> Pattern:
-    """Ground places of the gates, east/north from the target [m], such that the pattern flown at the planned heights ends on it.
+    """The gates from which the pattern, flown at the planned heights, ends on the target.
 
-    ``landing_deg`` direction of flight on final [deg true]; ``instant_turns``: corners without radius and height loss.
+    Parameters
+    ----------
+    setup : PatternSetup
+        Heights at which the turn onto each leg begins [m above the landing area].
+    trim : Trim
+        Airspeed and sink in full flight [m/s at sea-level density], and the bank of the turns.
+    wind : WindProfile
+        The wind to plan for.
+    hand : str
+        ``"left"`` or ``"right"``.
+    landing_deg : float
+        Direction of flight on final [deg true].
+    instant_turns : bool
+        Corners without radius and height loss, as handbooks draw them.
 
+    Returns
+    -------
+    Pattern
+        Gates with places east and north of the target [m]. Where the cross wind is stronger than the airspeed the nose points
+        into it, the leg drifts, and ``reason`` says so.
+
+    Raises
+    ------
+    ValueError
+        Where the heights do not fall from gate to gate.
+
+    Notes
+    -----
     Crosswind and base tracks are square to the final and the downwind track is parallel to it, the nose crabbing as the wind
-    asks; where the cross wind is stronger than the airspeed the nose points into it, the leg drifts, and ``reason`` says so.
-    The place needs no search: a flight's displacement does not depend on where it starts, so the pattern is flown once from
-    anywhere and shifted to end on the target. The jumper is taken to be on the first leg already when it begins.
-    Raises ``ValueError`` where the heights do not fall from gate to gate.
+    asks. The place needs no search: a flight's displacement does not depend on where it starts, so the pattern is flown once
+    from anywhere and shifted to end on the target. The jumper is taken to be on the first leg already when it begins.
+
+    Examples
+    --------
+    >>> forecast = WindProfile.from_points([(0, 4, 270), (300, 8, 270)])
+    >>> pattern = plan_pattern(PatternSetup(), Trim(10.0, 4.0), forecast, hand="left", landing_deg=270.0)
+    >>> [gate.name for gate in pattern.gates]
+    ['downwind', 'base', 'final']
+    >>> final = pattern.gate("final")
+    >>> final.east_m > 0, round(final.agl_m)  # landing westwards, the final begins in the east, at 300 ft
+    (True, 91)
     """
     orders = orders_of(setup, hand, landing_deg)
     heights = [float(o.turn_agl_m) for o in orders]

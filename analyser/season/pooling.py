@@ -8,8 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyser.season.robust import robust_sd
-
 __all__ = ["Pooled", "pool", "shrunk"]
 
 
@@ -38,7 +36,7 @@ def pool(values: ArrayLike, sds: ArrayLike) -> Pooled | None:
     x, sd = x[good], sd[good]
     if x.size > 4:
         middle = np.median(x)
-        scatter = robust_sd(x)
+        scatter = 1.4826 * np.median(np.abs(x - middle))
         kept = np.abs(x - middle) <= 4.0 * np.hypot(scatter, sd)
         x, sd = x[kept], sd[kept]
     if x.size == 0:
@@ -51,7 +49,6 @@ def pool(values: ArrayLike, sds: ArrayLike) -> Pooled | None:
 
 def _tau2(x: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
     """The variance between true values at which the weighted scatter is what it should be, n - 1."""
-    from scipy.optimize import brentq
 
     def excess(tau2: float) -> float:
         weights = 1.0 / (sd**2 + tau2)
@@ -60,10 +57,13 @@ def _tau2(x: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
 
     if x.size < 2 or excess(0.0) <= 0.0:
         return 0.0
-    high = float(np.var(x)) * 4.0 + 1e-12
+    low, high = 0.0, float(np.var(x)) * 4.0 + 1e-12
     while excess(high) > 0.0:
         high *= 2.0
-    return float(brentq(excess, 0.0, high, xtol=1e-14))
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if excess(middle) > 0.0 else (low, middle)
+    return 0.5 * (low + high)
 
 
 def shrunk(values: ArrayLike, sds: ArrayLike) -> list[tuple[float, float]] | None:

@@ -53,7 +53,28 @@ class KeepOut:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """The landing area: target (lat, lon), elevation above sea level, its rules."""
+    """The landing area and its rules.
+
+    Parameters
+    ----------
+    name : str, optional
+        Shown only.
+    target : tuple of float, optional
+        Latitude and longitude [deg, WGS 84].
+    elevation_m : float, optional
+        Above sea level [m]; by default from the track.
+    min_final_turn_m : float
+        Advice never goes below it [m above the landing area]; 61 m = 200 ft.
+    directions : tuple of LandingDirection
+        Landing directions the field fixes, each with its hand.
+    keep_outs : tuple of KeepOut
+        Polygons that may not be overflown below a height.
+
+    Examples
+    --------
+    >>> Site(target=(49.7215, -107.9342)).elevation_m is None
+    True
+    """
 
     name: str | None = None
     target: tuple[float, float] | None = None
@@ -74,7 +95,23 @@ class Jumper:
 class Canopy:
     """The wing. Trim speeds are full flight, straight, at sea-level density; None means: measure from the track.
 
-    ``airspeed_mps`` is the horizontal true airspeed, ``sink_mps`` the rate of descent, ``bank_deg`` a usual turn.
+    Parameters
+    ----------
+    name : str, optional
+        Shown, and what a season groups by.
+    area_m2, exit_weight_kg : float, optional
+        For the wing loading.
+    airspeed_mps, sink_mps : float, optional
+        Horizontal true airspeed and rate of descent [m/s].
+    airspeed_sd_mps, sink_sd_mps : float
+        Their standard deviations [m/s]; 0 where not given.
+    bank_deg : float
+        A usual turn of the pattern [deg].
+
+    Examples
+    --------
+    >>> round(Canopy(area_m2=24.15, exit_weight_kg=89.8).wing_loading_lb_ft2, 2)
+    0.76
     """
 
     name: str | None = None
@@ -96,9 +133,27 @@ class Canopy:
 
 @dataclass(frozen=True, slots=True)
 class PatternSetup:
-    """Planned gates: heights [m above the landing area] where each turn begins; ``crosswind_m`` None = three legs.
+    """Planned gates: heights [m above the landing area] where each turn begins.
 
-    ``given``: the jumper gave heights or a preset, so that a leg left out is left out on purpose.
+    Parameters
+    ----------
+    hand : str
+        ``"left"``, ``"right"`` or ``"as flown"``.
+    landing_deg : float, optional
+        Direction of flight on final [deg true]; by default into the wind.
+    crosswind_m : float, optional
+        None: three legs.
+    downwind_m, base_m, final_m : float
+        Heights [m]; 1,000, 600 and 300 ft.
+    preset : str, optional
+        Name of the preset they come from.
+    given : bool
+        The jumper gave heights or a preset, so that a leg left out is left out on purpose.
+
+    Examples
+    --------
+    >>> PatternSetup().heights_m["final"]  # 300 ft
+    91.44
     """
 
     hand: Hand | Literal["as flown"] = "as flown"
@@ -286,7 +341,28 @@ STANDARDS: tuple[AccuracyStandard, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything a user may set for one debrief."""
+    """Everything a user may set for one debrief, in SI units.
+
+    Parameters
+    ----------
+    site : Site
+    jumper : Jumper
+        Shown, never used in a computation.
+    canopy : Canopy
+    pattern : PatternSetup
+    wind : tuple of WindPoint
+        The wind the plan was made for: (height [m], speed [m/s], from [deg true]).
+    method : Method
+        Thresholds with unit and source.
+    standards : tuple of AccuracyStandard
+        Published accuracy standards the landing is held against.
+
+    Examples
+    --------
+    >>> mine = Settings(site=Site(target=(49.7215, -107.9342)))
+    >>> mine.wind_profile is None
+    True
+    """
 
     site: Site = field(default_factory=Site)
     jumper: Jumper = field(default_factory=Jumper)

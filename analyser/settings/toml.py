@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -32,12 +33,39 @@ _NUMBER = r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*"
 _TARGET = re.compile(rf"^{_NUMBER}[,;\s]{_NUMBER}$", re.ASCII)
 
 
-def read_settings(paths: Sequence[str | Path], *, target: tuple[float, float] | None = None) -> Settings:
-    """Settings from plan files, a later file winning key by key; ``target`` (lat, lon in degrees) beats them all.
+def read_settings(
+    paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]],
+    *,
+    target: tuple[float, float] | None = None,
+) -> Settings:
+    """Settings from plan files.
 
-    Arrays of tables (winds, landing directions, areas not to be overflown, standards) are replaced as a whole; a preset
-    replaces the gate heights of the files before it. Raises SettingsError naming file, line, key and rule.
+    Parameters
+    ----------
+    paths : path-like or sequence of them
+        TOML files; a later one wins key by key. Arrays of tables (winds, landing directions, areas not to be overflown,
+        standards) are replaced as a whole; a preset replaces the gate heights of the files before it.
+    target : tuple of float, optional
+        Latitude and longitude [deg, WGS 84]; beats them all.
+
+    Returns
+    -------
+    Settings
+        In SI units, checked key by key and against each other.
+
+    Raises
+    ------
+    SettingsError
+        Naming file, line, key and rule.
+
+    Examples
+    --------
+    >>> settings = read_settings("shared/plans/first_light.toml")
+    >>> settings.pattern.final_m  # 300 ft
+    91.44
     """
+    if isinstance(paths, (str, os.PathLike)):
+        paths = [paths]
     return build_settings(merge_given(read_given(path) for path in paths), target=target)
 
 
@@ -46,9 +74,9 @@ def parse_settings(text: str, file: str = "plan") -> Settings:
     return build_settings(parse_given(text, file, PLAN_KEYS))
 
 
-def read_given(path: str | Path) -> Given:
+def read_given(path: str | os.PathLike[str]) -> Given:
     """The keys one plan file gives, checked and in SI units."""
-    return parse_given(read_text(path), str(path), PLAN_KEYS)
+    return parse_given(read_text(Path(path)), os.fspath(path), PLAN_KEYS)
 
 
 def parse_target(text: str) -> tuple[float, float]:

@@ -51,10 +51,34 @@ class Flown:
 
 
 def record_jump(seed: int, **overrides: Any) -> SyntheticJump:
-    """One jump of the ensemble of record (docs/synthetic.md); the same for the same ``seed``.
+    """One invented jump with known truth.
 
-    ``overrides`` replace fields of :class:`analyser.synthetic.setup.Setup` after the draw, in SI units. The jump has the
-    recording as a receiver would have made it, and the truth. Raises TypeError for a field that a setup does not have.
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same jump.
+    **overrides
+        Replace fields of :class:`analyser.synthetic.setup.Setup` after the draw, in SI units.
+
+    Returns
+    -------
+    SyntheticJump
+        ``recording`` as a receiver would have made it, ``truth`` what really happened.
+
+    Raises
+    ------
+    TypeError
+        For a field that a setup does not have.
+
+    Notes
+    -----
+    The ensemble of record (docs/synthetic.md); shares no code with the analysis.
+
+    Examples
+    --------
+    >>> made = record_jump(seed=3)
+    >>> made.truth.gate("final").agl_m < made.truth.gate("base").agl_m
+    True
     """
     return build(replace(draw_setup(seed), **overrides))
 

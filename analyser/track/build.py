@@ -134,9 +134,39 @@ def build_track(
 ) -> Track:
     """Local metres, velocity and height above the landing area.
 
-    ``origin`` (lat, lon) of the local frame; default: the last resting place. ``elevation_m`` of the landing area above
-    sea level in the file's own altitude reference; default: the resting fixes after landing, else before take-off.
-    A recording without altitude gives heights and climb of NaN. Raises NoFixesError for an empty recording.
+    Parameters
+    ----------
+    recording : Recording
+        The fixes as read, in degrees, metres and seconds.
+    origin : tuple of float, optional
+        Latitude and longitude [deg, WGS 84] of the local frame; by default the last resting place.
+    elevation_m : float, optional
+        Of the landing area above sea level, in the file's own altitude reference [m]; by default from the resting fixes
+        after landing, else before take-off.
+
+    Returns
+    -------
+    Track
+        ``t_s`` [s since the first fix], ``east_m``, ``north_m``, ``agl_m`` [m], ``v_east``, ``v_north``, ``v_up`` [m/s], all
+        of shape (n,), with their standard deviations and the ``quality``. A recording without altitude has NaN for heights
+        and climb.
+
+    Raises
+    ------
+    NoFixesError
+        For an empty recording.
+
+    Notes
+    -----
+    Velocities are slopes of local cubics through the positions (Fan & Gijbels, Local Polynomial Modelling, 1996), or as the
+    receiver measured them where that is the better source; docs/method.md.
+
+    Examples
+    --------
+    >>> from analyser.importers.read import read
+    >>> track = build_track(read("sample_tracks/steady_breeze.fit"))
+    >>> track.east_m.shape == track.agl_m.shape == track.v_up.shape
+    True
     """
     if len(recording) == 0:
         raise NoFixesError("the recording holds no fix", "record with position and time")

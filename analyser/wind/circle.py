@@ -55,11 +55,38 @@ def algebraic_circle(east: ArrayLike, north: ArrayLike) -> tuple[float, float, f
 def fit_circle(
     east: ArrayLike, north: ArrayLike, *, phi: float = 0.0, start: tuple[float, float] | None = None
 ) -> Circle:
-    """Geometric fit by Gauss–Newton with the radius eliminated: minimises Σ(|g − w| − V)² over w (Chernov & Lesort 2004).
+    """One circle through ground velocities: its centre is the wind, its radius the airspeed.
 
-    ``east``, ``north`` (n,) ground velocities g [m/s]; ``start`` first guess of the wind w (default: Taubin's algebraic fit).
-    ``phi`` > 0: residuals with AR(1) correlation ``phi`` between consecutive velocities (Weinzierl et al. 2016).
-    Raises EstimateError for fewer than three points.
+    Parameters
+    ----------
+    east, north : array_like, shape (n,)
+        Ground velocities g [m/s] of one height and one airspeed.
+    phi : float
+        Correlation of the residuals of consecutive velocities (AR(1)).
+    start : tuple of float, optional
+        First guess of the wind w [m/s]; by default Taubin's algebraic fit.
+
+    Returns
+    -------
+    Circle
+        ``east``, ``north``, ``radius`` [m/s] with their (3, 3) ``covariance``.
+
+    Raises
+    ------
+    EstimateError
+        For fewer than three points.
+
+    Notes
+    -----
+    Gauss–Newton with the radius eliminated: minimises Σ(|g − w| − V)² over w (Gray 1998; Chernov & Lesort 2004; correlated
+    residuals: Weinzierl et al. 2016).
+
+    Examples
+    --------
+    >>> turned = np.radians(np.arange(0.0, 360.0, 6.0))
+    >>> circle = fit_circle(3.0 + 10.0 * np.sin(turned), -2.0 + 10.0 * np.cos(turned))
+    >>> round(circle.east, 6), round(circle.north, 6), round(circle.radius, 6)
+    (3.0, -2.0, 10.0)
     """
     x, y = np.asarray(east, float), np.asarray(north, float)
     w = np.array(start if start is not None else algebraic_circle(x, y)[:2], float)

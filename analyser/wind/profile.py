@@ -57,11 +57,31 @@ class WindAt:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WindProfile:
-    """Piecewise linear wind on ``k`` heights above the landing area.
+    """Piecewise linear wind on ``k`` heights above the landing area, with its joint covariance.
 
-    ``agl_m`` (k,) increasing [m]; ``east``, ``north`` (k,) [m/s]; ``covariance`` (2k, 2k) of the stacked vector
-    (east_0…east_k-1, north_0…north_k-1) [m²/s²]; ``status`` and ``reason`` per height. Beyond the first and
-    last height the nearest value holds.
+    Parameters
+    ----------
+    agl_m : ndarray, shape (k,)
+        Heights [m], increasing. Beyond the first and last the nearest value holds.
+    east, north : ndarray, shape (k,)
+        Where the air goes [m/s].
+    covariance : ndarray, shape (2k, 2k)
+        Of (east_0…east_k-1, north_0…north_k-1) [m²/s²].
+    status : tuple of str
+        "measured", "bridged" or "undetermined", per height.
+    reason : tuple of str
+        Why, where undetermined.
+
+    Raises
+    ------
+    ValueError
+        For shapes that do not fit or heights that do not increase.
+
+    Examples
+    --------
+    >>> forecast = WindProfile.from_points([(0, 4, 270), (300, 8, 270)])
+    >>> round(forecast.at(150).speed, 3), round(forecast.at(150).from_deg, 1)
+    (6.0, 270.0)
     """
 
     agl_m: Vector
@@ -86,7 +106,24 @@ class WindProfile:
 
     @classmethod
     def from_points(cls, points: Iterable[tuple[float, float, float]], sd_mps: float = 0.0) -> WindProfile:
-        """From (agl_m, speed_mps, from_deg) triples, e.g. a forecast; independent errors of ``sd_mps`` per component."""
+        """A profile from single winds, such as a forecast.
+
+        Parameters
+        ----------
+        points : iterable of tuple
+            (height [m], speed [m/s], from [deg true]) in any order.
+        sd_mps : float
+            Standard deviation of each component [m/s], independent of the others.
+
+        Returns
+        -------
+        WindProfile
+
+        Examples
+        --------
+        >>> WindProfile.from_points([(0, 5, 90)]).vector(100.0)[0].round(6).item()
+        -5.0
+        """
         rows = sorted(points)
         agl = np.array([r[0] for r in rows], dtype=np.float64)
         east, north = wind_vector([r[1] for r in rows], [r[2] for r in rows])
@@ -113,12 +150,46 @@ class WindProfile:
         return row
 
     def vector(self, agl_m: ArrayLike) -> tuple[Vector, Vector]:
-        """East and north velocity of the air [m/s] at heights of any shape."""
+        """The wind at many heights.
+
+        Parameters
+        ----------
+        agl_m : array_like
+            Heights [m] of any shape.
+
+        Returns
+        -------
+        tuple of ndarray
+            East and north velocity of the air [m/s], of the same shape.
+
+        Examples
+        --------
+        >>> east, north = WindProfile.from_points([(0, 5, 180)]).vector([0.0, 50.0])
+        >>> north.tolist()
+        [5.0, 5.0]
+        """
         h = np.asarray(agl_m, dtype=np.float64)
         return np.interp(h, self.agl_m, self.east), np.interp(h, self.agl_m, self.north)
 
     def at(self, agl_m: float) -> WindAt:
-        """Wind, 2×2 covariance, status and reason at one height; the worse status of the two neighbours rules; NaN height: undetermined."""
+        """The wind at one height.
+
+        Parameters
+        ----------
+        agl_m : float
+            Height [m]; NaN is undetermined.
+
+        Returns
+        -------
+        WindAt
+            ``east``, ``north``, ``speed`` [m/s], ``from_deg``, ``covariance`` (2, 2) [m²/s²], ``status`` and ``reason``, of which
+            the worse of the two neighbours rules.
+
+        Examples
+        --------
+        >>> WindProfile.from_points([(0, 5, 180)], sd_mps=0.5).at(20.0).worst_sd
+        0.5
+        """
         if not np.isfinite(agl_m):
             none = np.full((2, 2), np.nan)
             return WindAt(np.nan, np.nan, np.nan, none, "undetermined", "the height is not known")
