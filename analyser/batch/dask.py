@@ -84,4 +84,4 @@ def _answer(future: Any, timeout_s: float) -> Any:
     try:
         return future.result()
     except Exception as error:  # KilledWorker, a lost connection, or a fault in the work
-        return Failed(f"the cluster gave it up: {type(error).__name__}")
+        return Failed(f"the cluster gave it up: {type(error).__name__}", again=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import threading
 import time
 from collections import deque
@@ -14,28 +15,50 @@ from contextlib import contextmanager, suppress
 from multiprocessing import connection, get_context, parent_process
 from typing import Final, Generic, NamedTuple, TypeVar
 
-__all__ = ["Failed", "Slot", "run_processes"]
+__all__ = ["Failed", "Slot", "awake_clock", "run_processes"]
 
 Job = TypeVar("Job")
 Answer = TypeVar("Answer")
 
 CHUNK: Final = 4  # files handed to one process at a time: enough that it never waits for the parent
+TRIES: Final = (
+    3  # a process may be killed from outside: its file is blamed only when that happens again and again
+)
+_POLL_S: Final = 0.5
+_SLEPT_S: Final = 5.0  # the parent looks twice a second; a longer gap means that the run itself was stopped
+_QUIET: Final = "ignore::UserWarning:multiprocessing.resource_tracker"
 _THREADS: Final = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 class Failed(NamedTuple):
-    """Instead of an answer: the process crashed or hung on this job."""
+    """Instead of an answer: the process crashed or hung on this job; ``again`` where the file may not be to blame."""
 
     reason: str
+    again: bool = False
+
+
+def awake_clock() -> Callable[[], float]:
+    """Seconds, without those in which this process was stopped (a suspended run is nobody's hang)."""
+    last, total = time.monotonic(), 0.0
+
+    def now() -> float:
+        nonlocal last, total
+        moment = time.monotonic()
+        total += min(moment - last, _SLEPT_S)
+        last = moment
+        return total
+
+    return now
 
 
 class Slot(Generic[Job, Answer]):
     """One process with the jobs it was given; they run in order, so the first unfinished one is the one it works on."""
 
-    def __init__(self, work: Callable[[Job], Answer]) -> None:
+    def __init__(self, work: Callable[[Job], Answer], clock: Callable[[], float] | None = None) -> None:
         self._work = work
+        self._clock = clock or awake_clock()
         self.queue: deque[tuple[Job, Future[Answer]]] = deque()
-        self.crashed: set[int] = set()
+        self.crashes = 0
         self._start()
 
     def _start(self) -> None:
@@ -70,9 +93,10 @@ class Slot(Generic[Job, Answer]):
         while self.queue:
             job, future = self.queue[0]
             if not future.done():
+                now = self._clock()
                 if self.pid.done() and self.since == float("inf"):
-                    self.since = time.monotonic()
-                if time.monotonic() - self.since <= timeout_s:
+                    self.since = now
+                if now - self.since <= timeout_s:
                     return
                 self.queue.popleft()
                 self.restart(kill=True)
@@ -82,32 +106,37 @@ class Slot(Generic[Job, Answer]):
             try:
                 answer: Answer | Failed = future.result()
             except BrokenProcessPool:
-                if (
-                    id(job) not in self.crashed
-                ):  # once more, alone in a fresh process, before the file is blamed
-                    self.crashed = {id(job)}
+                self.crashes += 1
+                if self.crashes < TRIES:
                     self.restart(kill=False)
                     return
-                answer = Failed("the process that read it crashed")
+                answer = Failed("the process that read it crashed", again=True)
                 crashed = True
             except Exception as error:
                 answer = Failed(f"an unforeseen error: {type(error).__name__}: {error}")
             self.queue.popleft()
-            self.since = time.monotonic()
+            self.since, self.crashes = self._clock(), 0
             if crashed:
                 self.restart(kill=False)
             yield job, answer
 
 
 def run_processes(
-    jobs: Iterator[Job], work: Callable[[Job], Answer], *, processes: int, timeout_s: float
+    jobs: Iterator[Job],
+    work: Callable[[Job], Answer],
+    *,
+    processes: int,
+    timeout_s: float,
+    clock: Callable[[], float] | None = None,
 ) -> Iterator[tuple[Job, Answer | Failed]]:
     """Answers as they come, in no fixed order. ``jobs`` is drawn as needed; ``work`` must be importable by name.
 
     Each process (started afresh, one thread for linear algebra) holds at most CHUNK jobs. A job that outlasts ``timeout_s``
-    is killed with its process; one that crashes its process is tried once more, then given up; the others go on.
+    is killed with its process; one that crashes its process is tried again, then given up; the others go on. ``clock``
+    gives the seconds that count for the limit.
     """
     slots: list[Slot[Job, Answer]] = []
+    clock = clock or awake_clock()
     with _one_thread():
         try:
             more = True
@@ -117,11 +146,11 @@ def run_processes(
                     if job is None:
                         more = False
                         break
-                    _emptiest(slots, processes, work).give(job)
+                    _emptiest(slots, processes, work, clock).give(job)
                 if not any(slot.queue for slot in slots):
                     return
                 fronts = [slot.queue[0][1] for slot in slots if slot.queue]
-                wait(fronts, timeout=min(0.5, timeout_s), return_when=FIRST_COMPLETED)
+                wait(fronts, timeout=min(_POLL_S, timeout_s), return_when=FIRST_COMPLETED)
                 for slot in slots:
                     yield from slot.collect(timeout_s)
         finally:
@@ -130,23 +159,28 @@ def run_processes(
 
 
 def _emptiest(
-    slots: list[Slot[Job, Answer]], processes: int, work: Callable[[Job], Answer]
+    slots: list[Slot[Job, Answer]],
+    processes: int,
+    work: Callable[[Job], Answer],
+    clock: Callable[[], float],
 ) -> Slot[Job, Answer]:
     idle = [slot for slot in slots if not slot.queue]
     if not idle and len(slots) < processes:
-        slots.append(Slot(work))
+        slots.append(Slot(work, clock))
         return slots[-1]
     return min(slots, key=lambda slot: len(slot.queue))
 
 
 @contextmanager
 def _one_thread() -> Iterator[None]:
-    """Processes started meanwhile use one thread each for linear algebra."""
+    """Processes started meanwhile use one thread each for linear algebra, and what a kill leaves is cleaned without a word."""
     before = {name: os.environ.get(name) for name in _THREADS}
     os.environ.update(dict.fromkeys(_THREADS, "1"))
+    sys.warnoptions.append(_QUIET)
     try:
         yield
     finally:
+        sys.warnoptions.remove(_QUIET)
         for name, value in before.items():
             if value is None:
                 os.environ.pop(name, None)

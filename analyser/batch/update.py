@@ -173,7 +173,10 @@ class _Run:
         if isinstance(answer, Answer) and answer.trouble is not None:
             raise OutputError(answer.trouble)
         if isinstance(answer, Failed) or answer.reason is not None:
-            self.logbook.put_failure(key, sha256, found, assignment.key, answer.reason or "")
+            settings = (
+                "" if answer.again else assignment.key
+            )  # no settings are those of the next run: it tries again
+            self.logbook.put_failure(key, sha256, found, settings, answer.reason or "")
             self.counts.failed += 1
         else:
             results = (Result(j.jump, assignment.who(j.jump) | j.row, j.document) for j in answer.jumps)

@@ -53,11 +53,13 @@ class JumpAnswer(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """The jumps of a track, or the reason why it gave nothing; ``trouble`` where a page could not be written."""
+    """The jumps of a track, or the reason why it gave nothing; ``trouble`` where a page could not be written; ``again`` where
+    the file may not be to blame, so that the next run tries it once more."""
 
     jumps: tuple[JumpAnswer, ...]
     reason: str | None = None
     trouble: str | None = None
+    again: bool = False
 
 
 def debrief_job(job: Job) -> Answer:
@@ -69,7 +71,7 @@ def debrief_job(job: Job) -> Answer:
     except AnalyserError as error:
         return Answer((), "; ".join(filter(None, (error.what, error.hint))))
     except MemoryError:
-        return Answer((), "needs more memory than there is")
+        return Answer((), "needs more memory than there is", again=True)
     except Exception as error:  # a fault of this program must cost one file, not the season
         return Answer((), f"an unforeseen error, please report it: {type(error).__name__}: {error}")
 

@@ -11,7 +11,7 @@ import pytest
 from effort import no_hang
 from season_fakes import fake_job, write_track
 
-from analyser.batch.processes import Failed, run_processes
+from analyser.batch.processes import Failed, awake_clock, run_processes
 from analyser.batch.work import Answer, Job
 from analyser.settings import Settings
 
@@ -40,16 +40,40 @@ def test_a_crash_costs_its_own_file_only(tmp_path: Path) -> None:
     words = [f"track {i}" for i in range(12)]
     words[3] = words[8] = "crash"
     found = answers(jobs(tmp_path, words))
-    assert found["003"] == found["008"] == Failed("the process that read it crashed")
+    assert found["003"] == found["008"] == Failed("the process that read it crashed", again=True)
     assert sum(isinstance(a, Answer) for a in found.values()) == 10
 
 
 def test_a_hang_costs_its_own_file_only_and_does_not_stall_the_rest(tmp_path: Path) -> None:
-    words = ["hang"] + [f"track {i}" for i in range(11)]
+    """The clock stands still but while the hang is all that is left to wait for, so that no honest file meets the limit."""
+    work = jobs(tmp_path, ["hang"] + [f"track {i}" for i in range(11)])
+    found: list[tuple[Job, Answer | Failed]] = []
+    seconds = 0.0
+
+    def clock() -> float:
+        nonlocal seconds
+        seconds += 10.0 if len(found) == 8 else 0.0  # three wait behind the hang in its own process
+        return seconds
+
     with no_hang():  # the hang itself would last ten minutes
-        found = answers(jobs(tmp_path, words), timeout_s=2.0)
-    assert found["000"] == Failed("took longer than 2 s and was given up")
-    assert sum(isinstance(a, Answer) for a in found.values()) == 11
+        for answer in run_processes(iter(work), fake_job, processes=2, timeout_s=2.0, clock=clock):
+            found.append(answer)
+    reasons = {Path(job.path).stem: answer for job, answer in found}
+    assert found[8] == (work[0], Failed("took longer than 2 s and was given up"))
+    assert sum(isinstance(a, Answer) for a in reasons.values()) == 11
+
+
+def test_a_process_killed_from_outside_costs_nothing(tmp_path: Path) -> None:
+    """Two kills of one file's process are made good in the same run."""
+    found = answers(jobs(tmp_path, ["killed twice"] + [f"track {i}" for i in range(5)]))
+    assert all(isinstance(a, Answer) for a in found.values())
+
+
+def test_time_in_which_the_run_was_stopped_does_not_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    moments = iter([100.0, 100.5, 101.0, 300.0, 300.5])
+    monkeypatch.setattr("analyser.batch.processes.time.monotonic", lambda: next(moments))
+    clock = awake_clock()
+    assert [clock() for _ in range(4)] == [0.5, 1.0, 6.0, 6.5]
 
 
 def test_an_unforeseen_error_in_the_work_is_a_failure_of_its_file(tmp_path: Path) -> None:

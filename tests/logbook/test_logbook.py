@@ -14,7 +14,9 @@ import pytest
 from logbook_made import dump, rows_by_file, run, serial, twelve_tracks
 from season_fakes import write_track
 
+from analyser.batch.processes import Failed
 from analyser.batch.update import update
+from analyser.batch.work import Answer, Job
 from analyser.errors import UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook.plans import Plans
@@ -122,6 +124,18 @@ def test_jumps_of_a_vanished_track_are_kept_and_said(folder: Path) -> None:
     assert run(folder).missing == 1
     with Logbook(folder / "logbook.sqlite") as logbook:
         assert logbook.count() == 13
+
+
+def test_a_failure_that_may_not_be_the_files_own_is_tried_again_in_the_next_run(folder: Path) -> None:
+    def killed(jobs: Iterator[Job]) -> Iterator[tuple[Job, Answer | Failed]]:
+        for job in jobs:
+            yield job, Failed("the process that read it crashed", again=True)
+
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        assert update(logbook, [folder], Plans(), killed).failed == 12
+    again = run(folder)
+    assert (again.debriefed, again.failed, again.failed_before) == (11, 1, 0)
+    assert run(folder).failed_before == 1, "what is the file's own stays"
 
 
 def test_a_failed_track_is_tried_again_only_when_changed_or_asked(folder: Path) -> None:

@@ -8,7 +8,6 @@ import sqlite3
 import subprocess
 import sys
 import threading
-import time
 from pathlib import Path
 
 import pytest
@@ -34,7 +33,10 @@ from analyser.logbook import Logbook
 from analyser.logbook.plans import LOGBOOK_KEYS, Plans
 from analyser.batch.update import update
 def serial(jobs):
-    for job in jobs:
+    for i, job in enumerate(jobs):
+        if i == {stop}:
+            sys.stdin.readline()
+        print(i, flush=True)
         yield job, fake_job(job)
 with Logbook({book!r}) as logbook:
     print("open", flush=True)
@@ -42,11 +44,17 @@ with Logbook({book!r}) as logbook:
 """
 
 
-def start(folder: Path) -> subprocess.Popen[str]:
-    script = SCRIPT.format(tests=str(ROOT / "tests"), book=str(folder / "logbook.sqlite"), folder=str(folder))
+def start(folder: Path, stop: int = -1) -> subprocess.Popen[str]:
+    """A run of its own, which waits for ever at the job of number ``stop``."""
+    book = str(folder / "logbook.sqlite")
+    script = SCRIPT.format(tests=str(ROOT / "tests"), book=book, folder=str(folder), stop=stop)
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"}
     return subprocess.Popen(
-        [sys.executable, "-c", script], stdout=subprocess.PIPE, text=True, env=environment
+        [sys.executable, "-c", script],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=environment,
     )
 
 
@@ -60,14 +68,13 @@ def test_a_killed_run_goes_on_where_it_was(tmp_path: Path) -> None:
     calm = many(tmp_path / "calm", 40)
     run(calm)
     wild = many(tmp_path / "wild", 40)
-    for delay in (0.05, 0.15, 0.25):
-        process = start(wild)
+    for seen in (3, 8, 5):
+        process = start(wild, stop=12)
         assert process.stdout is not None
-        process.stdout.readline()
-        time.sleep(delay)
+        while process.stdout.readline().strip() != str(seen):
+            pass
         process.send_signal(signal.SIGKILL)
-        process.wait()
-        process.stdout.close()
+        process.communicate()
     with Logbook(wild / "logbook.sqlite") as logbook:
         assert 0 < logbook.count() < 79  # the kills came in the middle of the work
     last = run(wild)
@@ -81,9 +88,8 @@ def test_two_runs_at_once_give_one_logbook(tmp_path: Path) -> None:
     both = many(tmp_path / "both", 25)
     processes = [start(both) for _ in range(2)]
     for process in processes:
-        assert process.wait(60) == 0
-        assert process.stdout is not None
-        process.stdout.close()
+        process.communicate()
+        assert process.returncode == 0
     assert dump(both / "logbook.sqlite") == dump(calm / "logbook.sqlite")
 
 
