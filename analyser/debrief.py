@@ -321,6 +321,7 @@ def _budget(x: Debrief) -> Debrief:
         x.trim or used.trim,
         wind,
         winds_from=used.winds_from,
+        made_for=(used.trim, used.wind),
         position_sd_m=x.track.position_sd_m,
         agl_sd_m=x.track.agl_sd_m,
         track=x.track,

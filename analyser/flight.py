@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -134,6 +134,17 @@ class Air:
         return Air(
             self.trim, self.agl_m, self.east[rows], self.north[rows], self.airspeed[rows], self.sink[rows]
         )
+
+    def with_speeds(self, airspeed_mps: float, sink_mps: float) -> Air:
+        """The same winds with one trim for all versions (sea-level speeds)."""
+        n = len(self)
+        return replace(self, airspeed=np.full(n, airspeed_mps), sink=np.full(n, sink_mps))
+
+    def with_wind(self, wind: WindProfile) -> Air:
+        """The same trims in one wind."""
+        shape = (len(self), wind.agl_m.shape[0])
+        east, north = np.broadcast_to(wind.east, shape), np.broadcast_to(wind.north, shape)
+        return replace(self, agl_m=wind.agl_m, east=east, north=north)
 
     def __len__(self) -> int:
         return int(self.airspeed.shape[0])

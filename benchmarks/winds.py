@@ -23,11 +23,12 @@ from worlds.ensembles import ambiguous_jump, harsh_jump
 
 from analyser.errors import EstimateError
 from analyser.phases import find_phases
+from analyser.phases.settled import find_settled
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump, Truth
 from analyser.track import Track, build_track
 from analyser.wind.circle import fit_circle
-from analyser.wind.estimate import FLARE_M, OPENING_S, estimate_wind
+from analyser.wind.estimate import FLARE_M, estimate_wind
 from analyser.wind.fit import fit_wind
 from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
@@ -148,7 +149,7 @@ def one(seed: int, ensemble: str, priors: Priors | None = None, beside: bool = T
     if beside and found.t_s.size:
         part = slice(canopy.start, canopy.stop)
         t, h = track.t_s[part], track.agl_m[part]
-        use = (t >= t[0] + OPENING_S) & (h > FLARE_M)
+        use = find_settled(track, canopy.start, canopy.stop).counts & (h > FLARE_M)
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
         row["known"] = scored(known_airspeed(track, truth, samples), truth)
         row["circle"], row["floor"] = per_layer(samples, truth), floor(truth)

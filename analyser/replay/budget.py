@@ -8,17 +8,19 @@ downwind, base and final; L5 the real landing. Successive differences are the ca
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.compare import GateDifference, compare
 from analyser.flight import Air, Start, Trim, fly, wind_known
-from analyser.pattern import Gate, LegName, Pattern
+from analyser.pattern import LegName, Pattern
 from analyser.plan import orders_from
-from analyser.replay.places import established, heading_before
+from analyser.replay.parts import Part, PartName, Shift, minus, shapley_pair, with_amount
+from analyser.replay.stations import Again, Station, between, draw_errors, station, to_the_ground
 from analyser.score import Landing
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -37,14 +39,18 @@ Vector = NDArray[np.float64]
 Cause = Literal["wind", "entry", "downwind leg", "base leg", "final leg"]
 CAUSES: tuple[Cause, ...] = ("wind", "entry", "downwind leg", "base leg", "final leg")
 GATE_AT_END: dict[Cause, LegName] = {"entry": "downwind", "downwind leg": "base", "base leg": "final"}
-DRAWS = 400
+NOWHERE: Shift = (np.zeros(1), np.zeros(1))
+DRAWS = 250
 SEED = 2025
 CHI2_90 = -2.0 * math.log(0.1)
 
 
 @dataclass(frozen=True, slots=True)
 class BudgetRow:
-    """One cause of the miss: metres along/across (signs as the landing's) with sd; ``reason`` where nothing could be told apart."""
+    """One cause of the miss: metres along/across (signs as the landing's) with sd; ``reason`` where nothing could be told apart.
+
+    ``parts`` add up to the row: what one may change, each alone.
+    """
 
     cause: Cause
     along_m: float
@@ -52,6 +58,11 @@ class BudgetRow:
     along_sd_m: float
     across_sd_m: float
     reason: str = ""
+    parts: tuple[Part, ...] = ()
+
+    def part(self, name: PartName) -> Part | None:
+        """The part of that name, or None."""
+        return next((p for p in self.parts if p.part == name), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,17 +108,6 @@ class PlanCheck:
     differences: tuple[GateDifference, ...] = field(default=())
 
 
-class _Errors(NamedTuple):
-    """Drawn errors of places and heights, first row zero: common (n,) and a generator for each gate's own."""
-
-    east: Vector
-    north: Vector
-    agl: Vector
-    position_sd: float
-    agl_sd: float
-    rng: np.random.Generator
-
-
 def budget(
     plan: Pattern,
     flown: Pattern,
@@ -119,17 +119,18 @@ def budget(
     position_sd_m: float = 0.0,
     agl_sd_m: float = 0.0,
     track: Track | None = None,
+    made_for: tuple[Trim, WindProfile] | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> tuple[BudgetRow, ...]:
-    """The causes of the miss in metres; the rows add up to ``landing.along_m`` / ``across_m``. Empty without a target or an
-    axis, or where the wind is undetermined over most of the pattern.
+    """The causes of the miss in metres; the rows add up to ``landing.along_m`` / ``across_m``, the parts of each to their row.
 
     ``plan`` and ``flown`` stand in metres from the target, ``wind`` is the wind that was there with its covariance,
     ``position_sd_m`` and ``agl_sd_m`` are the errors that all places and heights of the track share. With ``winds_from`` "track" the
     plan was drawn for the recovered wind itself, so that nothing can be put down to the wind. A plan of the other hand than flown
-    compares two different patterns: hand over the plan for the flown hand. Standard deviations: ``draws`` draws of winds, trim
-    speeds, places and heights.
+    compares two different patterns: hand over the plan for the flown hand. ``made_for``: the trim and the wind the plan was drawn
+    with; without it the first row is all wind. Standard deviations: ``draws`` draws of winds, trim speeds, places and heights.
+    Empty without a target or an axis, or where the wind is undetermined over most of the pattern.
 
     With ``track`` the rest of the plan is flown from where the jumper was once established on each leg, so that the turn itself
     counts with the leg before it, and a plan that begins with the downwind leg asks for a place at a height, not for a turn; without
@@ -141,78 +142,81 @@ def budget(
         return ()
     rng = np.random.default_rng(seed)
     air = Air.drawn(trim, wind, rng, draws, central=True)
-    errors = _draw_errors(rng, draws, position_sd_m, agl_sd_m)
+    errors = draw_errors(rng, draws, position_sd_m, agl_sd_m)
+    again = Again(plan, flown, air, errors, track, landing)
     end, reason = _whole_plan(plan, air, winds_from)
-    places = [(np.zeros(draws + 1), np.zeros(draws + 1)), end]
-    reasons = [reason]
+    rows = [
+        _row(
+            "wind",
+            NOWHERE,
+            end,
+            _of_the_wind(plan, air, end, made_for if not reason else None),
+            again,
+            reason,
+        )
+    ]
+    last = Station.of_plan(plan, end)
     for cause in ("entry", "downwind leg", "base leg"):
-        found = _from_gate(plan, flown, air, GATE_AT_END[cause], errors, track)
         name = GATE_AT_END[cause]
-        reasons.append("" if found else f"no turn onto {name} was found; what it cost stands in the next row")
-        places.append(found or places[-1])
-    places.append((landing.east_m + errors.east, landing.north_m + errors.north))
-    reasons.append("")
-    return tuple(
-        _row(cause, a, b, landing.landing_deg, why)
-        for cause, a, b, why in zip(CAUSES, places[:-1], places[1:], reasons, strict=True)
-    )
+        here = station(again, name)
+        if here is None:
+            why = f"no turn onto {name} was found; what it cost stands in the next row"
+            rows.append(_row(cause, last.end, last.end, {}, again, why))
+            continue
+        rows.append(_row(cause, last.end, here.end, between(again, last, here), again))
+        last = here
+    down = (landing.east_m + errors.east, landing.north_m + errors.north)
+    rows.append(_row("final leg", last.end, down, to_the_ground(again, last, down), again))
+    return tuple(rows)
 
 
-def _draw_errors(rng: np.random.Generator, n: int, position_sd: float, agl_sd: float) -> _Errors:
-    def column(sd: float) -> Vector:
-        return np.concatenate([[0.0], sd * rng.standard_normal(n)])
+def _of_the_wind(
+    plan: Pattern, air: Air, end: Shift, made_for: tuple[Trim, WindProfile] | None
+) -> dict[PartName, Shift]:
+    """The first row split into the wind the plan assumed and the trim it was drawn with."""
+    if made_for is None:
+        return {"wind": end}
+    typed, assumed = made_for
+    there_as_typed = _from_entry(plan, air.with_speeds(typed.airspeed_mps, typed.sink_mps))
+    assumed_as_flown = _from_entry(plan, air.with_wind(assumed))
+    wind, speed = shapley_pair(NOWHERE, there_as_typed, assumed_as_flown, end)
+    return {"wind": wind, "speed": speed}
 
-    return _Errors(column(position_sd), column(position_sd), column(agl_sd), position_sd, agl_sd, rng)
 
-
-def _whole_plan(
-    plan: Pattern, air: Air, winds_from: Literal["plan", "track"]
-) -> tuple[tuple[Vector, Vector], str]:
+def _whole_plan(plan: Pattern, air: Air, winds_from: Literal["plan", "track"]) -> tuple[Shift, str]:
     if winds_from == "track":
         nowhere = np.zeros(len(air))
         return (nowhere, nowhere), "the plan was drawn for the recovered wind"
+    return _from_entry(plan, air), ""
+
+
+def _from_entry(plan: Pattern, air: Air) -> Shift:
     first = plan.gates[0]
     end = fly(air, Start(first.east_m, first.north_m, first.agl_m), orders_from(plan, first.name)).landing
-    return (end.east_m, end.north_m), ""
-
-
-def _from_gate(
-    plan: Pattern, flown: Pattern, air: Air, name: LegName, errors: _Errors, track: Track | None
-) -> tuple[Vector, Vector] | None:
-    """Where the rest of the plan ends when flown from the flown gate, or None where that gate was not flown."""
-    gate = flown.gate(name)
-    if gate is None or plan.gate(name) is None:
-        return None
-    heading = heading_before(flown, name)
-    if track is not None:
-        first = plan.gates[0]
-        on_leg = established(flown, name, track, first.agl_m if first.name == name else None)
-        gate, heading = (on_leg, on_leg.heading_deg) if on_leg is not None else (gate, heading)
-    end = fly(air, _start(gate, heading, errors), orders_from(plan, name)).landing
     return end.east_m, end.north_m
 
 
-def _start(gate: Gate, heading: float | None, errors: _Errors) -> Start:
-    """The gate with its errors: the part it shares with the whole track, and the rest of its own."""
-    n = errors.east.shape[0] - 1
-    side = math.sqrt(max(gate.lateral_sd_m**2 - errors.position_sd**2, 0.0))
-    up = math.sqrt(max(gate.agl_sd_m**2 - errors.agl_sd**2, 0.0))
-    own = np.concatenate([np.zeros((3, 1)), errors.rng.standard_normal((3, n))], axis=1)
-    return Start(
-        gate.east_m + errors.east + side * own[0],
-        gate.north_m + errors.north + side * own[1],
-        gate.agl_m + errors.agl + up * own[2],
-        heading,
-    )
-
-
 def _row(
-    cause: Cause, a: tuple[Vector, Vector], b: tuple[Vector, Vector], landing_deg: float, reason: str
+    cause: Cause, a: Shift, b: Shift, parts: Mapping[PartName, Shift], again: Again, reason: str = ""
 ) -> BudgetRow:
-    along, across = _axes(b[0] - a[0], b[1] - a[1], landing_deg)
+    parts = {} if reason else parts
+    deg = again.landing.landing_deg or 0.0
+    amounts = again.amounts.get(cause, {})
     return BudgetRow(
-        cause, float(along[0]), float(across[0]), float(np.std(along[1:])), float(np.std(across[1:])), reason
+        cause,
+        *_figures(minus(b, a), deg),
+        reason,
+        tuple(
+            with_amount(Part(name, *_figures(shift, deg)), amounts.get(name)) for name, shift in parts.items()
+        ),
     )
+
+
+def _figures(shift: Shift, landing_deg: float) -> tuple[float, float, float, float]:
+    """Along, across and their standard deviations [m]: the first version, and the spread of the others."""
+    east, north = np.broadcast_arrays(*shift)
+    along, across = _axes(east, north, landing_deg)
+    return float(along[0]), float(across[0]), float(np.std(along[1:])), float(np.std(across[1:]))
 
 
 def _axes(east: Vector, north: Vector, landing_deg: float) -> tuple[Vector, Vector]:

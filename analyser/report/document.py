@@ -85,6 +85,16 @@ def to_document(debrief: Debrief) -> Json:
             "across_m": number(row.across_m, 3),
             "along_sd_m": number(row.along_sd_m),
             "across_sd_m": number(row.across_sd_m),
+            "parts": [
+                {
+                    "part": part.part,
+                    "along_m": number(part.along_m, 3),
+                    "across_m": number(part.across_m, 3),
+                    "along_sd_m": number(part.along_sd_m),
+                    "across_sd_m": number(part.across_sd_m),
+                }
+                for part in row.parts
+            ],
         }
         for row in debrief.budget
     ]

@@ -20,6 +20,7 @@ def more(debrief: Debrief) -> Json:
     """The additional keys, each null or empty where the debrief has nothing there."""
     at = debrief.track.start_utc_s
     return {
+        "phases_more": _settled(debrief),
         "wind_layer": _layer(debrief),
         "wind_at_turns": _at_turns(debrief),
         "plan_outcome": _outcome(debrief),
@@ -27,6 +28,21 @@ def more(debrief: Debrief) -> Json:
         "holding": [_stretch(s, at) for s in debrief.holding],
         "brakes_on_final": _brakes(debrief),
         "method": _method(debrief),
+    }
+
+
+def _settled(debrief: Debrief) -> Json | None:
+    settled = debrief.wind.settled if debrief.wind else None
+    if settled is None:
+        return None
+    at = debrief.track.start_utc_s
+    return {
+        "settled_utc": utc(at + settled.settled_s),
+        "settled_sd_s": number(settled.settled_sd_s, 1),
+        "uncounted": [
+            {"start_utc": utc(at + s.start_s), "end_utc": utc(at + s.end_s), "reason": s.reason}
+            for s in settled.stretches
+        ],
     }
 
 

@@ -10,6 +10,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from analyser.logbook.rows import CAUSES
@@ -293,9 +294,8 @@ def rolling(values: NDArray[np.float64], window: int = LEAST) -> NDArray[np.floa
     """Median of the last ``window`` finite values at each place, NaN before there are so many."""
     found = np.full(values.shape, np.nan)
     places = np.flatnonzero(np.isfinite(values))
-    kept = values[places]
-    for i in range(window - 1, kept.size):
-        found[places[i]] = np.median(kept[i - window + 1 : i + 1])
+    if places.size >= window:
+        found[places[window - 1 :]] = np.median(sliding_window_view(values[places], window), axis=1)
     return found
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from analyser.season.robust import robust_sd
+
 __all__ = ["Pooled", "pool", "shrunk"]
 
 
@@ -36,7 +38,7 @@ def pool(values: ArrayLike, sds: ArrayLike) -> Pooled | None:
     x, sd = x[good], sd[good]
     if x.size > 4:
         middle = np.median(x)
-        scatter = 1.4826 * np.median(np.abs(x - middle))
+        scatter = robust_sd(x)
         kept = np.abs(x - middle) <= 4.0 * np.hypot(scatter, sd)
         x, sd = x[kept], sd[kept]
     if x.size == 0:
@@ -49,6 +51,7 @@ def pool(values: ArrayLike, sds: ArrayLike) -> Pooled | None:
 
 def _tau2(x: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
     """The variance between true values at which the weighted scatter is what it should be, n - 1."""
+    from scipy.optimize import brentq
 
     def excess(tau2: float) -> float:
         weights = 1.0 / (sd**2 + tau2)
@@ -57,13 +60,10 @@ def _tau2(x: NDArray[np.float64], sd: NDArray[np.float64]) -> float:
 
     if x.size < 2 or excess(0.0) <= 0.0:
         return 0.0
-    low, high = 0.0, float(np.var(x)) * 4.0 + 1e-12
+    high = float(np.var(x)) * 4.0 + 1e-12
     while excess(high) > 0.0:
         high *= 2.0
-    for _ in range(80):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if excess(middle) > 0.0 else (low, middle)
-    return 0.5 * (low + high)
+    return float(brentq(excess, 0.0, high, xtol=1e-14))
 
 
 def shrunk(values: ArrayLike, sds: ArrayLike) -> list[tuple[float, float]] | None:

@@ -1,5 +1,8 @@
 """Robust levels, differences, change points and lines for small samples: arrays in, numbers with errors out.
 
+Where scipy.stats has the method it is scipy's; the error of a trimmed mean and of a difference of two, Pettitt's change point,
+Klotz's scores, Holm's steps and the robust line with its error are ours, for scipy has none of them.
+
 Sources: trimmed mean with winsorised variance: Tukey & McLaughlin, Sankhya A 25 (1963) 331; two samples: Yuen,
 Biometrika 61 (1974) 165; their tests by ranks: Wilcoxon, Biometrics
 Bulletin 1 (1945) 80; change point: Pettitt, Applied Statistics 28 (1979) 126; scatter: Klotz, Ann. Math. Statist. 33
@@ -12,7 +15,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -70,6 +72,8 @@ def level(values: ArrayLike) -> Level:
 
     Raises ValueError below five values.
     """
+    from scipy.stats import trim_mean
+
     x = np.sort(_finite(values))
     n = x.size
     if n < 5:
@@ -78,7 +82,7 @@ def level(values: ArrayLike) -> Level:
     h = n - 2 * g
     winsorised = np.clip(x, x[g], x[n - 1 - g])
     variance = float(np.var(winsorised, ddof=1)) * (n - 1) / (h * (h - 1))
-    return Level(float(np.mean(x[g : n - g])), math.sqrt(variance), float(h - 1), n)
+    return Level(float(trim_mean(x, TRIM)), math.sqrt(variance), float(h - 1), n)
 
 
 def difference(first: ArrayLike, second: ArrayLike) -> Level:
@@ -93,31 +97,25 @@ def difference(first: ArrayLike, second: ArrayLike) -> Level:
 
 def p_level(values: ArrayLike, margin: float) -> float:
     """Two-sided p value against "the level lies within ±margin": signed ranks beyond the margin, normal approximation."""
+    from scipy.stats import wilcoxon
+
     x = _finite(values)
-    n = x.size
     side = math.copysign(1.0, float(np.median(x)))
     beyond = side * x - margin
-    beyond = beyond[beyond != 0.0]
-    if beyond.size == 0:
+    if not np.any(beyond):
         return 1.0
-    ranks = _ranks(np.abs(beyond))
-    n = beyond.size
-    mean, variance = n * (n + 1) / 4.0, n * (n + 1) * (2 * n + 1) / 24.0
-    return _two_sided((float(np.sum(ranks[beyond > 0])) - mean - 0.5) / math.sqrt(variance))
+    found = wilcoxon(beyond, alternative="greater", method="approx", correction=True)
+    return min(1.0, 2.0 * float(found.pvalue))
 
 
 def p_difference(first: ArrayLike, second: ArrayLike, margin: float) -> float:
     """Two-sided p value against "the levels differ by at most ``margin``": rank sums, normal approximation."""
+    from scipy.stats import mannwhitneyu
+
     a, b = _finite(first), _finite(second)
     side = math.copysign(1.0, float(np.median(b) - np.median(a)))
-    ranks = _ranks(np.concatenate([side * b - margin, side * a]))
-    m, n = b.size, a.size
-    excess = float(np.sum(ranks[:m])) - m * (m + n + 1) / 2.0
-    return _two_sided((excess - 0.5) / math.sqrt(m * n * (m + n + 1) / 12.0))
-
-
-def _two_sided(z: float) -> float:
-    return min(1.0, math.erfc(z / math.sqrt(2.0)))
+    found = mannwhitneyu(side * b - margin, side * a, alternative="greater", method="asymptotic")
+    return min(1.0, 2.0 * float(found.pvalue))
 
 
 def t_quantile(p: float, df: float) -> float:
@@ -128,9 +126,11 @@ def t_quantile(p: float, df: float) -> float:
 
 
 def robust_sd(values: ArrayLike) -> float:
-    """1.4826 × median absolute deviation: the standard deviation of a normal sample, deaf to outliers; NaN if empty."""
+    """1.4826… × median absolute deviation: the standard deviation of a normal sample, deaf to outliers; NaN if empty."""
+    from scipy.stats import median_abs_deviation
+
     x = _finite(values)
-    return float(1.4826 * np.median(np.abs(x - np.median(x)))) if x.size else math.nan
+    return float(median_abs_deviation(x, scale="normal")) if x.size else math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +148,13 @@ def change_point(values: ArrayLike, least: int = 5) -> ChangePoint | None:
     Pettitt's rank test with its printed approximation p = 2 exp(-6 K² / (n³ + n²)), which errs to the safe side for
     small n. The step is that of the split found, so it tends to be a little too large.
     """
+    from scipy.stats import rankdata
+
     x = _finite(values)
     n = x.size
     if n < 2 * least:
         return None
-    ranks = _ranks(x)
+    ranks = rankdata(x)
     k = np.arange(1, n)
     u = 2.0 * np.cumsum(ranks)[:-1] - k * (n + 1.0)
     inside = slice(least - 1, n - least)
@@ -163,21 +165,15 @@ def change_point(values: ArrayLike, least: int = 5) -> ChangePoint | None:
     return ChangePoint(index, p, difference(x[:index], x[index:]))
 
 
-def _ranks(x: Vector) -> Vector:
-    """Ranks from 1, ties shared."""
-    _, inverse, counts = np.unique(x, return_inverse=True, return_counts=True)
-    ends = np.cumsum(counts)
-    return np.asarray((ends - (counts - 1) / 2.0)[inverse], dtype=np.float64)
-
-
 def size_scores(values: ArrayLike) -> Vector:
     """Klotz's scores of the sizes of ``values``: ranks turned into squared normal quantiles, so that no outlier counts much.
 
     The correlation of such scores with the order of the jumps has variance 1 / (n - 1) where the scatter does not change.
     """
-    ranks = _ranks(np.abs(np.asarray(values, dtype=np.float64)))
-    quantile = NormalDist().inv_cdf
-    return np.array([quantile(0.5 + 0.5 * r / (ranks.size + 1.0)) ** 2 for r in ranks.tolist()])
+    from scipy.stats import norm, rankdata
+
+    ranks = rankdata(np.abs(np.asarray(values, dtype=np.float64)))
+    return np.asarray(norm.ppf(0.5 + 0.5 * ranks / (ranks.size + 1.0)) ** 2, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,26 +224,29 @@ def holm(p: ArrayLike) -> Vector:
 
 def share_interval(hits: int, n: int) -> tuple[float, float]:
     """Wilson's 95 % interval of a share."""
+    from scipy.stats import binomtest
+
     if n == 0:
         return 0.0, 1.0
-    z = 1.959963984540054
-    p = hits / n
-    middle = (p + z**2 / (2 * n)) / (1 + z**2 / n)
-    half = z * math.sqrt(p * (1 - p) / n + z**2 / (4 * n**2)) / (1 + z**2 / n)
-    return max(0.0, middle - half), min(1.0, middle + half)
+    found = binomtest(hits, n).proportion_ci(method="wilson")
+    return float(found.low), float(found.high)
 
 
 def quantile_interval(values: ArrayLike, q: float, *, draws: int = 1000) -> tuple[float, float, float]:
     """A quantile with its 95 % bootstrap interval (percentiles; a fixed seed, so that equal data give equal numbers)."""
+    from scipy.stats import bootstrap
+
     x = np.sort(_finite(values))
-    rng = np.random.default_rng(x.size)
-    draws = max(200, min(draws, 20_000_000 // max(x.size, 1)))
-    block = max(1, 500_000 // max(x.size, 1))
-    found = np.concatenate(
-        [
-            np.quantile(x[rng.integers(0, x.size, (min(block, draws - i), x.size))], q, axis=1)
-            for i in range(0, draws, block)
-        ]
-    )
-    low, high = np.quantile(found, (0.025, 0.975))
-    return float(np.quantile(x, q)), float(low), float(high)
+
+    def quantile(sample: Vector, axis: int = -1) -> Vector:
+        return np.asarray(np.quantile(sample, q, axis=axis))
+
+    found = bootstrap(
+        (x,),
+        quantile,
+        n_resamples=max(200, min(draws, 20_000_000 // max(x.size, 1))),
+        batch=max(1, 500_000 // max(x.size, 1)),
+        method="percentile",
+        random_state=np.random.default_rng(x.size),
+    ).confidence_interval
+    return float(np.quantile(x, q)), float(found.low), float(found.high)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from analyser.errors import EstimateError
+from analyser.phases.settled import Settled, find_settled
 from analyser.track import Track
 from analyser.wind.fit import Fit, fit_wind
 from analyser.wind.priors import Priors
@@ -21,8 +22,7 @@ __all__ = ["CanopyEstimate", "WindEstimate", "estimate_wind", "estimate_wind_arr
 Vector = NDArray[np.float64]
 
 STEP_M = 50.0
-# Ours: the canopy is still opening and its brakes are stowed; and the flare is no flight the model knows.
-OPENING_S = 9.0
+# Ours: the flare is no flight the model knows.
 FLARE_M = 4.0
 LONGEST_S = 2700.0  # ours: a canopy opened at 9 km is down in less, and an older wind is no help
 MOST_HEIGHTS = 400
@@ -38,7 +38,7 @@ class WindEstimate:
 
     ``t_s`` (m,) times used, ``residual_mps`` (m,) airspeed residuals, ``air_east``/``air_north`` (n,) air velocity of every
     canopy fix [m/s], NaN where there is no wind to take out. ``details``: gustiness, wander and shear scale as the evidence
-    weighs them, and the canopy's parameters V, b, s, d, q.
+    weighs them, and the canopy's parameters V, b, s, d, q. ``settled``: from when on the flight counted.
     """
 
     profile: WindProfile
@@ -49,6 +49,7 @@ class WindEstimate:
     details: dict[str, float] = field(default_factory=dict)
     air_east: NDArray[np.float64] = field(default_factory=_none)
     air_north: NDArray[np.float64] = field(default_factory=_none)
+    settled: Settled | None = None
 
 
 def estimate_wind(
@@ -58,10 +59,11 @@ def estimate_wind(
     *,
     airspeed_prior: tuple[float, float] | None = None,
     priors: Priors | None = None,
+    settled: Settled | None = None,
 ) -> WindEstimate:
     """Least squares over the canopy fixes ``start:stop`` of the track; ``airspeed_prior`` (mean, sd) [m/s at sea level] where the wing is known.
 
-    ``priors`` other numbers than the usual ones, to see what each is worth.
+    ``priors`` other numbers than the usual ones, to see what each is worth; ``settled`` from when on the flight counts, where found already.
     Of a flight longer than ``LONGEST_S`` its last part counts.
     Never raises for a short or odd flight: the profile then is undetermined throughout, and ``reason`` says why.
     """
@@ -73,7 +75,8 @@ def estimate_wind(
         return _nothing(heights, "the altitudes may be feet, not metres: no wind has a height", t.size)
     if not known.any():
         return _nothing(heights, "the recording holds no heights under canopy", t.size)
-    use = known & (t >= max(t[0] + OPENING_S, t[-1] - LONGEST_S)) & (h > FLARE_M)
+    settled = settled or find_settled(track, start, stop)
+    use = known & settled.counts & (t >= t[-1] - LONGEST_S) & (h > FLARE_M)
     try:
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
         elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
@@ -81,8 +84,8 @@ def estimate_wind(
             samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0, priors=priors
         )
     except (EstimateError, np.linalg.LinAlgError) as problem:
-        return _nothing(heights, str(problem), t.size)
-    return _estimate(track, part, fit, samples, heights)
+        return replace(_nothing(heights, str(problem), t.size), settled=settled)
+    return replace(_estimate(track, part, fit, samples, heights), settled=settled)
 
 
 def _estimate(track: Track, part: slice, fit: Fit, samples: Samples, heights: Vector) -> WindEstimate:

@@ -48,16 +48,27 @@ def test_difference_is_the_test_of_yuen_in_scipy() -> None:
         assert 2 * stats.t.sf(abs(found.value / found.se), found.df) == pytest.approx(oracle.pvalue)
 
 
-def test_rank_tests_against_scipy() -> None:
+def shared_ranks(x: np.ndarray) -> np.ndarray:
+    """By the definition: one more than how many are smaller, and half of how many others are equal."""
+    return np.array([1 + np.sum(x < v) + (np.sum(x == v) - 1) / 2 for v in x])
+
+
+def test_rank_tests_by_their_definitions() -> None:
+    """Wilcoxon's sums of ranks, counted pair by pair, against the normal law with a correction of half a rank."""
     rng = np.random.default_rng(6)
-    for _ in range(20):
-        a, b = rng.normal(0, 1, 23), rng.normal(0.6, 1, 31)
-        side = "greater" if np.median(b) > np.median(a) else "less"
-        oracle = stats.mannwhitneyu(b, a, alternative=side, method="asymptotic")
-        assert p_difference(a, b, 0.0) == pytest.approx(min(1.0, 2 * oracle.pvalue), rel=1e-6)
-        side = "greater" if np.median(b) > 0 else "less"
-        signed = stats.wilcoxon(b, alternative=side, method="asymptotic", correction=True)
-        assert p_level(b, 0.0) == pytest.approx(min(1.0, 2 * signed.pvalue), rel=1e-6)
+    for margin in (0.0, 0.3):
+        a, b = rng.normal(0, 1, 23), rng.normal(0.9, 1, 31)
+        beyond = b - margin
+        n = beyond.size
+        plus = float(np.sum(shared_ranks(np.abs(beyond))[beyond > 0]))
+        z = (plus - n * (n + 1) / 4 - 0.5) / math.sqrt(n * (n + 1) * (2 * n + 1) / 24)
+        assert p_level(b, margin) == pytest.approx(min(1.0, math.erfc(z / math.sqrt(2))), rel=1e-6)
+        wins = float(np.sum(np.sign(np.subtract.outer(b - margin, a)) + 1)) / 2
+        m, n = b.size, a.size
+        z = (wins - m * n / 2 - 0.5) / math.sqrt(m * n * (m + n + 1) / 12)
+        assert p_difference(a, b, margin) == pytest.approx(min(1.0, math.erfc(z / math.sqrt(2))), rel=1e-6)
+    assert p_level([0.0] * 12, 0.0) == 1.0
+    assert p_level(-b, 0.3) == pytest.approx(p_level(b, 0.3)), "either side alike"
 
 
 def test_size_scores_are_the_squared_normal_quantiles_of_the_ranks_of_sizes() -> None:
@@ -171,8 +182,11 @@ def test_wilson_interval_on_a_printed_example() -> None:
     low, high = share_interval(0, 10)
     assert low == pytest.approx(0.0, abs=1e-12)
     assert high == pytest.approx(0.278, abs=5e-4)
-    oracle = stats.binomtest(37, 50).proportion_ci(method="wilson")
-    assert share_interval(37, 50) == pytest.approx((oracle.low, oracle.high))
+    for end in share_interval(
+        37, 50
+    ):  # Wilson's definition: where the share found lies 1.96 of its own deviations away
+        assert abs(0.74 - end) == pytest.approx(1.959964 * math.sqrt(end * (1 - end) / 50), rel=1e-5)
+    assert share_interval(0, 0) == (0.0, 1.0)
 
 
 def test_bootstrap_interval_of_a_median_covers_and_repeats_itself() -> None:

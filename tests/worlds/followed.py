@@ -36,13 +36,15 @@ class PlannedGate(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class PlanErrors:
     """Single errors of an otherwise faultless pilot: the turn onto final late by so many metres of height; the whole flight
-    displaced at the entry; brakes all along final; the base leg longer by so many seconds; the turn onto base late by metres."""
+    displaced at the entry; brakes all along final; the base leg longer by so many seconds; the turn onto base late by metres;
+    the legs flown with the nose along the planned track instead of crabbing into the wind."""
 
     final_late_m: float = 0.0
     entry_m: tuple[float, float] = (0.0, 0.0)
     final_brake: float = 0.0
     base_long_s: float = 0.0
     base_late_m: float = 0.0
+    crab_missing: tuple[str, ...] = ()
 
     def names(self) -> tuple[str, ...]:
         """What is wrong, in words."""
@@ -52,6 +54,7 @@ class PlanErrors:
             (self.final_brake, "brakes on final"),
             (self.base_long_s, "base too long"),
             (self.base_late_m, "base turned late"),
+            (len(self.crab_missing), "crab missing"),
         )
         return tuple(text for value, text in rows if value)
 
@@ -171,8 +174,10 @@ class _Follower:
         speed = self.setup.canopy.airspeed_mps * airspeed_factor(agl + self.setup.elevation_m)
         return math.radians(crab_heading_deg(track_deg, east, north, speed))
 
-    def keeping(self, track_deg: float) -> Callable[[Flight], float]:
-        """The heading to steer for: the crab as it will be once the nose has come round to it."""
+    def keeping(self, track_deg: float, name: str) -> Callable[[Flight], float]:
+        """The heading to steer for: the crab as it will be once the nose has come round to it, or none on a leg without."""
+        if name in self.errors.crab_missing:
+            return lambda f: math.radians(track_deg)
         late_s = fly.QUICKNESS_S + self.setup.canopy.roll_lag_s
         return lambda f: self.crab(track_deg, late_s * f.sink)
 
@@ -188,26 +193,26 @@ class _Follower:
         yield from fly.turn(flight, self.crab(track, 15.0), 0, setup.turn_bank_deg, floor=first.agl_m + 30.0)
         flight.mark(f"{name} end")
         if not turn_at_first:
-            yield from self.along(track, first.agl_m)
+            yield from self.along(track, first.agl_m, first.name)
             flight.mark(f"at {first.name}")
         for gate in self.gates if turn_at_first else self.gates[1:]:
-            yield from self.leg(gate, track)
-            track = gate.track_deg
-        yield from fly.final(flight, self.keeping(setup.landing_deg), self.rng, habits)
+            yield from self.leg(gate, track, name)
+            track, name = gate.track_deg, gate.name
+        yield from fly.final(flight, self.keeping(setup.landing_deg, "final"), self.rng, habits)
 
-    def along(self, track_deg: float, agl_m: float) -> Pilot:
-        """Along a track down to a height."""
-        return fly.straight(
-            self.flight, self.keeping(track_deg), lambda f: f.agl <= agl_m, self.rng, self.setup.habits
-        )
+    def along(self, track_deg: float, agl_m: float, name: str) -> Pilot:
+        """Along the track of a leg down to a height."""
+        heading = self.keeping(track_deg, name)
+        return fly.straight(self.flight, heading, lambda f: f.agl <= agl_m, self.rng, self.setup.habits)
 
-    def leg(self, gate: PlannedGate, track_deg: float) -> Pilot:
-        """Along the track of the leg before, then the turn onto the next."""
+    def leg(self, gate: PlannedGate, track_deg: float, name: str) -> Pilot:
+        """Along the track of the leg ``name``, then the turn onto the next."""
         flight, wanted = self.flight, gate.agl_m - self.late(gate)
-        yield from self.along(track_deg, wanted)
+        yield from self.along(track_deg, wanted, name)
         flight.mark(gate.name)
         marked = False
-        heading = self.crab(gate.track_deg, 12.0)
+        missing = gate.name in self.errors.crab_missing
+        heading = math.radians(gate.track_deg) if missing else self.crab(gate.track_deg, 12.0)
         for _ in fly.turn(flight, heading, 0, self.setup.turn_bank_deg, lead=fly.turned_in_roll_out):
             if not marked and flight.agl <= wanted:
                 flight.mark(f"at {gate.name}")

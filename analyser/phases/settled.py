@@ -1,0 +1,148 @@
+"""find_settled: from which moment the canopy flight counts for the winds, found in the track and not on a clock.
+
+After the opening the brakes stay stowed until the jumper releases them, and the canopy flies at little more than half its airspeed.
+The later flight tells wind and airspeed, with their errors; many draws of these turn the ground velocities of the first minute into
+shares of the airspeed. A hidden Markov chain (held slow, then released for good; later brakes come and go) weighs every moment of
+release by these shares, and the moments that openings usually take decide where nothing is seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.phases.air import AirDraws, draw_air
+from analyser.phases.uncounted import Stretch, stretches_that_do_not_count
+from analyser.track import Track
+
+__all__ = ["Settled", "find_settled", "release_chances"]
+
+Vector = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+_LONGEST_S = 60.0  # ours: brakes are released within a minute of the opening, or the flight is flown in them
+_LATER_S = 36.0  # ours: from here on the flight most likely counts, and tells wind and airspeed
+_RECOVERS_S = 4.0  # ours: from the release until the surge is over; a canopy answers within 3 to 5 s
+_NO_FIX_S = 2.5
+# Common practice, no source: brakes stowed for 3 to 30 s, mostly some ten; and openings that end in full flight.
+_USUAL_S, _SPREAD, _AT_ONCE = 14.0, 0.7, 0.05
+# Ours: shares of the trim airspeed while it opens or hangs in stowed brakes, and how likely each is.
+_LEVELS = np.array([0.05, 0.2, 0.35, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7, 0.76])
+_WEIGHTS = np.array([0.03, 0.03, 0.05, 0.09, 0.14, 0.18, 0.18, 0.14, 0.1, 0.06])
+_LEVEL_SD, _FLIES_SD, _ODD = 0.08, 0.11, 0.15
+_BRAKED, _BRAKED_SD, _INTO_BRAKES_S, _OUT_OF_BRAKES_S = 0.7, 0.16, 45.0, 10.0
+_KEEPS = 0.3  # neighbouring seconds err alike: so much of each is news
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Settled:
+    """The moment from which the flight counts [track s], its standard deviation [s], and the first fix from then on.
+
+    ``counts`` (n,) of the fixes of the canopy flight: False up to one standard deviation after that moment (a second too early costs
+    more than a second too late) and in the ``stretches`` that are no steady flight (each with its reason).
+    """
+
+    settled_s: float
+    settled_sd_s: float
+    index: int
+    counts: Mask
+    stretches: tuple[Stretch, ...] = ()
+
+
+def find_settled(track: Track, start: int, stop: int) -> Settled:
+    """From when the canopy flight ``start:stop`` counts for the winds.
+
+    Never raises: a flight too short to tell is given what openings usually take, with their spread.
+    """
+    part = slice(start, stop)
+    t, h = track.t_s[part], track.agl_m[part]
+    v = np.stack([track.v_east[part], track.v_north[part]])
+    sink = -track.v_up[part]
+    elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
+    known = np.isfinite(h) & np.isfinite(sink) & np.all(np.isfinite(v), axis=0)
+    if int(known.sum()) < 2:
+        return Settled(float(t[0]) if t.size else 0.0, _SPREAD * _USUAL_S, start, np.zeros(t.size, bool))
+    air = draw_air(t[known], h[known], v[:, known], elevation, later_s=_LATER_S)
+    moments, chances = release_chances(t[known], h[known], v[:, known], air)
+    after = np.maximum(moments + _RECOVERS_S, 0.0)
+    mean = float(chances @ after)
+    sd = float(np.sqrt(chances @ (after - mean) ** 2 + 0.5**2))
+    settled = min(float(t[0]) + mean, float(t[-1]))
+    index = start + int(min(np.searchsorted(t, settled - 1e-9), t.size - 1))
+    stretches = stretches_that_do_not_count(t, h, sink, _share(t, h, v, air), settled)
+    counts = t >= min(settled + sd, float(t[-1]) - 1.0) - 1e-9
+    for s in stretches:
+        counts &= ~((t >= s.start_s) & (t < s.end_s))
+    return Settled(settled, sd, index, counts, stretches)
+
+
+def release_chances(t: Vector, h: Vector, v: Vector, air: AirDraws) -> tuple[Vector, Vector]:
+    """Moments of release [s after the first fix] and the probability of each; ``v`` (2, n) ground velocity, ``air`` what the later flight tells."""
+    span = min(_LONGEST_S, 0.6 * float(t[-1] - t[0]))
+    seconds = np.arange(0.5, max(span, 2.0), 1.0)
+    moments = np.arange(-_RECOVERS_S, float(seconds[-1]), 1.0)
+    share = air.shares(*_each_second(t, h, v, seconds))
+    seen = np.abs(t[_nearest(t, t[0] + seconds)] - t[0] - seconds) < _NO_FIX_S
+    log = _prior(moments) + _evidence(share, seen, seconds, moments)
+    chances = np.exp(log - log.max())
+    return moments, chances / chances.sum()
+
+
+def _prior(moments: Vector) -> Vector:
+    settled = np.maximum(moments + _RECOVERS_S, 0.25)
+    usual = np.exp(-0.5 * (np.log(settled / _USUAL_S) / _SPREAD) ** 2) / settled
+    at_once = np.exp(-0.5 * (settled / 1.5) ** 2)
+    return np.log((1.0 - _AT_ONCE) * usual / usual.sum() + _AT_ONCE * at_once / at_once.sum())
+
+
+def _each_second(t: Vector, h: Vector, v: Vector, seconds: Vector) -> tuple[Vector, Vector]:
+    at = t[0] + seconds
+    return np.interp(at, t, h), np.stack([np.interp(at, t, row) for row in v])
+
+
+def _nearest(t: Vector, at: Vector) -> NDArray[np.intp]:
+    right = np.clip(np.searchsorted(t, at), 1, t.size - 1)
+    return right - (at - t[right - 1] < t[right] - at)
+
+
+def _normal(x: Vector, mean: float | Vector, sd: float) -> Vector:
+    return np.asarray(np.exp(-0.5 * ((x - mean) / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi)))
+
+
+def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Vector:
+    """Log evidence (m,) of every moment of release, averaged over the draws; ``share`` (k, s) of the airspeed, each second."""
+    use = _KEEPS * seen
+    slow = [(1.0 - _ODD) * _normal(share, a, _LEVEL_SD) + _ODD * ((share < 1.0) + 1e-3) for a in _LEVELS]
+    before = np.cumsum(use * np.log(slow), axis=2)  # (levels, k, s)
+    surge = np.cumsum(use * np.log((share > 0.3) * (share < 1.5) / 1.2 + 1e-3), axis=1)
+    after = _later(share, use)
+    total = []
+    for moment in moments:
+        i, j = np.searchsorted(seconds, [moment, moment + _RECOVERS_S])
+        held = before[:, :, i - 1] if i else np.zeros(before.shape[:2])
+        level = np.logaddexp.reduce(held + np.log(_WEIGHTS)[:, None], axis=0)
+        freed = (surge[:, j - 1] if j else 0.0) - (surge[:, i - 1] if i else 0.0)
+        total.append(level + freed + after[:, j])
+    return np.logaddexp.reduce(np.array(total), axis=1)
+
+
+def _later(share: Vector, use: Vector) -> Vector:
+    """Log chance (k, s + 1) of all shares from a second on, flown free at first: free flight and brakes by turns, backwards."""
+    free = np.log(0.97 * _normal(share, 1.0, _FLIES_SD) + 0.03 * 0.4)
+    braked = np.log(_normal(share, _BRAKED, _BRAKED_SD) + 1e-3)
+    stay, go = np.log1p(-1.0 / _INTO_BRAKES_S), -np.log(_INTO_BRAKES_S)
+    hold, back = np.log1p(-1.0 / _OUT_OF_BRAKES_S), -np.log(_OUT_OF_BRAKES_S)
+    f, b = np.zeros(share.shape[0]), np.zeros(share.shape[0])
+    found = np.zeros((share.shape[0], share.shape[1] + 1))
+    for i in range(share.shape[1] - 1, -1, -1):
+        to_f, to_b = f + use[i] * free[:, i], b + use[i] * braked[:, i]
+        f, b = np.logaddexp(stay + to_f, go + to_b), np.logaddexp(back + to_f, hold + to_b)
+        found[:, i] = f
+    return found
+
+
+def _share(t: Vector, h: Vector, v: Vector, air: AirDraws) -> Vector:
+    """Share of the airspeed at every fix (n,), the middle one of the draws."""
+    return np.asarray(np.median(air.shares(h, v), axis=0))

@@ -1,0 +1,146 @@
+"""The parts of a budget row: height of a turn, place, direction flown, speed through the air, and the wind the plan assumed.
+
+Each row compares two calculated flights. Between them lie several changes at once; each is replayed with and without every
+other, and its metres are the average over the orders in which the changes may be made (Shapley's value, L. S. Shapley, "A
+value for n-person games", 1953). So the parts add up to their row whatever they do to each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.angles import signed_difference_deg
+from analyser.flight import Air, Order
+from analyser.track import Track
+
+__all__ = ["PARTS", "Part", "PartName", "Shift", "flown_leg", "leg_parts", "shapley_pair"]
+
+Vector = NDArray[np.float64]
+Shift = tuple[Vector, Vector]
+PartName = Literal["height", "place", "direction", "speed", "wind"]
+PARTS: tuple[PartName, ...] = get_args(PartName)
+LEAST_DROP_M = 8.0
+BLOCKS, LEAST_BLOCK_S = 12, 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one thing alone brought to its row: metres along/across (signs as the landing's) with standard deviations.
+
+    ``amount`` is the change itself, flown minus planned, with its error: metres of height, degrees of heading to the right of
+    the one that holds the planned track, share of full-flight sink (speed); None where it has no single number.
+    """
+
+    part: PartName
+    along_m: float
+    across_m: float
+    along_sd_m: float
+    across_sd_m: float
+    amount: float | None = None
+    amount_sd: float | None = None
+
+
+class FlownLeg(NamedTuple):
+    """A leg as flown against the model, per metre of height (n,) [m/m]: east, north of what the headings flown and what the
+    speeds flown add; degrees off the heading that holds the track (n,); sink over full-flight sink (n,)."""
+
+    by_direction: Shift
+    by_speed: Shift
+    off_deg: Vector
+    sink_share: Vector
+
+
+def minus(a: Shift, b: Shift) -> Shift:
+    """The shift from ``b`` to ``a``."""
+    return a[0] - b[0], a[1] - b[1]
+
+
+def plus(a: Shift, b: Shift) -> Shift:
+    """The sum of two shifts."""
+    return a[0] + b[0], a[1] + b[1]
+
+
+def times(a: Shift, factor: Vector | float) -> Shift:
+    """A shift of so many times the length."""
+    return a[0] * factor, a[1] * factor
+
+
+def shapley_pair(neither: Shift, first: Shift, second: Shift, both: Shift) -> tuple[Shift, Shift]:
+    """The shares of two changes in ``both`` − ``neither``: each the mean of its effect before and after the other."""
+    one = times(plus(minus(first, neither), minus(both, second)), 0.5)
+    return one, minus(minus(both, neither), one)
+
+
+def leg_parts(
+    as_planned: Shift, turned_as_flown: Shift, after: Shift, leg: FlownLeg, spans: tuple[Vector, Vector]
+) -> dict[PartName, Shift]:
+    """The parts of a row that holds one leg and the turn at its end.
+
+    ``as_planned``: where the rest of the plan ends from the leg's beginning; ``turned_as_flown``: the same with the turn at the
+    height flown; ``after``: the rest of the plan from after that turn. ``spans`` (n,) [m]: height flown on the leg down to the planned
+    and to the flown turn. Direction and speed go with that span, so that their averages over the orders are exact; what
+    none of them explains (the shape of the turn, gusts) is the place.
+    """
+    planned_span, flown_span = spans
+    mean, more = 0.5 * (planned_span + flown_span), 0.5 * (flown_span - planned_span)
+    direction, speed = times(leg.by_direction, mean), times(leg.by_speed, mean)
+    beside = times(plus(leg.by_direction, leg.by_speed), more)
+    height = plus(minus(turned_as_flown, as_planned), beside)
+    told = plus(plus(height, direction), speed)
+    return {
+        "height": height,
+        "place": minus(minus(after, as_planned), told),
+        "direction": direction,
+        "speed": speed,
+    }
+
+
+def flown_leg(
+    air: Air, order: Order, track: Track, times_s: tuple[float, float], drop: Vector, moved: Shift
+) -> FlownLeg | None:
+    """How a leg was flown, beside the model holding the planned track at trim, in every version of the air (n,).
+
+    ``times_s`` when it begins and ends, ``drop`` (n,) and ``moved`` (n,) the height it lost and the ground it covered [m]. The headings are
+    those of the motion through the air, ground velocity minus wind, in blocks of seconds. None where it is too short.
+    """
+    edges = _edges(*times_s)
+    east, north, agl = (np.interp(edges, track.t_s, v) for v in (track.east_m, track.north_m, track.agl_m))
+    if float(np.min(drop)) < LEAST_DROP_M or not bool(np.all(np.isfinite(agl))):
+        return None
+    seconds, middle = np.diff(edges), np.broadcast_to(0.5 * (agl[1:] + agl[:-1]), (len(air), edges.size - 1))
+    wind_east, wind_north = air.wind(middle)
+    heading = np.arctan2(np.diff(east) / seconds - wind_east, np.diff(north) / seconds - wind_north)
+    factor = air.trim.factor(middle)
+    speed, sink = air.airspeed[:, None] * factor, air.sink[:, None] * factor
+    weight = seconds / float(np.sum(seconds))
+    steered = _per_metre(
+        speed * np.sin(heading) + wind_east, speed * np.cos(heading) + wind_north, sink, weight
+    )
+    track_deg = np.full((len(air), 1), float(np.ravel(order.track_deg)[0]))
+    held, along, across = air.holding(track_deg, middle)
+    sin, cos = np.sin(np.radians(track_deg)), np.cos(np.radians(track_deg))
+    holding = _per_metre(along * sin + across * cos, along * cos - across * sin, sink, weight)
+    done = moved[0] / drop, moved[1] / drop
+    off = np.sum(signed_difference_deg(np.degrees(heading), held) * weight, axis=1)
+    share = drop / float(np.sum(seconds)) / np.sum(sink * weight, axis=1)
+    return FlownLeg(minus(steered, holding), minus(done, steered), off, share)
+
+
+def _per_metre(east: Vector, north: Vector, sink: Vector, weight: Vector) -> Shift:
+    return np.sum(east / sink * weight, axis=1), np.sum(north / sink * weight, axis=1)
+
+
+def _edges(begin_s: float, end_s: float) -> Vector:
+    blocks = int(np.clip((end_s - begin_s) / LEAST_BLOCK_S, 1, BLOCKS))
+    return np.linspace(begin_s, end_s, blocks + 1)
+
+
+def with_amount(part: Part, values: Vector | None) -> Part:
+    """The part with its amount: the first of the versions, and the spread of the others."""
+    if values is None:
+        return part
+    return replace(part, amount=float(values[0]), amount_sd=float(np.std(values[1:])))

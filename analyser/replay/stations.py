@@ -1,0 +1,258 @@
+"""The stations of a flown pattern: from where the rest of the plan is flown again, and what lies between two of them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.flight import Air, Order, Start, fly
+from analyser.pattern import Gate, LegName, Pattern
+from analyser.plan import orders_from
+from analyser.replay.parts import FlownLeg, PartName, Shift, flown_leg, leg_parts, minus, plus, times
+from analyser.replay.places import established, heading_before
+from analyser.score import Landing
+from analyser.settings import Method
+from analyser.track import Track
+
+__all__ = ["Again", "Errors", "Station", "between", "draw_errors", "station", "to_the_ground"]
+
+Vector = NDArray[np.float64]
+ROW_OF: dict[LegName, str] = {
+    "crosswind": "entry",
+    "downwind": "downwind leg",
+    "base": "base leg",
+    "final": "final leg",
+}
+
+
+class Errors(NamedTuple):
+    """Drawn errors of places and heights, first row zero: common (n,) and a generator for each gate's own."""
+
+    east: Vector
+    north: Vector
+    agl: Vector
+    position_sd: float
+    agl_sd: float
+    rng: np.random.Generator
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Again:
+    """One jump to be flown again: the plan, the flight, ``n`` versions of the air, the track, the touchdown.
+
+    ``amounts`` collects, by row and part, the change itself in every version (see :class:`analyser.replay.parts.Part`).
+    """
+
+    plan: Pattern
+    flown: Pattern
+    air: Air
+    errors: Errors
+    track: Track | None
+    landing: Landing
+    amounts: dict[str, dict[PartName, Vector]] = field(default_factory=dict)
+
+    def note(self, row: str, part: PartName, amount: Vector) -> None:
+        """Keep the amount of a part."""
+        self.amounts.setdefault(row, {})[part] = amount
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Station:
+    """Where the rest of the plan begins: on which leg, from which place and height, and where it ends.
+
+    ``start`` None: the plan's own entry. ``begun_s``: since when the leg is flown straight, None where only its turn is known.
+    """
+
+    leg: LegName
+    start: Start | None
+    end: Shift
+    begun_s: float | None = None
+
+    @classmethod
+    def of_plan(cls, plan: Pattern, end: Shift) -> Station:
+        """The plan's own entry."""
+        return cls(plan.gates[0].name, None, end)
+
+
+def draw_errors(rng: np.random.Generator, n: int, position_sd: float, agl_sd: float) -> Errors:
+    """``n`` draws of the errors that all places and heights of a track share, none in the first row."""
+
+    def column(sd: float) -> Vector:
+        return np.concatenate([[0.0], sd * rng.standard_normal(n)])
+
+    return Errors(column(position_sd), column(position_sd), column(agl_sd), position_sd, agl_sd, rng)
+
+
+def station(again: Again, name: LegName) -> Station | None:
+    """The station on a leg, or None where that leg was not flown or is not in the plan."""
+    plan, flown, track = again.plan, again.flown, again.track
+    gate = flown.gate(name)
+    if gate is None or plan.gate(name) is None:
+        return None
+    heading, begun = heading_before(flown, name), None
+    if track is not None:
+        first = plan.gates[0]
+        on_leg = established(flown, name, track, first.agl_m if first.name == name else None)
+        if on_leg is not None:
+            gate, heading, begun = on_leg, on_leg.heading_deg, on_leg.t_s
+    start = _start(gate, heading, again.errors)
+    end = fly(again.air, start, orders_from(plan, name)).landing
+    return Station(name, start, (end.east_m, end.north_m), begun)
+
+
+def _start(gate: Gate, heading: float | None, errors: Errors) -> Start:
+    """The gate with its errors: the part it shares with the whole track, and the rest of its own."""
+    side = math.sqrt(max(gate.lateral_sd_m**2 - errors.position_sd**2, 0.0))
+    own = _own(errors, 2)
+    return Start(
+        gate.east_m + errors.east + side * own[0],
+        gate.north_m + errors.north + side * own[1],
+        _height(gate, errors),
+        heading,
+    )
+
+
+def _own(errors: Errors, rows: int) -> Vector:
+    n = errors.east.shape[0] - 1
+    return np.concatenate([np.zeros((rows, 1)), errors.rng.standard_normal((rows, n))], axis=1)
+
+
+def _height(gate: Gate, errors: Errors) -> Vector:
+    up = math.sqrt(max(gate.agl_sd_m**2 - errors.agl_sd**2, 0.0))
+    agl: Vector = gate.agl_m + errors.agl + up * _own(errors, 1)[0]
+    return agl
+
+
+def between(again: Again, last: Station, here: Station) -> dict[PartName, Shift]:
+    """The parts of the row between two stations; they add up to ``here.end`` − ``last.end``."""
+    if last.start is None:
+        return _entry(again, last, here)
+    names = [g.name for g in again.plan.gates]
+    if names.index(here.leg) - names.index(last.leg) != 1:
+        return {"place": minus(here.end, last.end)}
+    return _one_leg(again, last, here)
+
+
+def _one_leg(again: Again, last: Station, here: Station) -> dict[PartName, Shift]:
+    """A leg from its station to the one after the turn at its end."""
+    gate, planned = again.flown.gate(here.leg), again.plan.gate(here.leg)
+    if gate is None or planned is None or last.start is None:
+        return {"place": minus(here.end, last.end)}
+    agl = _height(gate, again.errors)
+    row = ROW_OF[last.leg]
+    again.note(row, "height", agl - planned.agl_m)
+    orders = orders_from(again.plan, last.leg)
+    turned = _ends(
+        again, last.start, [o._replace(turn_agl_m=agl) if o.name == here.leg else o for o in orders]
+    )
+    spans = _span(last, planned.agl_m), _span(last, agl)
+    leg = _flown(again, last, orders[0], gate, spans[1])
+    return leg_parts(last.end, turned, here.end, leg, spans)
+
+
+def _span(last: Station, agl: Vector | float) -> Vector:
+    begin = np.asarray(last.start.agl_m if last.start else 0.0)
+    return np.maximum(begin - agl, 0.0)
+
+
+def _ends(again: Again, start: Start, orders: list[Order]) -> Shift:
+    end = fly(again.air, start, orders).landing
+    return end.east_m, end.north_m
+
+
+def _flown(again: Again, last: Station, order: Order, gate: Gate, drop: Vector) -> FlownLeg:
+    """The straight part of a leg down to where the next turn began; zeros where it is too short or only its gates are known."""
+    n = len(again.air)
+    nothing = FlownLeg((np.zeros(n), np.zeros(n)), (np.zeros(n), np.zeros(n)), np.zeros(n), np.ones(n))
+    start, errors = last.start, again.errors
+    if (
+        again.track is None
+        or last.begun_s is None
+        or gate.t_s is None
+        or gate.t_s <= last.begun_s
+        or start is None
+    ):
+        return nothing
+    moved = gate.east_m + errors.east - start.east_m, gate.north_m + errors.north - start.north_m
+    leg = flown_leg(again.air, order, again.track, (last.begun_s, gate.t_s), drop, moved)
+    if leg is None:
+        return nothing
+    again.note(ROW_OF[last.leg], "direction", leg.off_deg)
+    again.note(ROW_OF[last.leg], "speed", leg.sink_share)
+    return leg
+
+
+def to_the_ground(again: Again, last: Station, down: Shift) -> dict[PartName, Shift]:
+    """The parts of the last row: the final from its station to the touchdown."""
+    whole = minus(down, last.end)
+    if last.leg != "final" or last.start is None or last.begun_s is None or again.track is None:
+        return {"place": whole}
+    stop = _above_flare(again.track, last.begun_s, again.landing.t_s)
+    if stop is None:
+        return {"speed": whole}
+    drop = np.asarray(last.start.agl_m) + np.zeros(len(again.air))
+    moved = down[0] - last.start.east_m, down[1] - last.start.north_m
+    leg = flown_leg(
+        again.air, orders_from(again.plan, "final")[0], again.track, (last.begun_s, stop), drop, moved
+    )
+    if leg is None:
+        return {"speed": whole}
+    direction = times(leg.by_direction, drop)
+    again.note("final leg", "direction", leg.off_deg)
+    return {"direction": direction, "speed": minus(whole, direction)}
+
+
+def _above_flare(track: Track, begin_s: float, landing_s: float) -> float | None:
+    """When the final came down to the height of the flare, None where that is no later than its beginning."""
+    use = (track.t_s >= begin_s) & (track.t_s <= landing_s) & (track.agl_m >= Method().flare_height.value)
+    return float(track.t_s[use][-1]) if int(np.count_nonzero(use)) > 2 else None
+
+
+def _entry(again: Again, last: Station, here: Station) -> dict[PartName, Shift]:
+    """The row up to the first station: the height and the place of the entry, and a crosswind leg where the plan has one."""
+    plan, first = again.plan, again.plan.gates[0]
+    if here.leg == first.name:
+        return _first_gate(again, last, here, "entry")
+    before = station(again, first.name)
+    names = [g.name for g in plan.gates]
+    if before is None or names.index(here.leg) != 1:
+        return _turn_of_plan(again, last, here)
+    parts = _first_gate(again, last, before, "crosswind")
+    for name, shift in _one_leg(again, before, here).items():
+        parts[name] = plus(parts[name], shift) if name in parts else shift
+    return parts
+
+
+def _first_gate(again: Again, last: Station, here: Station, row: str) -> dict[PartName, Shift]:
+    """Entered lower than planned is a matter of height; from above, the entry is a place at a height."""
+    gate, planned = again.flown.gate(here.leg), again.plan.gates[0]
+    whole = minus(here.end, last.end)
+    if gate is None or gate.agl_m >= planned.agl_m:
+        return {"place": whole}
+    agl = np.minimum(_height(gate, again.errors), planned.agl_m)
+    again.note(row, "height", agl - planned.agl_m)
+    low = _ends(again, Start(planned.east_m, planned.north_m, agl), list(orders_from(again.plan, here.leg)))
+    high = _ends(
+        again, Start(planned.east_m, planned.north_m, planned.agl_m), list(orders_from(again.plan, here.leg))
+    )
+    height = minus(low, high)
+    return {"height": height, "place": minus(whole, height)}
+
+
+def _turn_of_plan(again: Again, last: Station, here: Station) -> dict[PartName, Shift]:
+    """A first leg that was not seen: the height of the turn at its end, and the place for the rest."""
+    gate, planned, first = again.flown.gate(here.leg), again.plan.gate(here.leg), again.plan.gates[0]
+    whole = minus(here.end, last.end)
+    if gate is None or planned is None:
+        return {"place": whole}
+    agl = np.minimum(_height(gate, again.errors), first.agl_m)
+    again.note("entry", "height", agl - planned.agl_m)
+    orders = list(orders_from(again.plan, first.name))
+    start = Start(first.east_m, first.north_m, first.agl_m)
+    turned = _ends(again, start, [o._replace(turn_agl_m=agl) if o.name == here.leg else o for o in orders])
+    height = minus(turned, _ends(again, start, orders))
+    return {"height": height, "place": minus(whole, height)}

@@ -1,0 +1,108 @@
+"""find_settled: the moment from which the canopy flight counts, against descents whose release is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from made_tracks import track_of
+from worlds.openings import Opened, opened_jump
+
+from analyser.phases import find_phases
+from analyser.phases.settled import Settled, find_settled
+from analyser.phases.uncounted import stretches_that_do_not_count
+from analyser.synthetic.scenario import record_jump
+from analyser.track import build_track
+
+SEEDS = range(51_000, 51_024)
+
+
+def found_in(jump: Opened) -> tuple[Settled, float]:
+    """What is found, and how much later than the truth [s]."""
+    track = build_track(jump.recording)
+    canopy = find_phases(track).canopy()
+    assert canopy is not None
+    settled = find_settled(track, canopy.start, canopy.stop)
+    return settled, settled.settled_s + track.start_utc_s - jump.recovered_s
+
+
+@pytest.fixture(scope="module")
+def drawn() -> list[tuple[Settled, float]]:
+    return [found_in(opened_jump(seed)) for seed in SEEDS]
+
+
+def test_brakes_stowed_for_3_to_30_s_are_found(drawn: list[tuple[Settled, float]]) -> None:
+    late = np.array([error for _, error in drawn])
+    assert np.median(np.abs(late)) < 2.0
+    assert np.mean(np.abs(late) < 5.0) > 0.85
+
+
+def test_the_standard_deviation_holds(drawn: list[tuple[Settled, float]]) -> None:
+    z = np.array([error / s.settled_sd_s for s, error in drawn])
+    assert np.mean(np.abs(z) < 1.96) >= 0.87
+    assert np.median(np.abs(z)) > 0.15
+
+
+def test_what_counts_begins_after_the_release(drawn: list[tuple[Settled, float]]) -> None:
+    early = [error + s.settled_sd_s for s, error in drawn]
+    assert np.mean(np.array(early) < -3.0) < 0.1
+    for s, _ in drawn:
+        assert not s.counts[: max(int(np.argmax(s.counts)), 1)].any()
+        assert s.counts.any()
+
+
+def test_a_high_opening_is_no_different() -> None:
+    late = [found_in(opened_jump(seed, top_m=3500.0))[1] for seed in SEEDS[:8]]
+    assert np.median(np.abs(late)) < 3.0
+
+
+def test_a_straight_flight_says_how_little_it_tells() -> None:
+    straight = [found_in(opened_jump(seed, straight=True)) for seed in SEEDS[:12]]
+    turning = [found_in(opened_jump(seed)) for seed in SEEDS[:12]]
+    assert np.median([s.settled_sd_s for s, _ in straight]) > np.median([s.settled_sd_s for s, _ in turning])
+    assert np.mean([abs(e) < 2.5 * s.settled_sd_s for s, e in straight]) > 0.8
+
+
+def test_where_nothing_is_seen_usual_openings_decide() -> None:
+    t = np.arange(0.0, 12.0)
+    track = track_of(t, 10.0 * t, 0.0 * t, 60.0 - 5.0 * t)
+    settled = find_settled(track, 0, t.size)
+    assert settled.settled_sd_s > 1.5
+    assert settled.index < t.size
+
+
+def test_no_height_is_no_error() -> None:
+    t = np.arange(0.0, 60.0)
+    track = track_of(t, 10.0 * t, 0.0 * t, np.full(t.size, np.nan))
+    settled = find_settled(track, 0, t.size)
+    assert not settled.counts.any()
+
+
+def test_a_world_turned_and_moved_is_the_same() -> None:
+    track = build_track(record_jump(51_100).recording)
+    canopy = find_phases(track).canopy()
+    assert canopy is not None
+    one = find_settled(track, canopy.start, canopy.stop)
+    turned = replace(track, v_east=track.v_north.copy(), v_north=-track.v_east)
+    other = find_settled(turned, canopy.start, canopy.stop)
+    assert abs(one.settled_s - other.settled_s) < 1.5
+
+
+def test_a_stall_does_not_count() -> None:
+    t = np.arange(0.0, 120.0)
+    stalled = (t >= 50.0) & (t < 56.0)
+    sink, share = np.where(stalled, 11.0, 5.0), np.where(stalled, 0.2, 1.0)
+    found = stretches_that_do_not_count(t, 900.0 - 5.0 * t, sink, share, 10.0)
+    assert [s.reason for s in found] == ["collapse or stall"]
+    assert found[0].start_s <= 50.0 <= 55.0 <= found[0].end_s <= 60.0
+    assert stretches_that_do_not_count(t, 900.0 - 5.0 * t, np.full(120, 5.0), share, 10.0) == ()
+
+
+def test_the_flare_does_not_count() -> None:
+    t = np.arange(0.0, 120.0)
+    sink = np.where(t >= 117.0, 1.0, 5.0)
+    h = np.concatenate([np.cumsum(sink[::-1])[::-1][1:], [0.0]])
+    found = stretches_that_do_not_count(t, h, sink, np.ones(120), 10.0)
+    assert [s.reason for s in found] == ["flare"]
+    assert found[0].start_s == 117.0
