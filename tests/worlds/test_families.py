@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from worlds.families import FAMILIES, make_jump
 
 SEEDS = (11, 12)
