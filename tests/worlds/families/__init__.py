@@ -7,6 +7,8 @@ importer would hand it over, and a ``truth`` (:class:`WorldTruth`). The same fam
     today's samples and ensemble of record (``analyser.synthetic``), put into the same form.
 ``glider``
     a point-mass glider with lift and drag as functions of brakes and risers, added mass, roll lag; its phugoid is the equations'.
+``parafoil``
+    six degrees of freedom with the published coefficients of a test vehicle; the receiver hangs under the wing and swings.
 ``kinematic``
     no forces: tables of speed and sink by brakes, slow openings, a wandering airspeed.
 

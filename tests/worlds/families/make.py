@@ -17,6 +17,7 @@ from .glider import Glider, draw_wing
 from .jump import WorldJump
 from .kinematic import Kinematic, draw_tables
 from .ours import our_jump
+from .parafoil import Parafoil, draw_ram
 from .persona import Persona, draw_persona
 from .pilots import Marks, Pilot, fly_jump
 from .sky import Sky, draw_sky
@@ -48,7 +49,12 @@ def _kinematic(rng: np.random.Generator, sky: Sky, agl: float, heading: float, f
     return Kinematic(draw_tables(rng), sky, agl, heading, rng, fall)
 
 
-MAKERS: dict[str, Maker] = {"glider": _glider, "kinematic": _kinematic}
+def _parafoil(rng: np.random.Generator, sky: Sky, agl: float, heading: float, fall: float) -> Craft:
+    ram, swing = draw_ram(rng)
+    return Parafoil(ram, sky, agl, heading, swing, fall)
+
+
+MAKERS: dict[str, Maker] = {"glider": _glider, "parafoil": _parafoil, "kinematic": _kinematic}
 FAMILIES: tuple[str, ...] = ("ours", *MAKERS)
 
 

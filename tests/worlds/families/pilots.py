@@ -97,9 +97,11 @@ class Pilot:
         if left < -0.1:
             left += 2.0 * math.pi
         left = max(left, 0.0) + 2.0 * math.pi * whole
-        rate = min(share * self.who.turn_rps, MOST_G / max(craft.speed, 6.0))
         before = craft.heading
-        while craft.agl > floor and left > rate * self.who.roll_out_s:
+        while True:
+            rate = min(share * self.who.turn_rps, MOST_G / max(craft.speed, 6.0))
+            if craft.agl <= floor or left <= rate * self.who.roll_out_s:
+                break
             craft.hands.rate = side * rate
             yield
             left -= side * wrap(craft.heading - before)
