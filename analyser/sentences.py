@@ -76,7 +76,9 @@ class Number:
             sd = unit.show(self.sd)
             text = f"{rounded(sd, sd)[1]} {unit.label}" if sd else "–"
         elif self.bare:
-            text = re.sub(r" ± \S+", "", unit.text(self.size, self.sd if self.switched else None, signed=self.signed))
+            text = re.sub(
+                r" ± \S+", "", unit.text(self.size, self.sd if self.switched else None, signed=self.signed)
+            )
         else:
             text = unit.text(self.size, self.sd, signed=self.signed)
         if self.signed and not self.switched and not text.strip("+0. °"):

@@ -8,6 +8,7 @@ import webbrowser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief, debrief, inspect
 from analyser.errors import AnalyserError, OutputError
@@ -18,6 +19,9 @@ from analyser.report.values import to_json
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text
+
+if TYPE_CHECKING:
+    from analyser.report.story.blocks import Story
 
 __all__ = ["Outputs", "run_debrief", "run_info"]
 
@@ -37,6 +41,7 @@ class Outputs:
     samples_csv: Path | None
     images: Path | None
     image_format: str
+    brief: bool = False
 
     def files(self) -> list[Path]:
         """Every file named, none twice."""

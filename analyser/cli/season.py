@@ -161,7 +161,9 @@ def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> No
 
 def run_text(counts: Counts) -> str:
     """What the run did with the tracks it found."""
-    parts = [f"{_number(counts.tracks, 'track')}: {counts.debriefed} debriefed now, {counts.unchanged} unchanged"]
+    parts = [
+        f"{_number(counts.tracks, 'track')}: {counts.debriefed} debriefed now, {counts.unchanged} unchanged"
+    ]
     if counts.copies:
         parts.append(_number(counts.copies, "copy").replace("copys", "copies"))
     if counts.failed + counts.unreadable:

@@ -23,7 +23,12 @@ def plain(text: str | None, limit: int = 400) -> str:
 
 def escape(text: object) -> str:
     """Text for HTML: markup escaped, control characters (terminal escapes, bidirectional overrides) replaced."""
-    return html.escape("".join(c if c.isprintable() or c == "\N{NO-BREAK SPACE}" else "\N{REPLACEMENT CHARACTER}" for c in str(text)))
+    return html.escape(
+        "".join(
+            c if c.isprintable() or c == "\N{NO-BREAK SPACE}" else "\N{REPLACEMENT CHARACTER}"
+            for c in str(text)
+        )
+    )
 
 
 def utc_minute(seconds: float) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from analyser.report.plain import plain
 from analyser.report.story.blocks import Aside, Block, Cell, Chapter, Line, Points, Story, Sub, Table
+from analyser.sentences import Number
 from analyser.units import DisplaySystem
 
 if TYPE_CHECKING:
@@ -19,6 +20,8 @@ __all__ = ["print_story", "terminal_width"]
 WIDTH = 80
 BAR = 8
 NAMED = 12
+MOST = 1000
+HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
 def print_story(story: Story, display: DisplaySystem, console: Console, *, brief: bool = False) -> None:
@@ -60,7 +63,9 @@ class _Writer:
         self.blocks(chapter.blocks)
 
     def blocks(self, blocks: Iterable[Block]) -> None:
-        """Blocks in order; what needs room is left out."""
+        """Blocks in order; what needs room is left out, and of several tables each gets its name."""
+        blocks = tuple(blocks)
+        named = sum(isinstance(block, Table) for block in blocks) > 1
         for block in blocks:
             if isinstance(block, Line):
                 self.wrapped(self.cell(block.text), "  ")
@@ -70,14 +75,20 @@ class _Writer:
             elif isinstance(block, Sub):
                 self.wrapped(f"{plain(block.title)}:", "  ", style="bold")
             elif isinstance(block, Table):
+                if named:
+                    self.wrapped(f"{plain(block.caption)}:", "  ", style="bold")
                 self.table(block)
             elif isinstance(block, Aside) and block.kept:
                 self.wrapped(f"{plain(block.title)}:", "  ", style="bold")
                 self.blocks(block.blocks)
 
     def cell(self, cell: Cell) -> str:
-        """A cell or sentence as harmless text."""
-        return plain(cell if isinstance(cell, str) else cell.text(self.display), 1000)
+        """A cell or sentence as harmless text, with numbers that no line break parts."""
+        if isinstance(cell, str):
+            return plain(cell, MOST)
+        parts = [cell] if isinstance(cell, Number) else cell.pieces()
+        shown = (p if isinstance(p, str) else p.text(self.display).replace(" ", HARD_SPACE) for p in parts)
+        return plain("".join(shown), MOST)
 
     def wrapped(self, text: str, lead: str = "", hang: int | None = None, style: str = "") -> None:
         """Text in lines no longer than the terminal, every line after the first set in."""
@@ -85,7 +96,12 @@ class _Writer:
         rows = textwrap.wrap(text, self.console.width, initial_indent=lead, subsequent_indent=rest)
         for row in rows:
             self.console.print(
-                row, style=style or None, markup=False, highlight=False, no_wrap=True, crop=False
+                row.replace(HARD_SPACE, " "),
+                style=style or None,
+                markup=False,
+                highlight=False,
+                no_wrap=True,
+                crop=False,
             )
 
     def table(self, block: Table) -> None:
@@ -111,7 +127,7 @@ class _Writer:
         """A cell with square brackets that mean themselves."""
         from rich.markup import escape
 
-        return escape(self.cell(cell))
+        return escape(self.cell(cell).replace(HARD_SPACE, " "))
 
 
 def _bars(lengths: tuple[float, ...]) -> list[str]:
@@ -122,5 +138,3 @@ def _bars(lengths: tuple[float, ...]) -> list[str]:
         half = round(BAR * abs(value) / largest)
         rows.append(("▒" * half).rjust(BAR) + "|" if value < 0 else " " * BAR + "|" + "█" * half)
     return rows
-
-

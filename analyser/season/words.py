@@ -58,14 +58,15 @@ def _named(question: Question, dates: bool) -> Values:
         named["onto"] = _ONTO[str(e["gate"])]
     if "since_s" in e:
         first = int(float(e["n_before"])) + 1
-        named["since"] = f"since {day(float(e['since_s']))}" if dates else f"since jump {first} of {question.n}"
+        named["since"] = (
+            f"since {day(float(e['since_s']))}" if dates else f"since jump {first} of {question.n}"
+        )
     if question.code == "site":
         named["place"] = f"at {e['site']}" if dates else "at one site"
     if question.code == "canopy":
         pair = (str(e["second"]), str(e["first"])) if dates else ("the later canopy", "the one before")
         named |= {"later": pair[0], "before": pair[1]}
     return named
-
 
 
 def subject(question: Question) -> str:
@@ -121,10 +122,22 @@ _NUMBERS = {
 }
 _LONG, _GREW = ("longer", "shorter"), ("grew", "shrank")
 _SENTENCES: dict[str, tuple[str, str, tuple[str, str]]] = {
-    "bias along": ("lands {size} {way} of the target on the whole ({n} jumps)", "distance", ("long", "short")),
-    "bias across": ("lands {size} {way} of the target on the whole ({n} jumps)", "distance", ("right", "left")),
+    "bias along": (
+        "lands {size} {way} of the target on the whole ({n} jumps)",
+        "distance",
+        ("long", "short"),
+    ),
+    "bias across": (
+        "lands {size} {way} of the target on the whole ({n} jumps)",
+        "distance",
+        ("right", "left"),
+    ),
     "turn height": ("turns {onto} {size} {way} than planned ({n} jumps)", "height", ("higher", "lower")),
-    "change": ("{since} lands {size} {way} than before ({n_before} jumps before, {n_after} since)", "distance", _LONG),
+    "change": (
+        "{since} lands {size} {way} than before ({n_before} jumps before, {n_after} since)",
+        "distance",
+        _LONG,
+    ),
     "distance": (
         "half of the landings lie within {last_r50_m} of the target now, {first_r50_m} at first: the distance {way} ({n} jumps)",
         "distance",
@@ -141,7 +154,11 @@ _SENTENCES: dict[str, tuple[str, str, tuple[str, str]]] = {
         "distance",
         ("more", "less"),
     ),
-    "wind": ("in {edge_mps} of wind and more lands {size} {way} than in less ({n_strong} of {n} jumps)", "distance", _LONG),
+    "wind": (
+        "in {edge_mps} of wind and more lands {size} {way} than in less ({n_strong} of {n} jumps)",
+        "distance",
+        _LONG,
+    ),
     "wind cause": (
         "in {edge_mps} of wind and more, wind other than planned for makes the landing {size} {way} than in less "
         "({n_strong} of {n} jumps)",

@@ -18,7 +18,9 @@ CUSTOMS = {"us": "United States", "uk": "Britain", "nordic": "Nordic countries",
 def controls(units: str, up: Up | None, figures: Mapping[str, Spec]) -> Html:
     """Everything that changes how the page shows its numbers and pictures."""
     parts = [_units(units)]
-    if any(name != "small-map" and "views" in spec["layout"].get("meta", {}) for name, spec in figures.items()):
+    if any(
+        name != "small-map" and "views" in spec["layout"].get("meta", {}) for name, spec in figures.items()
+    ):
         wind = f"{up.text} ({bearing_text(up.deg)})" if up is not None else "wind unknown"
         parts.append(_pick("Up on the maps", "up", [("north", "north", False), ("wind", wind, up is None)]))
     views = figures.get("plan-view", {}).get("layout", {}).get("meta", {}).get("views", {})
@@ -59,4 +61,6 @@ def replay_bar() -> Html:
     slider = tag("input", type_="range", id="moment", min="0", max="0", value="0", step="1")
     moment = tag("label", tag("span", "Moment of the canopy flight", cls="unseen"), slider)
     readout = tag("output", id="readout", for_="moment")
-    return tag("div", tag("div", play, moment, readout, cls="wrap"), cls="replay", role="region", aria_label="Replay")
+    return tag(
+        "div", tag("div", play, moment, readout, cls="wrap"), cls="replay", role="region", aria_label="Replay"
+    )

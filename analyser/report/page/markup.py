@@ -10,6 +10,7 @@ from analyser.report.plain import escape
 
 __all__ = ["NOTHING", "Html", "Part", "join", "tag"]
 
+MISUSE = "HTML goes into HTML through tag() or join(), never into a text"
 VOID = ("input", "meta", "br")
 
 
@@ -23,10 +24,10 @@ class Html:
         return bool(self.markup)
 
     def __str__(self) -> NoReturn:
-        raise TypeError("HTML goes into HTML through tag() or join(), never into a text")
+        raise TypeError(MISUSE)
 
     def __format__(self, spec: str) -> NoReturn:
-        str(self)
+        raise TypeError(MISUSE)
 
     def __add__(self, other: Html) -> Html:
         return Html(self.markup + other.markup)

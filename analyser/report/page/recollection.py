@@ -131,5 +131,9 @@ def _wind(debrief: Debrief, key: str) -> Cell:
     if mean is None:
         return sentence(debrief.reasons.get("winds", "not known"))
     if key == "wind":
-        return say("from {deg} (mean of the lowest {top})", deg=bearing(float(wind_from_deg(*mean))), top=height(100.0))
+        return say(
+            "from {deg} (mean of the lowest {top})",
+            deg=bearing(float(wind_from_deg(*mean))),
+            top=height(100.0),
+        )
     return speed((mean[0] ** 2 + mean[1] ** 2) ** 0.5)

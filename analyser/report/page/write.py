@@ -13,7 +13,6 @@ from analyser.report.page.shell import page
 from analyser.report.pictures.figures import Up
 from analyser.report.pictures.spec import Spec
 from analyser.report.story.blocks import (
-    Aside,
     Block,
     Cell,
     Chapter,
@@ -51,7 +50,9 @@ def write_page(
     writer = Writer(units)
     brief, chapters = writer.brief(story), writer.story(story)
     choices = controls(units, up, writer.figures)
-    inside = [brief, chapters] if first else [brief, choices, chapters]  # what is asked for comes in the reader's units too
+    inside = (
+        [brief, chapters] if first else [brief, choices, chapters]
+    )  # what is asked for comes in the reader's units too
     body = [
         tag("a", "Skip to the report", cls="skip", href="#story"),
         tag(
@@ -173,7 +174,13 @@ class Writer:
         total = tag("tfoot", self._row(block.total, block.words, ())) if block.total else None
         return tag(
             "div",
-            tag("table", tag("caption", block.caption), tag("thead", tag("tr", *head)), tag("tbody", *rows), total),
+            tag(
+                "table",
+                tag("caption", block.caption),
+                tag("thead", tag("tr", *head)),
+                tag("tbody", *rows),
+                total,
+            ),
             cls="table stacked" if block.stacked else "table",
             role="region",
             tabindex="0",
@@ -182,7 +189,12 @@ class Writer:
 
     def _row(self, cells: Sequence[Cell], words: frozenset[int], labels: Sequence[str]) -> Html:
         rest = [
-            tag("td", self.cell(cell), cls="word" if i in words else None, data_label=labels[i] if labels else None)
+            tag(
+                "td",
+                self.cell(cell),
+                cls="word" if i in words else None,
+                data_label=labels[i] if labels else None,
+            )
             for i, cell in enumerate(cells[1:], 1)
         ]
         return tag("tr", tag("th", self.cell(cells[0]), scope="row"), *rest)

@@ -9,7 +9,6 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
 from analyser.pattern import Pattern
-from analyser.report.plain import escape
 from analyser.report.pictures.bands import band_traces, height_bar
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.palette import LIGHT
@@ -23,6 +22,7 @@ from analyser.report.pictures.parts import (
     rings,
 )
 from analyser.report.pictures.spec import Spec, numbers
+from analyser.report.plain import escape
 
 __all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings", "small_map"]
 

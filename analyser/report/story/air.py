@@ -83,7 +83,10 @@ def _at_turns(debrief: Debrief) -> Line | None:
         return None
     values: dict[str, Number | float | str | None] = {}
     for gate, at in turns:
-        values |= {f"{gate.name}_from": bearing(at.from_deg), f"{gate.name}_wind": speed(at.speed, at.speed_sd)}
+        values |= {
+            f"{gate.name}_from": bearing(at.from_deg),
+            f"{gate.name}_wind": speed(at.speed, at.speed_sd),
+        }
     told = "; ".join(f"onto {g.name} {{{g.name}_from}}, {{{g.name}_wind}}" for g, _ in turns)
     return Line(Sentence(f"Wind where the turns began: {told}.", values))
 
@@ -127,7 +130,11 @@ def redrawn(debrief: Debrief) -> tuple[Block, ...]:
     plan, new, reasons = debrief.plan, debrief.redrawn, debrief.reasons
     if plan is None or new is None:
         if plan is not None and plan.winds_from == "track":
-            return (missing("the plan had no wind of its own; it is already drawn for the wind found in this track"),)
+            return (
+                missing(
+                    "the plan had no wind of its own; it is already drawn for the wind found in this track"
+                ),
+            )
         why = reasons.get("redrawn") or reasons.get("plan") or reasons.get("winds")
         return (missing(why or "there is no plan to redraw"),)
     rows: list[tuple[Cell, ...]] = []
@@ -154,7 +161,9 @@ def redrawn(debrief: Debrief) -> tuple[Block, ...]:
 
 
 def _place(east: float, north: float) -> Sentence:
-    return say("{far} on {deg}", far=distance(math.hypot(east, north)), deg=bearing(float(compass_deg(east, north))))
+    return say(
+        "{far} on {deg}", far=distance(math.hypot(east, north)), deg=bearing(float(compass_deg(east, north)))
+    )
 
 
 def _outcome(debrief: Debrief) -> Line | None:
@@ -203,9 +212,13 @@ def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
         how = "at {at} you had {margin} to spare" if left else "at {at} you were {margin} short of it"
         return Sentence(f"We cannot say whether the {{name}} stayed within reach: {how}.", values)
     if goal.in_reach:
-        return Sentence("The {name} stayed within reach in full flight. The least to spare was {margin}, at {at}.", values)
+        return Sentence(
+            "The {name} stayed within reach in full flight. The least to spare was {margin}, at {at}.", values
+        )
     lost = goal.lost_agl_m is not None
-    if abs(goal.worst_margin_m) <= SURE * (goal.worst_margin_sd_m or 0.0):  # out of reach later, when more was known
+    if abs(goal.worst_margin_m) <= SURE * (
+        goal.worst_margin_sd_m or 0.0
+    ):  # out of reach later, when more was known
         since = "from {lost} on" if lost else "for a while"
         return Sentence(f"The {{name}} was out of reach in full flight {since}.", values)
     since = ", and out of reach from {lost} on" if lost else ""

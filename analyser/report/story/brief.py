@@ -34,7 +34,9 @@ def where(debrief: Debrief) -> Sentence:
     offset = distance(landing.offset_m, landing.offset_sd_m)
     if landing.along_m is None or landing.across_m is None or landing.landing_deg is None:
         return say("You landed {offset} from the target.", offset=offset)
-    words = "You landed {offset} from the target: {along}, {across}, looking along your landing direction, {deg}."
+    words = (
+        "You landed {offset} from the target: {along}, {across}, looking along your landing direction, {deg}."
+    )
     values = {
         "offset": offset,
         "along": distance(landing.along_m, landing.along_sd_m, sides=LONG_SHORT),

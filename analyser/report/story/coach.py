@@ -43,7 +43,7 @@ def tell_coach(season: Season, *, private: bool = False) -> Story:
         chapters=(
             Chapter("talks", "Who to talk with first, and about what", (Line(say(INTRO)), table)),
             Chapter("method", "How this was found", (Line(say(METHOD)),)),
-            Chapter("cautions", "What these numbers are not", cautions(CAUTIONS)),
+            Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
         foot=made_by(),
         command="crabline season",

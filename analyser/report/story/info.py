@@ -5,7 +5,18 @@ from __future__ import annotations
 from analyser.debrief import Inspection
 from analyser.phases import Phases
 from analyser.report.plain import utc_minute
-from analyser.report.story.blocks import Block, Chapter, Points, Story, Table, height, missing, say, seconds, sentence
+from analyser.report.story.blocks import (
+    Block,
+    Chapter,
+    Points,
+    Story,
+    Table,
+    height,
+    missing,
+    say,
+    seconds,
+    sentence,
+)
 from analyser.report.story.jump import HEIGHTS, gaps
 from analyser.report.values import utc
 from analyser.sentences import Number
@@ -52,4 +63,6 @@ def _piece(number: int, track: Track, phases: Phases) -> Chapter:
     blocks: tuple[Block, ...] = (table,) if rows else ()
     if phases.kind == "jump":
         return Chapter(f"jump-{number}", f"Jump {number}", blocks)
-    return Chapter(f"jump-{number}", "No jump", (missing(phases.reason or "no parachute flight in it"), *blocks))
+    return Chapter(
+        f"jump-{number}", "No jump", (missing(phases.reason or "no parachute flight in it"), *blocks)
+    )

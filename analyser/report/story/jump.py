@@ -86,7 +86,7 @@ def _chapters(debrief: Debrief) -> tuple[Chapter, ...]:
         ("redrawn", "The same pattern, redrawn for that wind", redrawn(debrief), ("redrawn",)),
         ("holding", "Holding above the field", holding(debrief), ("reach",)),
         ("trust", "Can the data be trusted?", _trust(debrief), ("timeline",)),
-        ("cautions", "What these numbers are not", cautions(CAUTIONS), ()),
+        ("cautions", "Cautions", cautions(CAUTIONS), ()),
     ]
     return tuple(
         Chapter(anchor, title, blocks, tuple(picture(debrief, name) for name in names))

@@ -48,9 +48,7 @@ def _budget(debrief: Debrief) -> tuple[Block, ...]:
     if not rows:
         return (
             missing(
-                reasons.get("budget")
-                or reasons.get("target")
-                or "there is no plan and target to count from"
+                reasons.get("budget") or reasons.get("target") or "there is no plan and target to count from"
             ),
         )
     table = Table(
@@ -164,7 +162,10 @@ def _rings(landing: Landing) -> list[Sentence]:
     met = sorted((s for s in landing.standards if s.met), key=lambda s: s.radius_m)[:1]
     open_ = [s for s in landing.standards if s.met is None]
     text, values = "", dict[str, Number | float | str | None]()
-    for key, group, words in (("met", met, "Inside the published ring of"), ("open", open_, "The position error leaves open:")):
+    for key, group, words in (
+        ("met", met, "Inside the published ring of"),
+        ("open", open_, "The position error leaves open:"),
+    ):
         names = [f"{{{key}_name{i}}} ({{{key}_ring{i}}})" for i in range(len(group))]
         text += f"{words} {', '.join(names)}. " if names else ""
         values |= {f"{key}_name{i}": s.name for i, s in enumerate(group)}

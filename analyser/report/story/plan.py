@@ -44,7 +44,11 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:
         text = "Wind near the ground from {deg}, {wind}."
         wind = say(text, deg=bearing(report.surface_from_deg), wind=speed(report.surface_wind_mps))
     facts = [
-        say("Landing towards {deg}, by the {source}.", deg=bearing(report.landing_deg), source=report.landing_from),
+        say(
+            "Landing towards {deg}, by the {source}.",
+            deg=bearing(report.landing_deg),
+            source=report.landing_from,
+        ),
         wind,
         say(
             "Canopy {airspeed} forward, {sink} down, glide {glide}.",
@@ -129,7 +133,9 @@ def _gates(plan: HandPlan) -> Table:
         )
         for g in plan.gates
     )
-    return Table("Gates: where each turn begins", ("turn onto", "at", "along", "across", "east", "north"), rows)
+    return Table(
+        "Gates: where each turn begins", ("turn onto", "at", "along", "across", "east", "north"), rows
+    )
 
 
 def _leg(row: LegRow) -> tuple[Cell, ...]:
@@ -148,7 +154,9 @@ def _leg(row: LegRow) -> tuple[Cell, ...]:
 
 def _shift(shift: GateShift) -> tuple[Cell, ...]:
     def both(along: float, across: float) -> Sentence:
-        return say("{along}, {across}", along=distance(along, signed=True), across=distance(across, signed=True))
+        return say(
+            "{along}, {across}", along=distance(along, signed=True), across=distance(across, signed=True)
+        )
 
     more = MORE_WIND_MPS
     return (

@@ -102,7 +102,7 @@ def tell_season(
             *chapters,
             Chapter("failures", "Tracks that gave nothing", _failures(season, private)),
             Chapter("method", "How this was found", (Line(say(METHOD)),)),
-            Chapter("cautions", "What these numbers are not", cautions(CAUTIONS)),
+            Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
         foot=made_by(),
         command="crabline season",
@@ -128,13 +128,20 @@ def silence(jumper: JumperSeason) -> Sentence:
     """Why nothing is said."""
     if any(group.accuracy for group in jumper.groups):
         return say("No habit is clear enough to tell from chance.")
-    return say("Fewer than {least} jumps with a target under one canopy: too few to say anything.", least=str(LEAST))
+    return say(
+        "Fewer than {least} jumps with a target under one canopy: too few to say anything.", least=str(LEAST)
+    )
 
 
 def _facts(season: Season, run: str, private: bool) -> tuple[tuple[str, Cell], ...]:
     times = [t for j in season.jumpers if j.currency for t in (j.currency.first_s, j.currency.last_s)]
     dates = f"{day(min(times))} to {day(max(times))}" if times and not private else ""
-    rows = [("Jumps", str(season.jumps)), ("Jumpers", str(len(season.jumpers))), ("From", dates), ("Run", run)]
+    rows = [
+        ("Jumps", str(season.jumps)),
+        ("Jumpers", str(len(season.jumpers))),
+        ("From", dates),
+        ("Run", run),
+    ]
     return tuple(row for row in rows if row[1])
 
 
@@ -196,7 +203,11 @@ def _jumps(parts: list[Part], most: int | None) -> tuple[Block, ...]:
     table, left = jumps_table(parts, most)
     if not table.rows:
         return ()
-    more = Line(say("{n} earlier jumps are not listed; --csv writes all.", n=str(left)), "quiet") if left else None
+    more = (
+        Line(say("{n} earlier jumps are not listed; --csv writes all.", n=str(left)), "quiet")
+        if left
+        else None
+    )
     return (Aside(lines_of(table, more), "All jumps", kept=True),)
 
 
@@ -210,5 +221,3 @@ def _failures(season: Season, private: bool) -> tuple[Block, ...]:
     shown = tuple(say("{path}: {reason}", path=f.path, reason=f.reason) for f in failed[:MOST_FAILURES])
     more = Line(say("and {n} more; --json lists all", n=str(rest))) if rest > 0 else None
     return lines_of(Points(shown), more)
-
-

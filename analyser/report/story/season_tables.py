@@ -42,7 +42,9 @@ def canopy_table(parts: list[Part]) -> Table | None:
     for ring in found[0].shares:
         rows.append((say("within {ring}", ring=distance(ring)), *(_share(a.shares[ring]) for a in found)))
     rows.append(("trim airspeed", *(_trim(p) for p, _ in known)))
-    rows.append(("trim glide", *(Number("ratio", p.group.trim.glide if p.group.trim else None) for p, _ in known)))
+    rows.append(
+        ("trim glide", *(Number("ratio", p.group.trim.glide if p.group.trim else None) for p, _ in known))
+    )
     rows.append(("level along, drawn to all jumpers'", *(_shrunk(p) for p, _ in known)))
     head = ("", *(f"{p.name} ({p.group.n})" for p, _ in known))
     return Table("Accuracy by canopy, with the number of jumps; ± and brackets are 95 %", head, tuple(rows))

@@ -128,7 +128,9 @@ def tell_two_jumps(a: Debrief, b: Debrief) -> Story:
     )
     axes = Line(say("Long and short, right and left: each along its own direction of landing."), "quiet")
     flights = lines_of(_remark(a, b), _table("Turns, landing, canopy", jump_rows(a, b)), axes)
-    air: Block = _table("Wind speed by height", _wind_rows(a, b)) or missing("no wind was found in either jump")
+    air: Block = _table("Wind speed by height", _wind_rows(a, b)) or missing(
+        "no wind was found in either jump"
+    )
     return Story(
         title=f"Two jumps: {names[0]}, {names[1]}",
         kicker="Two landings side by side, read on the ground",
@@ -138,7 +140,7 @@ def tell_two_jumps(a: Debrief, b: Debrief) -> Story:
         chapters=(
             Chapter("flights", "Two jumps at the same target", flights, pairs[:1]),
             Chapter("winds", "The winds they had", (air,), pairs[1:]),
-            Chapter("cautions", "What these numbers are not", cautions(CAUTIONS)),
+            Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
         command="crabline debrief",
     )
