@@ -14,13 +14,13 @@ from analyser.batch.update import Pages, Progress
 from analyser.cli.debrief import assets_beside, check_outputs, say, show
 from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
+from analyser.logbook.counts import Counts
 from analyser.logbook.export import write_csv, write_parquet
 from analyser.logbook.plans import FILE_NAME
 from analyser.logbook.table import TABLE_NAME
 from analyser.report.documents.season import to_season_document
 from analyser.report.values import to_json
 from analyser.season.cards import canopy_cards
-from analyser.logbook.counts import Counts
 from analyser.writing import make_folder, write_text
 
 __all__ = ["SeasonOutputs", "run"]

@@ -6,7 +6,7 @@ import re
 from typing import Final, NamedTuple
 
 from analyser.desk.guard import policy
-from analyser.desk.work import CAUTIONS, bullets, escape, page
+from analyser.desk.work import CAUTIONS, Html, bullets, escape, page
 
 __all__ = ["PLACES", "Dressed", "dress", "own_page"]
 
@@ -53,7 +53,7 @@ def own_page(title: str, main: str, here: str, *, kicker: str = "") -> Dressed:
         f'<div class="wrap"><header class="masthead">{over}<h1>{escape(title)}</h1></header>'
         f'<main id="content">{main}</main></div>'
     )
-    return dress(page(title, body, units="uk"), here)
+    return dress(page(title, Html(body), units="uk"), here)
 
 
 def _head(here: str) -> str:

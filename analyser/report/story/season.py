@@ -35,8 +35,8 @@ from analyser.report.story.season_tables import (
     relation,
 )
 from analyser.season.figures import LEAST
-from analyser.season.stats import JumperSeason, Season
 from analyser.season.questions import Question
+from analyser.season.stats import JumperSeason, Season
 from analyser.season.words import METHOD, day, worded
 
 __all__ = ["claimed", "name_of", "silence", "tell_season"]
