@@ -98,18 +98,22 @@ class Writer:
         """The lines that say it all, the small map beside them, the ways to the chapters."""
         if not story.brief:
             return NOTHING
-        rows = [join([tag("dt", name), tag("dd", self.sentence(text))]) for name, text in story.brief]
         links = [tag("a", c.title, href=f"#{c.anchor}") for c in story.chapters]
         picture = self.figure(story.map, small=True) if story.map is not None else NOTHING
         return tag(
             "section",
             tag("h2", "In short", id="brief-title", cls="unseen"),
-            tag("div", tag("dl", *rows), picture, cls="short"),
+            tag("div", self.lines(story), picture, cls="short"),
             tag("nav", *links, cls="ways", aria_label="Chapters"),
             cls="brief",
             id="brief",
             aria_labelledby="brief-title",
         )
+
+    def lines(self, story: Story) -> Html:
+        """The lines that say it all, with their names."""
+        rows = [join([tag("dt", name), tag("dd", self.sentence(text))]) for name, text in story.brief]
+        return tag("dl", *rows)
 
     def story(self, story: Story) -> Html:
         """Every chapter and the foot."""
