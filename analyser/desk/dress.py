@@ -38,7 +38,11 @@ def dress(text: str, here: str, above: str = "", below: str = "") -> Dressed:
     hashes = _HASH.findall(found[1]) if found else []
     text = _POLICY.sub("", text, count=1)
     text = _BUNDLE.sub(r'<script src="/static/\1"></script>', text)
-    text = text.replace("</head>", '<link rel="stylesheet" href="/static/desk.css">\n</head>', 1)
+    text = text.replace(
+        "</head>",
+        '<link rel="icon" href="data:,">\n<link rel="stylesheet" href="/static/desk.css">\n</head>',
+        1,
+    )
     text = text.replace("<body>", f"<body>\n{_head(here)}{above}", 1)
     cautions = "" if 'id="cautions"' in text else _foot()
     last = f'{below}{cautions}<script src="/static/desk.js"></script>\n</body>'
