@@ -337,17 +337,19 @@ def _into_wind(x: Debrief) -> Debrief:
 
 
 def _advice(x: Debrief) -> Debrief:
-    if x.flown is None or x.landing is None or x.trim is None or x.profile is None:
+    plan = x.matched
+    if plan is None or x.flown is None or x.landing is None or x.trim is None or x.profile is None:
         return x
     advice = advise(
+        x.budget,
+        plan,
         x.flown,
         x.landing,
         x.trim,
         x.profile,
-        site=x.settings.site,
-        method=x.settings.method,
+        settings=x.settings,
         frame=x.track.frame,
-        plan=x.plan.pattern if x.plan else None,
+        brakes=x.brakes,
     )
     return x.knowing(advice=advice)
 

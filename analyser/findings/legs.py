@@ -10,7 +10,7 @@ from analyser.jump import Debrief
 from analyser.replay.budget import GATE_AT_END, Cause
 from analyser.replay.places import established
 
-__all__ = ["entry_words", "leg_words"]
+__all__ = ["Words", "entry_words", "leg_words", "set_against", "turn_height"]
 
 BEGINS = {"downwind leg": "downwind", "base leg": "base"}
 Words = tuple[str, str]
@@ -25,35 +25,31 @@ def entry_words(x: Debrief, cause: Cause, values: Values) -> Words:
             off = math.hypot(place.east_m - gate.east_m, place.north_m - gate.north_m)
             values |= {"off_m": off, "off_sd_m": place.lateral_sd_m, "planned_agl_m": gate.agl_m}
             return "entry_place", (
-                "At {planned_agl_m:height~} the flight was {off_m:distance} from where the plan enters the downwind leg."
+                f"At {{planned_agl_m:height~}} the flight was {{off_m:distance}} from where {set_against(x)} enters the downwind leg."
             )
     row = _row(x, "downwind")
     if row is None or row.along_m is None or row.across_m is None:
-        return "entry", "The pattern was entered otherwise than in the plan."
-    turned = _height(x, row, values)
-    if turned is not None:
-        return turned
+        return "entry", f"The pattern was entered otherwise than in {set_against(x)}."
     off = math.hypot(row.along_m, row.across_m)
     values |= {"off_m": off, "off_sd_m": row.lateral_sd_m}
     if gate is not None and gate.name == "downwind" and off < x.settings.method.gate_place.value:
         return "entry_turn", (
-            "The turn onto downwind began at the entry of the plan, which at that height is already on the downwind track: it is the "
-            "turn that cost."
+            f"The turn onto downwind began at the entry of {set_against(x)}, which at that height is already on the downwind track: it is "
+            "the turn that cost."
         )
-    return "entry_place", "The turn onto downwind began {off_m:distance} from its place in the plan."
+    return (
+        "entry_place",
+        f"The turn onto downwind began {{off_m:distance}} from its place in {set_against(x)}.",
+    )
 
 
 def leg_words(x: Debrief, cause: Cause, values: Values) -> Words:
-    """What happened on a leg: the turn at its end came high or low; else it was long or short; else it was flown beside its track."""
+    """What happened on a leg of which only the gates are known: it was long or short, else it was flown beside its track."""
     if x.flown is not None and x.flown.kind == "straight in":
-        return "straight_in", "Flown straight in, without the downwind and base legs of the plan."
-    row = _row(x, GATE_AT_END[cause])
-    turned = _height(x, row, values) if row is not None else None
-    if turned is not None:
-        return turned
+        return "straight_in", f"Flown straight in, without the downwind and base legs of {set_against(x)}."
     return _way(x, cause, values) or (
         cause.replace(" ", "_"),
-        f"The {cause} was flown otherwise than in the plan.",
+        f"The {cause} was flown otherwise than in {set_against(x)}.",
     )
 
 
@@ -61,9 +57,9 @@ def _row(x: Debrief, name: str) -> GateDifference | None:
     return next((r for r in x.comparison if r.gate == name and r.agl_m is not None), None)
 
 
-def _height(x: Debrief, row: GateDifference, values: Values) -> Words | None:
-    """The height of a turn where it stands out of its error."""
-    method, change = x.settings.method, row.agl_m or 0.0
+def turn_height(x: Debrief, row: GateDifference, values: Values) -> Words:
+    """The height of a turn against the planned one; its numbers go into ``values``."""
+    change = row.agl_m or 0.0
     values |= {
         "turn_agl_m": row.flown_agl_m,
         "turn_agl_sd_m": row.agl_sd_m,
@@ -71,13 +67,17 @@ def _height(x: Debrief, row: GateDifference, values: Values) -> Words | None:
         "change_agl_m": abs(change),
         "change_agl_sd_m": row.agl_sd_m,
     }
-    if abs(change) < method.gate_height.value / 2.0:
-        return None
-    if not clearly(abs(change), row.agl_sd_m, 0.0, method.certainty.value):
-        return None
     way, code = ("higher", "high") if change > 0 else ("lower", "low")
-    text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in the plan."
+    text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in {set_against(x)}."
     return f"{row.gate}_turn_{code}", text
+
+
+def set_against(x: Debrief) -> str:
+    """What the flight was set against, in words: the plan, or the usual pattern where no heights were given."""
+    pattern = x.settings.pattern
+    if pattern.given or pattern.preset is None:
+        return "the plan"
+    return f"the usual {pattern.preset} pattern"
 
 
 def _way(x: Debrief, cause: Cause, values: Values) -> Words | None:
@@ -97,12 +97,15 @@ def _way(x: Debrief, cause: Cause, values: Values) -> Words | None:
     if abs(longer) > least and clearly(abs(longer), sd, 0.0, sure):
         word = "longer" if longer > 0 else "shorter"
         code = f"{stem}_{word.removesuffix('er')}" if word == "longer" else f"{stem}_short"
-        return code, f"The {name} was {{longer_m:distance}} {word} than in the plan, from turn to turn."
+        return (
+            code,
+            f"The {name} was {{longer_m:distance}} {word} than in {set_against(x)}, from turn to turn.",
+        )
     if abs(beside) > least and clearly(abs(beside), sd, 0.0, sure):
         where = _beside(cause, beside)
         return (
             f"{stem}_drift",
-            f"On the {name} the flight came {{beside_m:distance}} {where} of the plan's track.",
+            f"On the {name} the flight came {{beside_m:distance}} {where} of its track in {set_against(x)}.",
         )
     return None
 

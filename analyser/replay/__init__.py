@@ -1,8 +1,8 @@
 """replay: where the metres of a miss came from, and whether the plan would have worked in the wind that was there."""
 
+from analyser.replay.advice import Advice
 from analyser.replay.budget import (
     CAUSES,
-    Advice,
     BudgetRow,
     Cause,
     PlanCheck,

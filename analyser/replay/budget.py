@@ -27,7 +27,6 @@ from analyser.wind.profile import WindProfile
 
 __all__ = [
     "CAUSES",
-    "Advice",
     "BudgetRow",
     "Cause",
     "PlanCheck",
@@ -63,25 +62,6 @@ class BudgetRow:
     def part(self, name: PartName) -> Part | None:
         """The part of that name, or None."""
         return next((p for p in self.parts if p.part == name), None)
-
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """The change of one gate that would have put the landing on the target, everything else as flown.
-
-    Height [m, positive higher]; place [m] along/across the direction of landing. ``gate`` None: nothing to move, and ``text``
-    says why. A blocked change carries no numbers. ``text`` is metric; ``template`` with ``evidence`` says it in other units
-    (:func:`analyser.sentences.fill`).
-    """
-
-    gate: LegName | None
-    change_agl_m: float | None
-    change_along_m: float | None
-    change_across_m: float | None
-    text: str
-    blocked_by: str | None = None
-    template: str = ""
-    evidence: dict[str, float | str | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from analyser.jump import Debrief
 from analyser.pattern import Pattern
 from analyser.reach import find_reach
 from analyser.replay import BudgetRow, budget
+from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
 from analyser.settings import KeepOut, LandingDirection, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS
@@ -153,7 +154,9 @@ def test_brakes_are_not_blamed_for_metres_aside() -> None:
     case = fly_case(uniform(6.0, 0.0, sd=0.2), final_trim=Trim(6.5, 2.6))
     x = inputs_for(case)
     aside = tuple(
-        replace(r, along_m=-2.0, across_m=40.0, across_sd_m=2.0) if r.cause == "final leg" else r
+        replace(r, along_m=-2.0, across_m=40.0, across_sd_m=2.0, parts=(Part("speed", -2.0, 40.0, 6.0, 2.0),))
+        if r.cause == "final leg"
+        else r
         for r in x.budget
     )
     braked = replace(x, budget=aside, brakes=Brakes(-19.0, 12.0, 0.65, 0.03, 9.0))

@@ -1,4 +1,4 @@
-"""What is said about a leg: height first, then length from turn to turn, then drift; the entry as a place at a height."""
+"""What is said about a leg: length from turn to turn, then drift; the entry as a place at a height; the height of a turn."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from pattern_cases import fly_case, track_of, uniform
 
 from analyser.compare import compare
 from analyser.findings.legs import entry_words, leg_words
+from analyser.findings.parts import part_words
 from analyser.jump import Debrief
 from analyser.pattern import Pattern
+from analyser.replay.parts import Part
 from analyser.sentences import fill
 from analyser.settings import PatternSetup, Settings
 
@@ -52,8 +54,6 @@ def inputs(
         ("left", "base leg", {"final": (0.0, -40.0, 0.0)}, "base_drift", "back"),
         ("left", "downwind leg", {"base": (-45.0, 0.0, 0.0)}, "downwind_drift", "outside"),
         ("right", "downwind leg", {"base": (-45.0, 0.0, 0.0)}, "downwind_drift", "inside"),
-        ("left", "base leg", {"final": (50.0, 0.0, -20.0)}, "final_turn_low", "20"),
-        ("left", "downwind leg", {"base": (0.0, -60.0, 20.0)}, "base_turn_high", "20"),
         ("left", "base leg", {"base": (50.0, 0.0, 0.0), "final": (50.0, 0.0, 0.0)}, "base_leg", "otherwise"),
         ("left", "base leg", {"final": (6.0, 0.0, 3.0)}, "base_leg", "otherwise"),
     ],
@@ -97,10 +97,10 @@ def test_the_entry_of_a_three_leg_plan_is_a_place_at_a_height() -> None:
 def test_the_entry_of_a_four_leg_plan_is_a_turn() -> None:
     setup = PatternSetup(crosswind_m=366.0)
     values: dict = {}
-    assert (
-        entry_words(inputs(setup=setup, downwind=(0.0, 0.0, -25.0)), "entry", values)[0]
-        == "downwind_turn_low"
-    )
+    low = inputs(setup=setup, downwind=(0.0, 0.0, -25.0))
+    part = Part("height", 60.0, 0.0, 5.0, 5.0)
+    assert part_words(low, "entry", part, values)[0] == "downwind_turn_low"
+    assert values["change_agl_m"] == pytest.approx(25.0)
     code, text = entry_words(inputs(setup=setup, downwind=(30.0, 40.0, 0.0)), "entry", values)
     assert code == "entry_place"
     assert "50.0 ± 3.0 m" in fill(text, values)
