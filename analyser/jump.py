@@ -191,6 +191,11 @@ class Debrief:
         return self.matched.pattern if self.matched else None
 
     @property
+    def main_cause(self) -> Finding | None:
+        """The largest cause of the miss that lies beyond its error; None where there is none. Its advice is ``advice[0]``."""
+        return next((f for f in self.findings if f.metres > 0.0), None)
+
+    @property
     def canopy_fixes(self) -> tuple[int, int] | None:
         """The fixes (start, stop) of the canopy flight, up to the touchdown where there is one; None without a canopy flight."""
         canopy = self.phases.canopy()

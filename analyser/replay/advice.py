@@ -123,9 +123,9 @@ def _ranked(
 ) -> tuple[Advice, ...]:
     """An advice for every part that one can do something about and that gains beyond its error; open before blocked."""
     habits = [_habit(row, part, plan, trim, wind, earlier) for row, part in parts]
-    least, sure, advice = LEAST_GAIN_M, settings.method.certainty.value, []
+    advice = []
     for (row, part), gain in zip(parts, gains(habits), strict=True):
-        if gain.metres < max(least, sure * gain.sd):
+        if gain.metres < max(LEAST_GAIN_M, gain.sd):
             continue
         step = step_for(row.cause, part, plan, flown, landing, wind, settings, frame, brakes)
         if step is not None:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from analyser.replay.budget import BudgetRow
-from analyser.replay.parts import Part
+from analyser.replay.parts import Part, PartName
 from analyser.settings import Method
 
 __all__ = ["standing"]
@@ -26,7 +26,7 @@ def standing(rows: Iterable[BudgetRow], method: Method) -> tuple[tuple[BudgetRow
 
 
 def _whole(row: BudgetRow) -> Part:
-    name = "wind" if row.cause == "wind" else "place"
+    name: PartName = "wind" if row.cause == "wind" else "place"
     return Part(name, row.along_m, row.across_m, row.along_sd_m, row.across_sd_m)
 
 

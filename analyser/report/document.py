@@ -100,10 +100,17 @@ def to_document(debrief: Debrief) -> Json:
     ]
     document["advice"] = [
         {
+            "kind": a.kind,
             "gate": a.gate,
             "change_agl_m": number(a.change_agl_m, 1),
             "change_along_m": number(a.change_along_m, 1),
             "change_across_m": number(a.change_across_m, 1),
+            "bearing_deg": number(a.bearing_deg, 1),
+            "distance_m": number(a.distance_m, 1),
+            "lat": number(a.lat, 7),
+            "lon": number(a.lon, 7),
+            "gain_m": number(a.gain_m, 1),
+            "gain_sd_m": number(a.gain_sd_m, 1),
             "text": a.text,
             "blocked_by": a.blocked_by,
         }

@@ -52,6 +52,10 @@ def test_the_rows_add_up_to_the_miss(low, high, from_deg, east, north, final, la
     assert tuple(r.cause for r in rows) == CAUSES
     assert sum(r.along_m for r in rows) == pytest.approx(elsewhere.along_m, abs=1e-6)
     assert sum(r.across_m for r in rows) == pytest.approx(elsewhere.across_m, abs=1e-6)
+    for row in rows:
+        if not row.reason:
+            assert sum(p.along_m for p in row.parts) == pytest.approx(row.along_m, abs=1e-6)
+            assert sum(p.across_m for p in row.parts) == pytest.approx(row.across_m, abs=1e-6)
 
 
 @pytest.mark.parametrize(
