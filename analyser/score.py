@@ -12,6 +12,7 @@ import numpy as np
 from analyser.angles import compass_deg
 from analyser.pattern import Leg, Pattern, to_landing_frame
 from analyser.phases import Phases
+from analyser.phases.find import CLOCK_SD_S
 from analyser.settings import AccuracyStandard, Method, Settings
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -25,6 +26,7 @@ AxisFrom = Literal["final track", "air heading", "ground track"]
 # Ours: over ground a final is pushed aside by gusts and steering by so much on the mean; slower than this its nose says more.
 ASIDE_MPS, SLOW_MPS = 0.7, 3.0
 STRAIGHT_DEG = 3.0
+DELAY_SD_S = 0.35  # ours: satellite positions are written 0 to 1.2 s late, anything between
 
 
 class _Axis(NamedTuple):
@@ -112,12 +114,27 @@ def find_landing(
         landing_deg_from=axis.source if axis else None,
         landing_deg_sd=axis.sd_deg if axis else None,
     )
-    return _against_target(bare, track, settings.standards) if has_target else bare
+    slides = _slid_m(track, phases)
+    return _against_target(bare, track.position_sd_m, slides, settings.standards) if has_target else bare
 
 
-def _against_target(landing: Landing, track: Track, standards: Sequence[AccuracyStandard]) -> Landing:
+def _slid_m(track: Track, phases: Phases) -> float:
+    """How far along its way the place of touchdown may be off [m, 1 sd]: the moment's error times the ground speed then.
+
+    The error of the receiver's clock is left out: it moves place and time together. A barometer is read without the
+    delay of the satellite positions.
+    """
+    moment = math.sqrt(max((phases.landing_sd_s or 0.0) ** 2 - CLOCK_SD_S**2, 0.0))
+    if track.quality.altitude == "barometric":
+        moment = math.hypot(moment, DELAY_SD_S)
+    return phases.landing_speed_mps * moment
+
+
+def _against_target(
+    landing: Landing, place_sd: float, slid_m: float, standards: Sequence[AccuracyStandard]
+) -> Landing:
     offset = math.hypot(landing.east_m, landing.north_m)
-    sd = track.position_sd_m
+    sd = place_sd
     along: float | None = None
     across: float | None = None
     along_sd: float | None = None
@@ -125,7 +142,8 @@ def _against_target(landing: Landing, track: Track, standards: Sequence[Accuracy
     if landing.landing_deg is not None:
         along, across = to_landing_frame(landing.east_m, landing.north_m, landing.landing_deg)
         turn = math.sin(math.radians(min(landing.landing_deg_sd or 0.0, 90.0)))
-        along_sd, across_sd = math.hypot(sd, turn * across), math.hypot(sd, turn * along)
+        along_sd, across_sd = math.hypot(sd, slid_m, turn * across), math.hypot(sd, turn * along)
+        sd = math.hypot(sd, slid_m * along / max(offset, 1e-9))
     judged = judge(offset, sd, standards)
     return replace(
         landing,
@@ -174,9 +192,9 @@ def _text(standards: tuple[Standard, ...], sd: float) -> str:
 
 
 def _place(track: Track, t: float) -> tuple[float, float]:
-    """Mean place of the fixes about ``t``, most of them after it (feet on the ground hardly move), else interpolated in time."""
-    near = (track.t_s >= t - 0.2) & (track.t_s <= t + 0.8)
-    if int(np.count_nonzero(near)) >= 3:
+    """Mean place of the fixes about ``t``, as many before as after it (the feet may still be running), else interpolated in time."""
+    near = np.abs(track.t_s - t) <= 0.5
+    if int(np.count_nonzero(near)) >= 4:
         return float(np.mean(track.east_m[near])), float(np.mean(track.north_m[near]))
     return float(np.interp(t, track.t_s, track.east_m)), float(np.interp(t, track.t_s, track.north_m))
 

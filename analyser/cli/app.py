@@ -177,9 +177,6 @@ def debrief(
         path_option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images)."),
     ] = None,
     image_format: Annotated[str, typer.Option("--image-format", metavar="KIND", help="png or svg.")] = "png",
-    brief: Annotated[
-        bool, typer.Option("--brief", help="Print three lines: where the landing was, why, and what to do.")
-    ] = False,
     schema: Annotated[
         bool, typer.Option("--schema", help="Print the JSON Schema of --json and exit.")
     ] = False,
@@ -212,7 +209,6 @@ def debrief(
         samples_csv,
         images,
         image_format,
-        brief,
     )
     settings = load_settings(plan, target)
     run_debrief(tracks, [*(plan or [])], settings, jump, units, outputs)

@@ -8,20 +8,16 @@ import webbrowser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief, debrief, inspect
 from analyser.errors import AnalyserError, OutputError
 from analyser.report.document import to_document
-from analyser.report.info import info_document
+from analyser.report.info import info_document, info_text
 from analyser.report.plain import plain
 from analyser.report.values import to_json
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text
-
-if TYPE_CHECKING:
-    from analyser.report.story.blocks import Story
 
 __all__ = ["Outputs", "run_debrief", "run_info"]
 
@@ -41,7 +37,6 @@ class Outputs:
     samples_csv: Path | None
     images: Path | None
     image_format: str
-    brief: bool = False
 
     def files(self) -> list[Path]:
         """Every file named, none twice."""
@@ -77,9 +72,7 @@ def run_debrief(
     if outputs.json == "-":
         sys.stdout.write(to_json(to_document(result)))
     else:
-        from analyser.report.story.jump import tell_jump
-
-        show(tell_jump(result), units, brief=outputs.brief)
+        show(result, units)
     if outputs.open and outputs.html is not None:
         webbrowser.open(outputs.html.resolve().as_uri())
 
@@ -119,7 +112,7 @@ def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[
     if outputs.json not in (None, "-"):
         texts.append((Path(str(outputs.json)), to_json(to_document(result))))
     if outputs.html is not None:
-        from analyser.report.page.pages import render_page
+        from analyser.report.html import render_page
 
         texts.append(
             (
@@ -156,14 +149,15 @@ def exchange_texts(result: Debrief, outputs: Outputs) -> list[tuple[Path | None,
     return [(path, make(result)) for path, make in makers if path is not None]
 
 
-def show(story: Story, units: str, *, brief: bool = False) -> None:
-    """Print a story on stdout."""
+def show(result: Debrief, units: str) -> None:
+    """Print the terminal debrief on stdout."""
     from rich.console import Console
 
-    from analyser.report.terminal import print_story, terminal_width
+    from analyser.report.terminal import print_debrief, terminal_width
 
-    console = Console(width=terminal_width(), highlight=False, emoji=False)
-    print_story(story, DISPLAY_SYSTEMS[units], console, brief=brief)
+    print_debrief(
+        result, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
+    )
 
 
 def run_two(
@@ -175,8 +169,10 @@ def run_two(
     inputs: Sequence[Path],
 ) -> None:
     """Two jumps side by side, at the same target."""
-    from analyser.report.page.pages import render_comparison
-    from analyser.report.story.two_jumps import tell_two_jumps
+    from rich.console import Console
+
+    from analyser.report.compare_jumps import print_comparison, render_comparison
+    from analyser.report.terminal import terminal_width
 
     if (
         outputs.json
@@ -193,13 +189,13 @@ def run_two(
     if outputs.html is not None:
         assets = assets_beside(outputs.html, outputs.assets)
         write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)
-    show(tell_two_jumps(a, b), units)
+    print_comparison(
+        a, b, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
+    )
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:
     """Say what a file holds."""
-    from analyser.report.story.info import tell_info
-
     found = inspect(track)
     if json_file == "-":
         sys.stdout.write(to_json(info_document(found)))
@@ -207,4 +203,4 @@ def run_info(track: Path, json_file: str | None, units: str) -> None:
     if json_file is not None:
         check_outputs([Path(json_file)], [track])
         write_text(json_file, to_json(info_document(found)), inputs=[track])
-    show(tell_info(found), units)
+    print(info_text(found, DISPLAY_SYSTEMS[units]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
@@ -11,21 +12,21 @@ from urllib.parse import quote
 
 from analyser.batch.run import SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
-from analyser.cli.debrief import assets_beside, check_outputs, say, show
+from analyser.cli.debrief import assets_beside, check_outputs, say
 from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
-from analyser.logbook.counts import Counts
-from analyser.logbook.export import write_csv, write_parquet
+from analyser.logbook.export import export_rows, write_csv, write_parquet
 from analyser.logbook.plans import FILE_NAME
 from analyser.logbook.table import TABLE_NAME
 from analyser.report.documents.season import to_season_document
 from analyser.report.values import to_json
 from analyser.season.cards import canopy_cards
+from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import make_folder, write_text
 
 __all__ = ["SeasonOutputs", "run"]
 
-SHOWN_JUMPS = 20
+SHOWN_JUMPS = 60
 STEP = 25
 
 
@@ -120,7 +121,7 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         for name, text in canopy_cards(result.season, private=private):
             write_text(outputs.cards / name, text)
     if outputs.html is not None:
-        from analyser.report.page.season_pages import render_season
+        from analyser.report.season_page import render_season
 
         assets = assets_beside(outputs.html, outputs.assets)
         pages = outputs.jump_pages(units)
@@ -128,7 +129,7 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
         write_text(outputs.html, text)
     if outputs.coach is not None:
-        from analyser.report.page.season_pages import render_coach
+        from analyser.report.season_coach import render_coach
 
         write_text(outputs.coach, render_coach(result.season, units=units, private=private))
 
@@ -151,32 +152,14 @@ def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:
 
 
 def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> None:
-    from analyser.report.story.season import tell_season
-    from analyser.report.story.season_parts import season_parts
+    from rich.console import Console
 
-    parts = season_parts(book, result.season, private=private)
-    run = run_text(result.counts)
-    show(tell_season(result.season, parts, run=run, private=private, most_jumps=SHOWN_JUMPS), units)
+    from analyser.report.season_terminal import print_season
+    from analyser.report.terminal import terminal_width
 
-
-def run_text(counts: Counts) -> str:
-    """What the run did with the tracks it found."""
-    parts = [
-        f"{_number(counts.tracks, 'track')}: {counts.debriefed} debriefed now, {counts.unchanged} unchanged"
-    ]
-    if counts.copies:
-        parts.append(_number(counts.copies, "copy").replace("copys", "copies"))
-    if counts.failed + counts.unreadable:
-        parts.append(f"{counts.failed + counts.unreadable} failed now")
-    if counts.failed_before:
-        parts.append(f"{counts.failed_before} failed before (--retry takes up again)")
-    if counts.missing:
-        parts.append(f"{counts.missing} no longer there (their jumps are kept)")
-    return ", ".join(parts)
-
-
-def _number(n: int, word: str) -> str:
-    return f"{n} {word}" if n == 1 else f"{n} {word}s"
+    rows = deque(export_rows(book, private=private), maxlen=SHOWN_JUMPS)
+    console = Console(width=terminal_width(), highlight=False, emoji=False)
+    print_season(result.season, result.counts, rows, DISPLAY_SYSTEMS[units], console, private=private)
 
 
 def _verdict(result: SeasonResult, folders: Sequence[Path], strict: bool) -> None:

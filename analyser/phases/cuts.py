@@ -10,6 +10,7 @@ from analyser.importers.recording import Note
 from analyser.phases.events import Fall, fall_times, find_exit_without_fall
 from analyser.phases.ground_events import PLANE_MPS, find_takeoff, rolls_out, touchdown_of_aeroplane
 from analyser.phases.signals import Signals
+from analyser.phases.touchdown import Touchdown
 
 __all__ = ["Cut", "Cuts", "PhaseName", "cuts_of_fall", "cuts_of_ride", "cuts_without_fall", "hole_notes"]
 
@@ -77,15 +78,15 @@ def cuts_of_ride(s: Signals, top: int, rest_s: float | None) -> list[Cut]:
     return cuts if rest_s is None else [*cuts, Cut(touchdown_of_aeroplane(s, rest_s), "ground after")]
 
 
-def cuts_without_fall(s: Signals, top: int, landing_s: float | None) -> Cuts | None:
+def cuts_without_fall(s: Signals, top: int, down: Touchdown | None) -> Cuts | None:
     """Static line, a launch on foot, or a recording that starts under canopy; None where it is an aeroplane."""
-    stop = s.near(landing_s) if landing_s is not None else s.t.shape[0] - 1
+    stop = s.near(down.t_s) if down is not None else s.t.shape[0] - 1
     found = find_exit_without_fall(s, stop)
     if found is not None:
         cuts, notes = _before_exit(s, found[0])
         cuts += [Cut(float(s.t[found[0]]), "opening"), Cut(float(s.t[found[1]]), "canopy")]
         return cuts, [*notes, Note("no-free-fall", "an exit without a free fall")]
-    if landing_s is not None and rolls_out(s, landing_s):
+    if down is not None and rolls_out(s, down.rest_s):
         return None
     hidden = _exit_in_a_hole(s, stop)
     if hidden is not None:

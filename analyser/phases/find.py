@@ -17,6 +17,7 @@ from analyser.phases.day import flights
 from analyser.phases.events import Fall, find_falls, top_of_flight
 from analyser.phases.ground_events import find_landing
 from analyser.phases.signals import Signals, make_signals
+from analyser.phases.touchdown import Touchdown
 from analyser.track import Track
 
 __all__ = ["CLOCK_SD_S", "PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
@@ -52,7 +53,7 @@ class Phases:
     """The intervals, tiling the track, and what kind of flight they make.
 
     ``kind``: "jump", "no jump" (a ride, a walk), with ``reason``; ``landing_s`` time of touchdown or None,
-    ``landing_sd_s`` its standard deviation, ``CLOCK_SD_S`` of the receiver's clock in it;
+    ``landing_sd_s`` its standard deviation, ``CLOCK_SD_S`` of the receiver's clock in it; ``landing_speed_mps`` over ground then;
     ``complete`` tells whether the canopy flight has both its opening and its landing; ``notes`` what was odd
     (starts under canopy, a second fast fall, ...).
     """
@@ -65,6 +66,7 @@ class Phases:
     complete: bool
     notes: tuple[Note, ...] = ()
     landing_sd_s: float | None = None
+    landing_speed_mps: float = 0.0
 
     def all(self, name: PhaseName) -> tuple[Phase, ...]:
         """Every interval of that name."""
@@ -128,16 +130,16 @@ def find_phases(track: Track) -> Phases:
         return _no_jump(track, _FLAT)
     top = top_of_flight(s)
     touchdown = find_landing(s, top)
-    landing_s = touchdown[0] if touchdown else None
+    landing_s, rest_s = (touchdown.t_s, touchdown.rest_s) if touchdown else (None, None)
     stop = s.near(landing_s) if landing_s is not None else s.t.shape[0]
     falls = find_falls(s, stop)
     if not falls and (stop <= top or s.h[top] - s.h[stop - 1] < 60.0):
         return _no_jump(track, _NO_DESCENT)
     if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
-        return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, landing_s))
-    found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, landing_s)
+        return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, rest_s))
+    found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, touchdown)
     if found is None:
-        return _no_jump(track, _RIDE, cuts_of_ride(s, top, landing_s))
+        return _no_jump(track, _RIDE, cuts_of_ride(s, top, rest_s))
     reason = _impossible(s, falls, top, stop)
     if reason:
         return _no_jump(track, reason, found[0])
@@ -166,17 +168,17 @@ def _no_jump(track: Track, reason: str, cuts: list[Cut] | None = None) -> Phases
     return Phases(_tile(track, cuts or whole), "no jump", reason, None, None, False)
 
 
-def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: tuple[float, float] | None) -> Phases:
+def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: Touchdown | None) -> Phases:
     if touchdown is None:
         notes = [*notes, Note("stops-in-air", "the recording stops before the landing")]
     else:
-        cuts = [*cuts, Cut(touchdown[0], "ground after")]
-        if touchdown[1] > 3.0:
+        cuts = [*cuts, Cut(touchdown.t_s, "ground after")]
+        if touchdown.sd_s > 3.0:
             notes = [*notes, Note("landing-in-a-hole", "the landing lies in a hole of the recording")]
     intervals = _tile(track, cuts)
     names = [p.name for p in intervals]
     opened = "opening" in names or ("canopy" in names and names.index("canopy") > 0)
-    landing_s = None if touchdown is None else touchdown[0]
+    landing_s = None if touchdown is None else touchdown.t_s
     return Phases(
         intervals,
         "jump",
@@ -185,7 +187,8 @@ def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: tuple[flo
         None if landing_s is None else min(int(np.searchsorted(track.t_s, landing_s)), len(track) - 1),
         opened and landing_s is not None and "canopy" in names,
         tuple(notes),
-        None if touchdown is None else math.hypot(touchdown[1], CLOCK_SD_S),
+        None if touchdown is None else math.hypot(touchdown.sd_s, CLOCK_SD_S),
+        0.0 if touchdown is None else touchdown.speed_mps,
     )
 
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from analyser.phases.signals import Mask, Signals, runs, window_mean
-from analyser.phases.touchdown import find_touchdown
+from analyser.phases.touchdown import Touchdown, find_touchdown
 
 __all__ = ["PLANE_MPS", "find_landing", "find_takeoff", "rolls_out", "touchdown_of_aeroplane"]
 
@@ -36,8 +36,8 @@ def _quiet(s: Signals, seconds: float) -> Mask:
     return quiet
 
 
-def find_landing(s: Signals, start: int) -> tuple[float, float] | None:
-    """Touchdown after the fix ``start``: (time, its standard deviation) [s], or None where the recording stops before.
+def find_landing(s: Signals, start: int) -> Touchdown | None:
+    """Touchdown after the fix ``start``, or None where the recording stops before.
 
     A landing that falls into a hole of the recording is given its end, with the error of the hole.
     """
@@ -49,10 +49,10 @@ def find_landing(s: Signals, start: int) -> tuple[float, float] | None:
         if lost > 40.0 and float(np.max(s.slow_sink[later])) > 2.0 and float(s.t[b - 1] - s.t[a]) < 60.0:
             continue
         if a > 0 and s.t[a] - s.t[a - 1] > _HOLE_S and s.h[a - 1] - s.h[a] > 10.0:
-            return float(s.t[a]), float(s.t[a] - s.t[a - 1]) / math.sqrt(12.0)
-        around = s.span(float(s.t[a]) - 12.0, float(s.t[a]) + 12.0)
+            return Touchdown(float(s.t[a]), float(s.t[a] - s.t[a - 1]) / math.sqrt(12.0), 0.0, float(s.t[a]))
+        around = s.span(float(s.t[a]) - 17.0, float(s.t[a]) + 12.0)
         found = find_touchdown(s.t[around], s.e[around], s.n[around], s.h[around], float(s.t[a]))
-        return found.t_s, found.sd_s
+        return found._replace(rest_s=float(s.t[a]))
     return None
 
 
@@ -103,6 +103,8 @@ def rolls_out(s: Signals, rest_s: float) -> bool:
     level = s.h[s.span(rest_s, rest_s + 15.0)]
     if level.shape[0] == 0:
         return False
+    slow = np.flatnonzero(s.speed[s.near(rest_s) :] < 5.0)
+    rest_s = float(s.t[s.near(rest_s) + int(slow[0])]) if slow.size else rest_s
     low = s.span(rest_s - 40.0, rest_s)
     above = np.flatnonzero(window_mean(s.t, s.h, 1.5)[low] > float(np.median(level)) + 5.0)
     down = low.start + (int(above[-1]) + 1 if above.size else 0)

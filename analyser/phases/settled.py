@@ -70,7 +70,7 @@ def find_settled(track: Track, start: int, stop: int) -> Settled:
     mean = float(chances @ after)
     sd = float(np.sqrt(chances @ (after - mean) ** 2 + 0.5**2))
     settled = min(float(t[0]) + mean, float(t[-1]))
-    index = start + int(min(np.searchsorted(t, settled - 1e-9), t.size - 1))
+    index = start + min(int(np.searchsorted(t, settled - 1e-9)), t.size - 1)
     stretches = stretches_that_do_not_count(t, h, sink, _share(t, h, v, air), settled)
     counts = t >= min(settled + sd, float(t[-1]) - 1.0) - 1e-9
     for s in stretches:
@@ -94,7 +94,7 @@ def _prior(moments: Vector) -> Vector:
     settled = np.maximum(moments + _RECOVERS_S, 0.25)
     usual = np.exp(-0.5 * (np.log(settled / _USUAL_S) / _SPREAD) ** 2) / settled
     at_once = np.exp(-0.5 * (settled / 1.5) ** 2)
-    return np.log((1.0 - _AT_ONCE) * usual / usual.sum() + _AT_ONCE * at_once / at_once.sum())
+    return np.asarray(np.log((1.0 - _AT_ONCE) * usual / usual.sum() + _AT_ONCE * at_once / at_once.sum()))
 
 
 def _each_second(t: Vector, h: Vector, v: Vector, seconds: Vector) -> tuple[Vector, Vector]:
@@ -113,7 +113,7 @@ def _normal(x: Vector, mean: float | Vector, sd: float) -> Vector:
 
 def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Vector:
     """Log evidence (m,) of every moment of release, averaged over the draws; ``share`` (k, s) of the airspeed, each second."""
-    use = _KEEPS * seen
+    use: Vector = _KEEPS * seen.astype(np.float64)
     slow = [(1.0 - _ODD) * _normal(share, a, _LEVEL_SD) + _ODD * ((share < 1.0) + 1e-3) for a in _LEVELS]
     before = np.cumsum(use * np.log(slow), axis=2)  # (levels, k, s)
     surge = np.cumsum(use * np.log((share > 0.3) * (share < 1.5) / 1.2 + 1e-3), axis=1)
@@ -125,7 +125,7 @@ def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Ve
         level = np.logaddexp.reduce(held + np.log(_WEIGHTS)[:, None], axis=0)
         freed = (surge[:, j - 1] if j else 0.0) - (surge[:, i - 1] if i else 0.0)
         total.append(level + freed + after[:, j])
-    return np.logaddexp.reduce(np.array(total), axis=1)
+    return np.asarray(np.logaddexp.reduce(np.array(total), axis=1))
 
 
 def _later(share: Vector, use: Vector) -> Vector:

@@ -1,7 +1,8 @@
-"""The moment of touchdown: a hinge in height and position, to a fraction of the sampling interval."""
+"""The moment of touchdown: where the height stops falling and the feet begin to take the speed away, to a fraction of the sampling."""
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -11,55 +12,130 @@ __all__ = ["Touchdown", "find_touchdown"]
 
 Vector = NDArray[np.float64]
 
-_BEFORE_S, _AFTER_S = 6.0, 6.0
-_SHAPE_SD_S = 0.35  # ours: how far the shape of a flare and of the first steps moves the hinge
+_EARLIEST_S, _LATEST_S, _AROUND_S = 9.0, 4.0, 7.0  # from the guess, which is where it came to rest
+_SHAPE_SD_S = 0.35  # ours: how far the shape of a flare and of the first steps moves the moment
+_SLOWS_S = (0.25, 0.6, 1.2, 2.2, 3.6, 5.5)  # seconds in which run-out or slide take the speed away
+_SLOWING_MPS2, _SPREAD = (
+    3.0,
+    0.9,
+)  # friction 0.1 to 0.8 of g, from a run-out to feet that stop at once; common practice, no source
+_ROUGH_M = (
+    1.0,
+    0.3,
+)  # ours: what flare, steps and the receiver's slow errors leave of these shapes, place and height
+_FLARES_S = (1.0, 2.0, 3.0, 4.5)  # common practice, no source: a flare takes one to four seconds
+# Ours: how far each part of the shapes goes [m, m/s, m/s, m/s², m/s³; m/s of the feet after all]
+_HEIGHT_SD = (30.0, 4.0, 4.0, 0.1, 0.01)
+_PLACE_SD = (60.0, 8.0, 4.0, 0.25, 0.03, 1.2)
+_DENSE_HZ = 4.0
+_NEWS_HZ = 2.0  # neighbouring fixes err alike: no more than so many of a second are news
 
 
 class Touchdown(NamedTuple):
-    """Time of touchdown [track s] and its standard deviation [s]."""
+    """Time of touchdown [track s], its standard deviation [s], the ground speed then [m/s], and when all came to rest [track s]."""
 
     t_s: float
     sd_s: float
+    speed_mps: float = 0.0
+    rest_s: float = math.nan
 
 
-def _residuals(x: Vector, y: Vector, columns: tuple[Vector, ...]) -> Vector:
-    """Sum of squares left by each hinge: ``x`` (k, m) time from the k candidates, ``y`` (m,)."""
-    a = np.stack([np.ones_like(x), *columns], axis=-1)
-    gram = np.einsum("kmi,kmj->kij", a, a) + 1e-6 * np.eye(a.shape[-1])
-    right = np.einsum("kmi,m->ki", a, y)
-    beta = np.linalg.solve(gram, right[..., None])[..., 0]
-    rest: Vector = np.sum((y - np.einsum("kmi,ki->km", a, beta)) ** 2, axis=1)
-    return rest
+class _Fixes(NamedTuple):
+    """Fixes about the touchdown: time (m,), places and heights from their means (m,), noise of these [m], share of each that is news."""
+
+    t: Vector
+    e: Vector
+    n: Vector
+    h: Vector
+    place_sd: float
+    height_sd: float
+    news: float
 
 
 def find_touchdown(t: Vector, e: Vector, n: Vector, h: Vector, guess_s: float) -> Touchdown:
     """Touchdown within a few seconds of ``guess_s`` (t, e, n, h of the fixes around it, [s] and [m]).
 
-    Before it the height falls and the position moves (each a quadratic, so that a flare fits), after it the height
-    stays and the feet walk straight on or stand; both are continuous. The time that leaves the least is taken: the
-    profile likelihood of height and position together, so that a landing into a wind as fast as the canopy is timed by
-    its height. The standard deviation is the width of that likelihood and what the shape of the flare adds.
+    Before it the height falls and the position moves (each nearly straight, then braked by a flare), after it the height stays. The speed over
+    ground at contact goes on without a jump and is taken away by the run or slide, evenly, in a time of its own; then the feet
+    stand or walk. Every moment and every such time is weighed by the likelihood of height and position together, so that a
+    landing into a wind as fast as the canopy is timed by its height. The standard deviation is the width of that likelihood and what the shape of the flare adds.
     """
-    use = (t >= guess_s - _BEFORE_S - 4.0) & (t <= guess_s + _AFTER_S + 4.0)
+    use = (t >= guess_s - _EARLIEST_S - _AROUND_S) & (t <= guess_s + _LATEST_S + _AROUND_S)
     t, e, n, h = t[use], e[use] - e[use].mean(), n[use] - n[use].mean(), h[use] - h[use].mean()
     if t.shape[0] < 7:
         return Touchdown(guess_s, 1.5)
     step = float(np.median(np.diff(t)))
-    low, high = max(t[0] + 2.0 * step, guess_s - 5.0), min(t[-1] - step, guess_s + 5.0)
+    if step < 0.5 / _DENSE_HZ:
+        t, e, n, h = _thinned(t, e, n, h)
+        step = float(np.median(np.diff(t)))
+    low, high = max(t[0] + 2.0 * step, guess_s - _EARLIEST_S), min(t[-1] - step, guess_s + _LATEST_S)
     if high - low < step:
         return Touchdown(guess_s, 1.5)
-    tau = np.arange(low, high, 0.1)
-    x = t[None, :] - tau[:, None]
-    before, after = np.maximum(-x, 0.0), np.maximum(x, 0.0)
-    rest_h = _residuals(x, h, (before, before**2))
-    rest_e = _residuals(x, e, (before, before**2, after))
-    rest_n = _residuals(x, n, (before, before**2, after))
-    m = min(t.shape[0], int(4.0 * (t[-1] - t[0])))
-    floor_h, floor_xy = 0.05 * m, 0.02 * m
-    cost = 0.5 * m * (np.log(rest_h + floor_h) + 2.0 * np.log(rest_e + rest_n + floor_xy))
-    likelihood = np.exp(cost.min() - cost)
-    likelihood /= likelihood.sum()
-    mean = float(likelihood @ tau)
-    return Touchdown(
-        mean, float(np.sqrt(likelihood @ (tau - mean) ** 2 + _SHAPE_SD_S**2 + (0.15 * step) ** 2))
+    fixes = _Fixes(
+        t,
+        e,
+        n,
+        h,
+        _noise(np.stack([e, n]), _ROUGH_M[0]),
+        _noise(h[None], _ROUGH_M[1]),
+        min(1.0, _NEWS_HZ * step),
     )
+    tau = np.arange(low, high, 0.2)
+    log, speed = _weigh(fixes, tau)
+    chance = np.exp(log - log.max())
+    chance /= chance.sum()
+    moment = chance.sum(axis=0)
+    mean = float(moment @ tau)
+    sd = float(np.sqrt(moment @ (tau - mean) ** 2 + _SHAPE_SD_S**2 + (0.15 * step) ** 2))
+    return Touchdown(mean, sd, float(np.sum(chance * speed)))
+
+
+def _thinned(*rows: Vector) -> list[Vector]:
+    """Means of neighbouring fixes, about ``_DENSE_HZ`` a second; the first row is the time [s]."""
+    many = max(int(1.0 / _DENSE_HZ / float(np.median(np.diff(rows[0])))), 1)
+    whole = rows[0].shape[0] // many * many
+    return [row[-whole:].reshape(-1, many).mean(axis=1) for row in rows]
+
+
+def _noise(rows: Vector, least: float) -> float:
+    """White noise of rows (k, m) from third differences, with ``least`` [m] added."""
+    third = np.diff(rows, 3, axis=1)
+    return float(np.hypot(1.4826 * np.median(np.abs(third)) / np.sqrt(20.0), least))
+
+
+def _weigh(fixes: _Fixes, tau: Vector) -> tuple[Vector, Vector]:
+    """Log chance (flares · slows, k) of every flare, time of slowing and moment ``tau`` (k,), and the ground speed at contact [m/s] with each."""
+    x = fixes.t[None, :] - tau[:, None]
+    before, after = np.minimum(x, 0.0), np.maximum(x, 0.0)
+    one, place = np.ones_like(x), np.stack([fixes.e, fixes.n])
+    log, speed = [], []
+    for flare in _FLARES_S:
+        flared = np.clip(x + flare, 0.0, flare) ** 2 / (2.0 * flare)
+        falls = (one, before, flared - 0.5 * flare, before**2, before**3)
+        height = _evidence(falls, fixes.h[None], fixes.height_sd, _HEIGHT_SD, fixes.news)[0]
+        for slows in _SLOWS_S:
+            rolled = np.minimum(after, slows)
+            run = rolled - rolled**2 / (2.0 * slows)
+            columns = (one, before + run, flared + run, before**2, before**3, after)
+            found, beta = _evidence(columns, place, fixes.place_sd, _PLACE_SD, fixes.news)
+            speed.append(np.hypot(*(beta[:, 1] + beta[:, 2]).T))
+            slowing = np.log(np.maximum(speed[-1], 0.3) / (slows * _SLOWING_MPS2))
+            log.append(height + found - 0.5 * (slowing / _SPREAD) ** 2)
+    return np.stack(log), np.stack(speed)
+
+
+def _evidence(
+    columns: tuple[Vector, ...], rows: Vector, noise: float, prior_sd: tuple[float, ...], news: float
+) -> tuple[Vector, Vector]:
+    """Log evidence (k,) of ``rows`` (r, m) as sums of ``columns`` (k, m each) with normal priors, and the coefficients (k, i, r)."""
+    a = np.stack(columns, axis=-1)
+    per_fix = news / noise**2
+    prior = np.asarray(prior_sd)
+    matrix = per_fix * np.einsum("kmi,kmj->kij", a, a) + np.diag(prior**-2.0)
+    right = per_fix * np.einsum("kmi,rm->kir", a, rows)
+    beta = np.linalg.solve(matrix, right)
+    fitted = np.einsum("kir,kir->k", beta, right)
+    log = 0.5 * fitted - 0.5 * rows.shape[0] * (
+        np.linalg.slogdet(matrix)[1] + 2.0 * float(np.sum(np.log(prior)))
+    )
+    return log, beta
