@@ -13,11 +13,9 @@ from urllib.parse import quote
 from analyser.batch.run import SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
 from analyser.cli.debrief import assets_beside, check_outputs, say
-from analyser.errors import InputError, OutputError
+from analyser.errors import InputError
 from analyser.logbook import Logbook
 from analyser.logbook.export import export_rows, write_csv, write_parquet
-from analyser.logbook.plans import FILE_NAME
-from analyser.logbook.table import TABLE_NAME
 from analyser.report.documents.season import to_season_document
 from analyser.report.values import to_json
 from analyser.season.cards import canopy_cards
@@ -67,10 +65,7 @@ def run(
     outputs: SeasonOutputs,
 ) -> None:
     """Debrief what is new, summarise the logbook, write and print."""
-    check_outputs(outputs.files(), [*plans, *([logbook] if logbook else [])])
-    for path in outputs.files():
-        if path.name in (FILE_NAME, TABLE_NAME):
-            raise OutputError("is a name that the logbook reads", "choose another name", str(path))
+    check_outputs(outputs.files(), plans)
     result = run_season(
         folders,
         logbook=logbook,
@@ -80,6 +75,8 @@ def run(
         retry=retry,
         pages=outputs.jump_pages(units),
         progress=_progress(),
+        outputs=outputs.files(),
+        cards=outputs.cards,
     )
     for warning in result.counts.warnings:
         say(warning)
@@ -107,9 +104,6 @@ def _progress() -> Progress | None:
 
 def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
     private = outputs.private
-    for path in outputs.files():
-        if book.holds(path) or path.resolve() == book.path.resolve():
-            raise OutputError("would be written over an input", "choose another name", str(path))
     if outputs.csv is not None:
         write_csv(book, outputs.csv, private=private)
     if outputs.parquet is not None:

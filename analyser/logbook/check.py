@@ -1,0 +1,79 @@
+"""check_logbook: whether a logbook is whole, its rows are those of its documents, and its tracks those on the disk."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import NamedTuple
+from urllib.parse import quote
+
+from analyser.errors import OutputError, UnreadableError
+from analyser.logbook.keys import key_path
+from analyser.logbook.mend import find_damage, row_of
+from analyser.logbook.open import check_kind, look_at, translated
+from analyser.logbook.scan import content_hash
+
+__all__ = ["Checked", "check_logbook"]
+
+
+class Checked(NamedTuple):
+    """How many tracks and jumps a logbook holds, what is wrong in it, and what has merely changed on the disk since."""
+
+    tracks: int
+    jumps: int
+    wrong: tuple[str, ...]
+    changed: tuple[str, ...]
+
+
+def check_logbook(path: str | os.PathLike[str]) -> Checked:
+    """Read a logbook through, changing nothing: SQLite's integrity, documents, rows, and the hash of every track.
+
+    Raises OutputError where there is none, or it is no logbook.
+    """
+    book = Path(os.path.abspath(path))
+    look_at(book)
+    if not os.path.exists(book):
+        raise OutputError("no such logbook", "crabline season FOLDER makes one", str(book))
+    with translated(book), closing(sqlite3.connect(f"file:{quote(str(book))}?mode=ro", uri=True)) as db:
+        db.row_factory = sqlite3.Row
+        check_kind(db, book)
+        wrong = tuple(_wrong(db))
+        changed = tuple(_changed(db, book)) if not wrong else ()
+        tracks, jumps = (
+            int(db.execute(f"SELECT count(*) FROM {t}").fetchone()[0]) for t in ("track", "jump")
+        )
+    return Checked(tracks, jumps, wrong, changed)
+
+
+def _wrong(db: sqlite3.Connection) -> Iterator[str]:
+    found = [str(row[0]) for row in db.execute("PRAGMA integrity_check(20)")]
+    if found != ["ok"]:
+        yield from (f"database: {line}" for line in found)
+        return
+    damages = find_damage(db)
+    for sha256, jump, what in damages:
+        yield f"content {sha256[:12]}, jump {jump}: {what}"
+    named = {(sha256, jump) for sha256, jump, _ in damages}
+    for row in db.execute("SELECT * FROM jump ORDER BY sha256, jump").fetchall():
+        key = (str(row["sha256"]), int(row["jump"])) if isinstance(row["jump"], int) else ("", 0)
+        if key not in named and row_of(db, *key) != {
+            k: v for k, v in dict(row).items() if k not in ("sha256", "jump")
+        }:
+            yield f"content {key[0][:12]}, jump {key[1]}: a row unlike its document"
+
+
+def _changed(db: sqlite3.Connection, book: Path) -> Iterator[str]:
+    """Tracks whose bytes are not those of the logbook; a run reads them again."""
+    for key, sha256 in db.execute("SELECT path, sha256 FROM track ORDER BY path"):
+        place = book.parent / key_path(str(key))
+        if not os.path.lexists(place):
+            yield f"{key}: is gone"
+            continue
+        try:
+            if content_hash(place) != sha256:
+                yield f"{key}: has changed since it was read"
+        except UnreadableError as error:
+            yield f"{key}: {error.what}"

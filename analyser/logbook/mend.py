@@ -1,0 +1,132 @@
+"""Single rows of a logbook that were damaged or edited: found, set aside, made again from their document or their file."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
+from analyser.logbook.schema import store_row
+
+__all__ = ["Damage", "find_damage", "mend", "row_of"]
+
+_TEXTS: Final = [name for name in (*WHO, *COLUMNS) if name not in NUMBERS]
+_UTC: Final = (
+    "landing_utc IS NULL OR (strftime('%Y-%m-%dT%H:%M:%S', landing_utc) = substr(landing_utc, 1, 19) "
+    "AND substr(landing_utc, 20) GLOB '*Z' AND substr(landing_utc, 20) NOT GLOB '*[^.0-9Z]*')"
+)
+_ROW_IS_SOUND: Final = " AND ".join(
+    [
+        "typeof(sha256) = 'text' AND typeof(jump) = 'integer' AND kind IS NOT NULL",
+        *(f"typeof({name}) IN ('text', 'null')" for name in _TEXTS),
+        *(f"({name} IS NULL OR (typeof({name}) = 'real' AND abs({name}) < 1e300))" for name in NUMBERS),
+        f"({_UTC})",
+    ]
+)
+_SETTLED: Final = (
+    "typeof(settings) = 'text' AND status IN ('done', 'failed') AND typeof(jumps) = 'integer' AND "
+    "typeof(reason) IN ('text', 'null') AND (status = 'failed' OR "
+    "jumps = (SELECT count(*) FROM jump WHERE jump.sha256 = content.sha256))"
+)
+_PLACED: Final = (
+    "typeof(path) = 'text' AND typeof(sha256) = 'text' AND typeof(size + mtime_ns + ctime_ns) = 'integer'"
+)
+_SET_ASIDE: Final = "CREATE TABLE IF NOT EXISTS set_aside (sha256, jump, old_row TEXT, json TEXT)"
+
+
+class Damage(NamedTuple):
+    """What is wrong with one entry: which content and jump (0: the whole content), and the words for it."""
+
+    sha256: str
+    jump: int
+    what: str
+
+
+def find_damage(db: sqlite3.Connection, *, documents: bool = True) -> list[Damage]:
+    """Rows and documents that can not be as they were written; ``documents`` False looks at the rows alone."""
+    found = [
+        Damage(str(row[0]), _whole(row[1]), "a damaged row")
+        for row in db.execute(f"SELECT sha256, jump FROM jump WHERE NOT coalesce({_ROW_IS_SOUND}, 0)")
+    ]
+    if documents:
+        query = "SELECT sha256, jump FROM document WHERE typeof(json) <> 'text' OR NOT json_valid(json)"
+        broken = [Damage(str(row[0]), _whole(row[1]), "a broken document") for row in db.execute(query)]
+        found += broken or _other_kinds(db)
+    known = {damage.sha256 for damage in found}
+    query = f"SELECT sha256 FROM content WHERE NOT coalesce({_SETTLED}, 0)"
+    found += [Damage(str(r[0]), 0, "a damaged entry") for r in db.execute(query) if str(r[0]) not in known]
+    return found
+
+
+def _other_kinds(db: sqlite3.Connection) -> list[Damage]:
+    query = (
+        "SELECT sha256, jump FROM jump JOIN document USING (sha256, jump) "
+        "WHERE kind IS NOT coalesce(json_extract(json, '$.kind'), 'jump')"
+    )
+    return [Damage(str(row[0]), _whole(row[1]), "a row unlike its document") for row in db.execute(query)]
+
+
+def _whole(jump: object) -> int:
+    return jump if isinstance(jump, int) else 0
+
+
+def mend(db: sqlite3.Connection, *, documents: bool) -> list[str]:
+    """Set damaged entries aside; a row is made again from its document where that is whole, else its file is debriefed again.
+
+    Returns a line for each, inside a transaction of its own. Nothing is written where nothing is wrong.
+    """
+    lost = db.execute(f"SELECT count(*) FROM track WHERE NOT coalesce({_PLACED}, 0)").fetchone()[0]
+    damages = find_damage(db, documents=documents)
+    if not damages and not lost:
+        return []
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        db.execute(_SET_ASIDE)
+        db.execute(f"DELETE FROM track WHERE NOT coalesce({_PLACED}, 0)")
+        lines = [_mended(db, damage) for damage in damages]
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+    return lines + ([f"the places of {lost} track(s) were damaged and are looked up again"] if lost else [])
+
+
+def _mended(db: sqlite3.Connection, damage: Damage) -> str:
+    sha256, jump, what = damage
+    for row in db.execute("SELECT * FROM jump WHERE sha256 = ? AND jump = ?", (sha256, jump)).fetchall():
+        text = json.dumps(dict(row), default=repr)
+        document = next(_documents(db, sha256, jump), None)
+        db.execute("INSERT INTO set_aside VALUES (?, ?, ?, ?)", (sha256, jump, text, document))
+    again = row_of(db, sha256, jump)
+    if again is not None:
+        store_row(db, sha256, jump, again)
+        return f"{_name(db, sha256)}: had {what} in the logbook; made again from its document"
+    for table in ("jump", "document", "content"):
+        db.execute(f"DELETE FROM {table} WHERE sha256 = ?", (sha256,))
+    return f"{_name(db, sha256)}: had {what} in the logbook; set aside, made again from its file"
+
+
+def row_of(db: sqlite3.Connection, sha256: str, jump: int) -> Row | None:
+    """The row of one jump as its document has it, with the names that stand in the old row; None without a whole document."""
+    names = db.execute(f"SELECT {', '.join(WHO)} FROM jump WHERE sha256 = ? AND jump = ?", (sha256, jump))
+    old = names.fetchone()
+    if old is None:
+        return None
+    who = {name: value if isinstance(value, str) else None for name, value in zip(WHO, old, strict=True)}
+    try:
+        return who | jump_row(json.loads(next(_documents(db, sha256, jump))))
+    except (StopIteration, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+
+
+def _documents(db: sqlite3.Connection, sha256: str, jump: int) -> Iterator[str]:
+    query = "SELECT json FROM document WHERE sha256 = ? AND jump = ? AND typeof(json) = 'text'"
+    return (str(row[0]) for row in db.execute(query, (sha256, jump)))
+
+
+def _name(db: sqlite3.Connection, sha256: str) -> str:
+    row = db.execute("SELECT min(path) FROM track WHERE sha256 = ?", (sha256,)).fetchone()
+    return str(row[0]) if row[0] is not None else f"content {sha256[:12]}"

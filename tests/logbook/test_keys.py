@@ -1,0 +1,68 @@
+"""Names that are no UTF-8, too long or too deep: every track has a key of its own, and every limit one line."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from logbook_made import rows_by_file, run
+from season_fakes import fake_job, write_track
+
+from analyser.batch.run import run_season
+from analyser.errors import AnalyserError
+from analyser.logbook import Logbook
+from analyser.logbook.keys import key_path, key_text
+
+ODD = (b"a\xff.gpx", b"a\xfe.gpx", rb"a\xff.gpx", b"file:a%FF.gpx", "ü.gpx".encode())
+
+
+@given(st.binary(min_size=1, max_size=30).filter(lambda b: b"\0" not in b))
+def test_a_key_leads_back_to_its_path(name: bytes) -> None:
+    path = os.fsdecode(name)
+    key = key_text(path)
+    key.encode("utf-8")
+    assert key_path(key) == path
+
+
+def test_names_that_are_no_utf8_are_files_of_their_own(tmp_path: Path) -> None:
+    for i, name in enumerate(ODD):
+        write_track(tmp_path / os.fsdecode(name), f"track {i}")
+    assert run(tmp_path).debriefed == len(ODD)
+    assert len(rows_by_file(tmp_path)) == len(ODD)
+    again = run(tmp_path)
+    assert (again.unchanged, again.missing) == (len(ODD), 0)
+    (tmp_path / os.fsdecode(ODD[0])).unlink()
+    assert run(tmp_path).missing == 1
+
+
+def test_a_tree_of_more_folders_than_python_likes(tmp_path: Path) -> None:
+    """1,100 folders in each other; what lies at the bottom is a track like any other."""
+    here = os.open(tmp_path, os.O_RDONLY)
+    before = os.getcwd()
+    try:
+        os.chdir(tmp_path)
+        for _ in range(1100):
+            os.mkdir("d")
+            os.chdir("d")
+        Path("deep.gpx").write_text("<gpx>deep</gpx>")
+    finally:
+        os.chdir(before)
+        os.close(here)
+    write_track(tmp_path / "top.gpx", "top")
+    assert run(tmp_path).debriefed == 2
+
+
+@pytest.mark.parametrize("name", ["x" * 300, "d/" * 2500 + "x"])
+def test_names_too_long_for_the_file_system_are_one_line(tmp_path: Path, name: str) -> None:
+    write_track(tmp_path / "a.gpx", "a")
+    for options in ({"logbook": tmp_path / name}, {"plans": [tmp_path / name]}):
+        with pytest.raises(AnalyserError) as caught:
+            run_season([tmp_path], jobs=1, work=fake_job, **options)  # type: ignore[arg-type]
+        assert "\n" not in str(caught.value)
+    with pytest.raises(AnalyserError):
+        run_season([tmp_path / name], jobs=1, work=fake_job)
+    with pytest.raises(AnalyserError):
+        Logbook(tmp_path / name / "logbook.sqlite")
