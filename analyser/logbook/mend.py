@@ -15,6 +15,7 @@ __all__ = ["Damage", "find_damage", "mend", "row_of"]
 _TEXTS: Final = [name for name in (*WHO, *COLUMNS) if name not in NUMBERS]
 _UTC: Final = (
     "landing_utc IS NULL OR (strftime('%Y-%m-%dT%H:%M:%S', landing_utc) = substr(landing_utc, 1, 19) "
+    "AND date(substr(landing_utc, 1, 10), '+0 days') = substr(landing_utc, 1, 10) "
     "AND substr(landing_utc, 20) GLOB '*Z' AND substr(landing_utc, 20) NOT GLOB '*[^.0-9Z]*')"
 )
 _ROW_IS_SOUND: Final = " AND ".join(
@@ -53,7 +54,7 @@ def find_damage(db: sqlite3.Connection, *, documents: bool = True) -> list[Damag
     if documents:
         query = "SELECT sha256, jump FROM document WHERE typeof(json) <> 'text' OR NOT json_valid(json)"
         broken = [Damage(str(row[0]), _whole(row[1]), "a broken document") for row in db.execute(query)]
-        found += broken or _other_kinds(db)
+        found += broken or [damage for damage in _other_kinds(db) if damage[:2] not in {f[:2] for f in found}]
     known = {damage.sha256 for damage in found}
     query = f"SELECT sha256 FROM content WHERE NOT coalesce({_SETTLED}, 0)"
     found += [Damage(str(r[0]), 0, "a damaged entry") for r in db.execute(query) if str(r[0]) not in known]

@@ -1,0 +1,157 @@
+"""A logbook damaged in single rows: they are named, set aside and made again; the rest is used. --check says what it finds."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from logbook_made import dump, run, twelve_tracks
+from season_fakes import write_track
+
+from analyser.errors import OutputError
+from analyser.logbook import Logbook, schema
+from analyser.logbook import open as opening
+from analyser.logbook.check import check_logbook
+from analyser.season.stats import summarise
+
+DAMAGES = {
+    "a text where a time belongs": "UPDATE jump SET landing_utc = 'yesterday' WHERE rowid = :n",
+    "a day that is none": "UPDATE jump SET landing_utc = '2031-02-31T10:00:00Z' WHERE rowid = :n",
+    "a blob where a time belongs": "UPDATE jump SET landing_utc = x'00ff' WHERE rowid = :n",
+    "a number as kind": "UPDATE jump SET kind = 5 WHERE rowid = :n",
+    "no kind": "UPDATE jump SET kind = NULL WHERE rowid = :n",
+    "a text as number": "UPDATE jump SET along_m = 'far' WHERE rowid = :n",
+    "a number without end": "UPDATE jump SET along_m = 9e999 WHERE rowid = :n",
+    "a blob as name": "UPDATE jump SET jumper = x'ff' WHERE rowid = :n",
+    "a broken document": "UPDATE document SET json = substr(json, 1, 40) WHERE rowid = :n",
+    "no document, a broken row": "UPDATE jump SET grade = x'00' WHERE rowid = :n",
+    "a status that is none": "UPDATE content SET status = 'well' WHERE sha256 = (SELECT sha256 FROM jump WHERE rowid = :n)",
+    "settings that are none": "UPDATE content SET settings = x'00' WHERE sha256 = (SELECT sha256 FROM jump WHERE rowid = :n)",
+    "a row too few": "DELETE FROM jump WHERE rowid = :n",
+    "a place that is none": "UPDATE track SET sha256 = x'00' WHERE sha256 = (SELECT sha256 FROM jump WHERE rowid = :n)",
+}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    top = twelve_tracks(tmp_path / "season")
+    run(top)
+    return top
+
+
+def change(book: Path, query: str) -> None:
+    with closing(sqlite3.connect(book)) as db, db:
+        if query.startswith("UPDATE jump SET grade"):
+            db.execute("DELETE FROM document WHERE rowid = 4")
+        n = db.execute("SELECT min(rowid) FROM jump WHERE rowid >= 4").fetchone()[0]
+        assert db.execute(query, {"n": n}).rowcount >= 1
+
+
+@pytest.mark.parametrize("name", DAMAGES)
+def test_damaged_entries_are_named_and_made_again_and_the_rest_is_used(folder: Path, name: str) -> None:
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    change(book, DAMAGES[name])
+    checked = check_logbook(book)
+    assert len(checked.wrong) == 1 or name == "a place that is none", "said, and nothing else is"
+    counts = run(folder)
+    assert len([w for w in counts.warnings if "logbook" in w or "looked up" in w]) == 1
+    assert counts.debriefed <= 1
+    assert dump(book) == before
+    assert run(folder).warnings == []
+    assert check_logbook(book).wrong == ()
+
+
+def test_a_damaged_logbook_can_be_summarised_without_its_tracks(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    for query in DAMAGES.values():
+        if "UPDATE jump" in query and "grade" not in query:
+            change(book, query)
+            with Logbook(book) as logbook:
+                assert len(logbook.mended) == 1
+                assert summarise(logbook).jumps == 13
+
+
+def test_a_logbook_that_is_whole_is_not_written_when_opened(folder: Path) -> None:
+    before = (folder / "logbook.sqlite").read_bytes()
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        assert logbook.mended == []
+    assert (folder / "logbook.sqlite").read_bytes() == before
+
+
+def test_check_finds_what_no_type_shows(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    assert check_logbook(book) == (12, 13, (), ())
+    change(book, "UPDATE jump SET along_m = along_m + 1.0 WHERE rowid = :n")
+    assert [line.partition(": ")[2] for line in check_logbook(book).wrong] == ["a row unlike its document"]
+    with closing(sqlite3.connect(book)) as db, db:
+        db.execute("UPDATE jump SET along_m = along_m - 1.0 WHERE rowid = 4")
+    (folder / "may" / "1.gpx").unlink()
+    write_track(folder / "may" / "2.gpx", "another")
+    assert check_logbook(book).changed == ("may/1.gpx: is gone", "may/2.gpx: has changed since it was read")
+    with pytest.raises(OutputError, match="no such logbook"):
+        check_logbook(folder / "none.sqlite")
+
+
+def test_tracks_that_are_gone_stay_until_they_are_to_be_forgotten(folder: Path) -> None:
+    (folder / "may" / "1.gpx").unlink()
+    assert run(folder).missing == 1
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        assert logbook.count() == 13
+    counts = run(folder, forget=True)
+    assert (counts.missing, counts.warnings) == (0, ["may/1.gpx: is gone and was forgotten"])
+    with Logbook(folder / "logbook.sqlite") as logbook:
+        assert logbook.count() == 12
+    assert run(folder, forget=True).warnings == []
+
+
+def test_a_reader_in_another_journal_mode_is_one_line_soon(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reader keeps its lock for good; what waits is counted, not timed."""
+    book = folder / "logbook.sqlite"
+    with closing(sqlite3.connect(book)) as db:
+        db.execute("PRAGMA journal_mode = DELETE")
+    write_track(folder / "may" / "new.gpx", "new")
+    monkeypatch.setattr(opening, "BUSY_S", 0.1)
+    monkeypatch.setattr(opening, "SWITCH_S", 0.001)
+    naps: list[float] = []
+    monkeypatch.setattr(opening.time, "sleep", naps.append)
+    with closing(sqlite3.connect(book)) as reader:
+        rows = reader.execute("SELECT * FROM jump")
+        rows.fetchone()
+        with pytest.raises(OutputError, match="is held by another run"):
+            run(folder)
+        rows.close()
+    assert sum(naps) <= 5.0
+    assert run(folder).debriefed == 1
+
+
+def as_version_1(book: Path) -> None:
+    with closing(sqlite3.connect(book)) as db, db:
+        db.execute("DROP TABLE jump")
+        db.execute("PRAGMA user_version = 1")
+
+
+def test_a_logbook_of_version_1_is_brought_up_whatever_index_is_in_the_way(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    for index in ("jump", "jump_order", "jump_jumper", "old_jump"):
+        as_version_1(book)
+        with closing(sqlite3.connect(book)) as db, db:
+            db.execute(f"CREATE INDEX {index} ON document (jump)")
+        assert run(folder).debriefed == 0
+        assert dump(book) == before
+
+
+def test_a_broken_document_does_not_stop_a_logbook_of_version_1(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    change(book, DAMAGES["a broken document"])
+    as_version_1(book)
+    assert run(folder).debriefed == 1
+    assert dump(book) == before
+    with closing(sqlite3.connect(book)) as db:
+        assert db.execute("PRAGMA user_version").fetchone()[0] == schema.VERSION
