@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
+    "bearing_text",
     "circular_mean_deg",
     "compass_deg",
     "opposite_deg",
@@ -118,3 +119,15 @@ def rotate(
     angle = math.radians(clockwise_deg)
     e, n = np.asarray(east, dtype=np.float64), np.asarray(north, dtype=np.float64)
     return e * math.cos(angle) + n * math.sin(angle), -e * math.sin(angle) + n * math.cos(angle)
+
+
+def bearing_text(deg: float | None, sd: float | None = None) -> str:
+    """A direction as it is written everywhere: three digits 000…359, its error where there is one, ``–`` for none.
+
+    >>> bearing_text(359.7, 4.2), bearing_text(None)
+    ('000 ± 4°', '–')
+    """
+    if deg is None or not math.isfinite(deg):
+        return "–"
+    error = f" ± {sd:.0f}" if sd is not None and math.isfinite(sd) and sd > 0.0 else ""
+    return f"{round(deg) % 360:03d}{error}°"

@@ -207,7 +207,7 @@ class Jump:
             Where it can not be written, or the suffix is another.
         """
         from analyser.report.export import geojson_text, gpx_text
-        from analyser.report.html import render_page
+        from analyser.report.page.pages import render_page
         from analyser.report.values import to_json
 
         writers = {

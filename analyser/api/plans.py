@@ -150,8 +150,8 @@ class PlannedPattern:
         OutputError
             Where it can not be written, the suffix is another, or a map has no target.
         """
+        from analyser.report.page.pages import render_plan
         from analyser.report.plan_document import plan_geojson, plan_gpx
-        from analyser.report.plan_page import render_plan
         from analyser.report.values import to_json
 
         writers = {

@@ -56,9 +56,7 @@ UnitsOption = Annotated[
 def main() -> None:
     """Run the command; every foreseen error is one line on stderr and exit code 1."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ[name] = (
-            "1"  # with more the last digits of a sum depend on how many: same input, same bytes
-        )
+        os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
     open_what_is_closed()
     write_any_character()
     try:
@@ -179,6 +177,9 @@ def debrief(
         path_option("--images", metavar="FOLDER", help="Write each picture (needs the extra: images)."),
     ] = None,
     image_format: Annotated[str, typer.Option("--image-format", metavar="KIND", help="png or svg.")] = "png",
+    brief: Annotated[
+        bool, typer.Option("--brief", help="Print three lines: where the landing was, why, and what to do.")
+    ] = False,
     schema: Annotated[
         bool, typer.Option("--schema", help="Print the JSON Schema of --json and exit.")
     ] = False,
@@ -211,6 +212,7 @@ def debrief(
         samples_csv,
         images,
         image_format,
+        brief,
     )
     settings = load_settings(plan, target)
     run_debrief(tracks, [*(plan or [])], settings, jump, units, outputs)

@@ -8,16 +8,20 @@ import webbrowser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief, debrief, inspect
 from analyser.errors import AnalyserError, OutputError
 from analyser.report.document import to_document
-from analyser.report.info import info_document, info_text
+from analyser.report.info import info_document
 from analyser.report.plain import plain
 from analyser.report.values import to_json
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
-from analyser.writing import identity, refuse_inputs, write_text
+from analyser.writing import write_text
+
+if TYPE_CHECKING:
+    from analyser.report.story.blocks import Story
 
 __all__ = ["Outputs", "run_debrief", "run_info"]
 
@@ -37,6 +41,7 @@ class Outputs:
     samples_csv: Path | None
     images: Path | None
     image_format: str
+    brief: bool = False
 
     def files(self) -> list[Path]:
         """Every file named, none twice."""
@@ -72,7 +77,9 @@ def run_debrief(
     if outputs.json == "-":
         sys.stdout.write(to_json(to_document(result)))
     else:
-        show(result, units)
+        from analyser.report.story.jump import tell_jump
+
+        show(tell_jump(result), units, brief=outputs.brief)
     if outputs.open and outputs.html is not None:
         webbrowser.open(outputs.html.resolve().as_uri())
 
@@ -87,12 +94,13 @@ def the_jump(track: Path, settings: Settings, jump: int | None) -> Debrief:
 
 def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
     """Refuse before any work is done what could not be written after it."""
-    refuse_inputs(files, inputs)
-    seen: set[object] = set()
+    seen: set[Path] = set()
     for path in files:
-        if identity(path) in seen:
+        if path.resolve() in seen:
             raise OutputError("is named for two outputs", "give each its own name", str(path))
-        seen.add(identity(path))
+        seen.add(path.resolve())
+        if any(path.resolve() == source.resolve() for source in inputs):
+            raise OutputError("would be written over an input", "choose another name", str(path))
 
 
 def assets_beside(page: Path, assets: Path | None) -> Path | None:
@@ -111,7 +119,7 @@ def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[
     if outputs.json not in (None, "-"):
         texts.append((Path(str(outputs.json)), to_json(to_document(result))))
     if outputs.html is not None:
-        from analyser.report.html import render_page
+        from analyser.report.page.pages import render_page
 
         texts.append(
             (
@@ -148,15 +156,14 @@ def exchange_texts(result: Debrief, outputs: Outputs) -> list[tuple[Path | None,
     return [(path, make(result)) for path, make in makers if path is not None]
 
 
-def show(result: Debrief, units: str) -> None:
-    """Print the terminal debrief on stdout."""
+def show(story: Story, units: str, *, brief: bool = False) -> None:
+    """Print a story on stdout."""
     from rich.console import Console
 
-    from analyser.report.terminal import print_debrief, terminal_width
+    from analyser.report.terminal import print_story, terminal_width
 
-    print_debrief(
-        result, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
-    )
+    console = Console(width=terminal_width(), highlight=False, emoji=False)
+    print_story(story, DISPLAY_SYSTEMS[units], console, brief=brief)
 
 
 def run_two(
@@ -168,10 +175,8 @@ def run_two(
     inputs: Sequence[Path],
 ) -> None:
     """Two jumps side by side, at the same target."""
-    from rich.console import Console
-
-    from analyser.report.compare_jumps import print_comparison, render_comparison
-    from analyser.report.terminal import terminal_width
+    from analyser.report.page.pages import render_comparison
+    from analyser.report.story.two_jumps import tell_two_jumps
 
     if (
         outputs.json
@@ -188,13 +193,13 @@ def run_two(
     if outputs.html is not None:
         assets = assets_beside(outputs.html, outputs.assets)
         write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)
-    print_comparison(
-        a, b, DISPLAY_SYSTEMS[units], Console(width=terminal_width(), highlight=False, emoji=False)
-    )
+    show(tell_two_jumps(a, b), units)
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:
     """Say what a file holds."""
+    from analyser.report.story.info import tell_info
+
     found = inspect(track)
     if json_file == "-":
         sys.stdout.write(to_json(info_document(found)))
@@ -202,4 +207,4 @@ def run_info(track: Path, json_file: str | None, units: str) -> None:
     if json_file is not None:
         check_outputs([Path(json_file)], [track])
         write_text(json_file, to_json(info_document(found)), inputs=[track])
-    print(info_text(found, DISPLAY_SYSTEMS[units]))
+    show(tell_info(found), units)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from analyser.cli.debrief import assets_beside, check_outputs
+from analyser.cli.debrief import assets_beside, check_outputs, show
 from analyser.errors import SettingsError
 from analyser.flight import Trim
 from analyser.pattern import Hand
@@ -17,7 +17,6 @@ from analyser.report.plan_document import plan_document, plan_geojson, plan_gpx
 from analyser.report.values import to_json
 from analyser.settings import Settings
 from analyser.settings.winds import read_measured_trim, read_winds
-from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.profile import WindProfile
 from analyser.writing import write_text
 
@@ -65,7 +64,7 @@ def run_plan(
         text = to_json(plan_document(report, settings, trim))
         texts.append((None if json_file == "-" else Path(json_file), text))
     if html is not None:
-        from analyser.report.plan_page import render_plan
+        from analyser.report.page.pages import render_plan
 
         texts.append(
             (html, render_plan(report, settings, trim, units=units, assets=assets_beside(html, assets)))
@@ -103,10 +102,6 @@ def _with_measured_trim(settings: Settings, winds: Path | None) -> Settings:
 
 
 def _print(report: PlanReport, settings: Settings, trim: Trim, units: str) -> None:
-    from rich.console import Console
+    from analyser.report.story.plan import tell_plan
 
-    from analyser.report.plan_terminal import print_plan
-    from analyser.report.terminal import terminal_width
-
-    console = Console(width=terminal_width(), highlight=False, emoji=False)
-    print_plan(report, settings, trim, DISPLAY_SYSTEMS[units], console)
+    show(tell_plan(report, settings, trim), units)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
@@ -12,19 +11,21 @@ from urllib.parse import quote
 
 from analyser.batch.run import SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
-from analyser.cli.debrief import assets_beside, check_outputs, say
-from analyser.errors import InputError
+from analyser.cli.debrief import assets_beside, check_outputs, say, show
+from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
-from analyser.logbook.export import export_rows, write_csv, write_parquet
+from analyser.logbook.counts import Counts
+from analyser.logbook.export import write_csv, write_parquet
+from analyser.logbook.plans import FILE_NAME
+from analyser.logbook.table import TABLE_NAME
 from analyser.report.documents.season import to_season_document
 from analyser.report.values import to_json
 from analyser.season.cards import canopy_cards
-from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import make_folder, write_text
 
 __all__ = ["SeasonOutputs", "run"]
 
-SHOWN_JUMPS = 60
+SHOWN_JUMPS = 20
 STEP = 25
 
 
@@ -65,7 +66,10 @@ def run(
     outputs: SeasonOutputs,
 ) -> None:
     """Debrief what is new, summarise the logbook, write and print."""
-    check_outputs(outputs.files(), plans)
+    check_outputs(outputs.files(), [*plans, *([logbook] if logbook else [])])
+    for path in outputs.files():
+        if path.name in (FILE_NAME, TABLE_NAME):
+            raise OutputError("is a name that the logbook reads", "choose another name", str(path))
     result = run_season(
         folders,
         logbook=logbook,
@@ -75,8 +79,6 @@ def run(
         retry=retry,
         pages=outputs.jump_pages(units),
         progress=_progress(),
-        outputs=outputs.files(),
-        cards=outputs.cards,
     )
     for warning in result.counts.warnings:
         say(warning)
@@ -104,6 +106,9 @@ def _progress() -> Progress | None:
 
 def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
     private = outputs.private
+    for path in outputs.files():
+        if book.holds(path) or path.resolve() == book.path.resolve():
+            raise OutputError("would be written over an input", "choose another name", str(path))
     if outputs.csv is not None:
         write_csv(book, outputs.csv, private=private)
     if outputs.parquet is not None:
@@ -115,7 +120,7 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         for name, text in canopy_cards(result.season, private=private):
             write_text(outputs.cards / name, text)
     if outputs.html is not None:
-        from analyser.report.season_page import render_season
+        from analyser.report.page.season_pages import render_season
 
         assets = assets_beside(outputs.html, outputs.assets)
         pages = outputs.jump_pages(units)
@@ -123,7 +128,7 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
         write_text(outputs.html, text)
     if outputs.coach is not None:
-        from analyser.report.season_coach import render_coach
+        from analyser.report.page.season_pages import render_coach
 
         write_text(outputs.coach, render_coach(result.season, units=units, private=private))
 
@@ -146,14 +151,32 @@ def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:
 
 
 def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> None:
-    from rich.console import Console
+    from analyser.report.story.season import tell_season
+    from analyser.report.story.season_parts import season_parts
 
-    from analyser.report.season_terminal import print_season
-    from analyser.report.terminal import terminal_width
+    parts = season_parts(book, result.season, private=private)
+    run = run_text(result.counts)
+    show(tell_season(result.season, parts, run=run, private=private, most_jumps=SHOWN_JUMPS), units)
 
-    rows = deque(export_rows(book, private=private), maxlen=SHOWN_JUMPS)
-    console = Console(width=terminal_width(), highlight=False, emoji=False)
-    print_season(result.season, result.counts, rows, DISPLAY_SYSTEMS[units], console, private=private)
+
+def run_text(counts: Counts) -> str:
+    """What the run did with the tracks it found."""
+    parts = [
+        f"{_number(counts.tracks, 'track')}: {counts.debriefed} debriefed now, {counts.unchanged} unchanged"
+    ]
+    if counts.copies:
+        parts.append(_number(counts.copies, "copy").replace("copys", "copies"))
+    if counts.failed + counts.unreadable:
+        parts.append(f"{counts.failed + counts.unreadable} failed now")
+    if counts.failed_before:
+        parts.append(f"{counts.failed_before} failed before (--retry takes up again)")
+    if counts.missing:
+        parts.append(f"{counts.missing} no longer there (their jumps are kept)")
+    return ", ".join(parts)
+
+
+def _number(n: int, word: str) -> str:
+    return f"{n} {word}" if n == 1 else f"{n} {word}s"
 
 
 def _verdict(result: SeasonResult, folders: Sequence[Path], strict: bool) -> None:

@@ -14,10 +14,21 @@ from analyser.desk.corrections import JumpId
 from analyser.desk.dress import Dressed, own_page
 from analyser.desk.work import AnalyserError, escape
 
-__all__ = ["Fields", "Refused", "broken_page", "fields_of", "jump_of", "line_of", "lost", "refusal", "shown"]
+__all__ = [
+    "Fields",
+    "Refused",
+    "broken_page",
+    "fields_of",
+    "jump_named",
+    "jump_of",
+    "line_of",
+    "lost",
+    "refusal",
+    "shown",
+]
 
 MOST_BYTES: Final = 300_000
-_JUMP: Final = re.compile(r"([0-9a-f]{64})-(\d{1,6})")
+_JUMP: Final = re.compile(r"([0-9a-f]{64})-([0-9]{1,6})")
 Fields = dict[str, Any]
 
 
@@ -54,10 +65,16 @@ def line_of(error: AnalyserError) -> str:
 
 def jump_of(request: Request, name: str = "id") -> JumpId:
     """The jump that an address names: a whole hash and a number, nothing else. Raises Refused."""
-    found = _JUMP.fullmatch(request.path_params[name])
+    found = jump_named(request.path_params[name])
     if found is None:
         raise Refused(404, "no such jump")
-    return JumpId(found[1], int(found[2]))
+    return found
+
+
+def jump_named(text: str) -> JumpId | None:
+    """The jump that a text names; None for anything else."""
+    found = _JUMP.fullmatch(text)
+    return None if found is None else JumpId(found[1], int(found[2]))
 
 
 async def fields_of(request: Request) -> Fields:

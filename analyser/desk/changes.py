@@ -19,7 +19,7 @@ def changes(before: dict[str, Any], after: dict[str, Any], words: Words) -> str:
         for name in names
         if old.get(name, "–") != new.get(name, "–")
     ]
-    return table("What changed", ("", "before", "now"), rows, words=frozenset({1, 2})) if rows else ""
+    return table("Before and now", ("", "before", "now"), rows, words=frozenset({1, 2})) if rows else ""
 
 
 def _lines(document: dict[str, Any], words: Words) -> Iterator[tuple[str, str]]:

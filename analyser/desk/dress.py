@@ -6,7 +6,7 @@ import re
 from typing import Final, NamedTuple
 
 from analyser.desk.guard import policy
-from analyser.desk.work import CAUTIONS, bullets, escape, page
+from analyser.desk.work import CAUTIONS, Html, bullets, escape, page
 
 __all__ = ["PLACES", "Dressed", "dress", "own_page"]
 
@@ -38,7 +38,11 @@ def dress(text: str, here: str, above: str = "", below: str = "") -> Dressed:
     hashes = _HASH.findall(found[1]) if found else []
     text = _POLICY.sub("", text, count=1)
     text = _BUNDLE.sub(r'<script src="/static/\1"></script>', text)
-    text = text.replace("</head>", '<link rel="stylesheet" href="/static/desk.css">\n</head>', 1)
+    text = text.replace(
+        "</head>",
+        '<link rel="icon" href="data:,">\n<link rel="stylesheet" href="/static/desk.css">\n</head>',
+        1,
+    )
     text = text.replace("<body>", f"<body>\n{_head(here)}{above}", 1)
     cautions = "" if 'id="cautions"' in text else _foot()
     last = f'{below}{cautions}<script src="/static/desk.js"></script>\n</body>'
@@ -53,7 +57,7 @@ def own_page(title: str, main: str, here: str, *, kicker: str = "") -> Dressed:
         f'<div class="wrap"><header class="masthead">{over}<h1>{escape(title)}</h1></header>'
         f'<main id="content">{main}</main></div>'
     )
-    return dress(page(title, body, units="uk"), here)
+    return dress(page(title, Html(body), units="uk"), here)
 
 
 def _head(here: str) -> str:

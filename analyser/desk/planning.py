@@ -139,7 +139,7 @@ def draw(text: str, hand: str, units: str) -> str:
     """The page of a plan, as ``crabline plan --html`` makes it. Raises SettingsError."""
     from analyser.plan.jump import trim_of
     from analyser.plan.report import report_plan
-    from analyser.report.plan_page import render_plan
+    from analyser.report.page.pages import render_plan
     from analyser.wind.profile import WindProfile
 
     settings = parse_settings(text, "plan")

@@ -8,7 +8,7 @@ from typing import Any, Final
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from analyser.desk.answers import Fields, Refused, fields_of, jump_of, line_of, refusal
+from analyser.desk.answers import Fields, Refused, fields_of, jump_named, jump_of, line_of, refusal
 from analyser.desk.changes import changes
 from analyser.desk.corrections import Change, Changed, JumpId
 from analyser.desk.desk import Desk
@@ -113,10 +113,10 @@ async def corrections(request: Request) -> Response:
 
 
 def _id(text: str) -> JumpId:
-    sha, _, number = text.rpartition("-")
-    if not number.isdigit() or len(number) > 6:
+    found = jump_named(text)
+    if found is None:
         raise Refused(400, "not what this desk's pages send")
-    return JumpId(sha, int(number))
+    return found
 
 
 async def again(request: Request) -> Response:

@@ -56,7 +56,7 @@ def _warm(_: None) -> None:
     """Load what a debrief and its page need."""
     import scipy.linalg  # noqa: F401
 
-    import analyser.report.html  # noqa: F401
+    import analyser.report.page.pages  # noqa: F401
 
 
 def _check(path: str) -> None:
@@ -76,7 +76,7 @@ def _json(result: Any) -> str:
 
 
 def _html(result: Any) -> str:
-    from analyser.report.html import render_page
+    from analyser.report.page.pages import render_page
 
     return render_page(result, units=UNITS)
 
@@ -110,7 +110,7 @@ FILES: Final = {
 
 
 def _both(asked: Both) -> str:
-    from analyser.report.compare_jumps import render_comparison
+    from analyser.report.page.pages import render_comparison
 
     a, b = (
         debrief(track, asked.settings, jump=jump or None)
@@ -120,7 +120,7 @@ def _both(asked: Both) -> str:
 
 
 def _season(logbook: str) -> str:
-    from analyser.report.season_page import render_season
+    from analyser.report.page.season_pages import render_season
     from analyser.season.stats import summarise
 
     with Logbook(Path(logbook)) as book:
@@ -134,7 +134,7 @@ def _season(logbook: str) -> str:
 
 
 def _coach(logbook: str) -> str:
-    from analyser.report.season_coach import render_coach
+    from analyser.report.page.season_pages import render_coach
     from analyser.season.stats import summarise
 
     with Logbook(Path(logbook)) as book:

@@ -7,6 +7,7 @@ from analyser.batch.run import LOGBOOK_NAME, TIMEOUT_S
 from analyser.batch.update import Pages, update
 from analyser.batch.work import Answer, Job, debrief_job, page_name
 from analyser.debrief import debrief, debrief_recording
+from analyser.desk.html import Words, bullets, missing, table
 from analyser.errors import (
     AnalyserError,
     FormatError,
@@ -23,9 +24,9 @@ from analyser.logbook import Content, Logbook
 from analyser.logbook.plans import FILE_NAME, LOGBOOK_KEYS, Assignment, Plans
 from analyser.logbook.scan import content_hash, scan
 from analyser.logbook.table import TABLE_NAME
-from analyser.report.markup import bullets, missing, table
-from analyser.report.page.shell import bundle_name, escape, page, write_assets
-from analyser.report.wording import Words
+from analyser.report.page.markup import Html
+from analyser.report.page.shell import bundle_name, page, write_assets
+from analyser.report.plain import escape
 from analyser.settings import Settings
 from analyser.settings.toml import parse_settings, parse_target
 from analyser.units import FOOT_M, KNOT_MPS
@@ -48,6 +49,7 @@ __all__ = [
     "Content",
     "Failed",
     "FormatError",
+    "Html",
     "InputError",
     "Job",
     "LocalFrame",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sqlite3
-import stat
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,10 +13,9 @@ from typing import Final
 from analyser.errors import OutputError
 from analyser.logbook.schema import APPLICATION_ID, VERSION, migrate
 
-__all__ = ["check_kind", "look_at", "open_database", "translated"]
+__all__ = ["open_database", "translated"]
 
-BUSY_S: Final = 30.0
-SWITCH_S: Final = 0.1  # per try of twenty: a reader may hold the file in another mode for hours
+BUSY_S: Final = 60.0
 CHECKED_BYTES: Final = 64_000_000  # larger files are not read through at every start
 SHORTEST_BYTES: Final = 512
 _MAGIC: Final = b"SQLite format 3\0"
@@ -28,13 +26,12 @@ def open_database(path: Path) -> sqlite3.Connection:
 
     Raises OutputError; nothing is changed in a file that is no logbook, is damaged, or of a newer version.
     """
-    look_at(path)
+    _look(path)
     with translated(path):
         db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
         try:
             db.row_factory = sqlite3.Row
-            check_kind(db, path)
-            _check_whole(db, path)
+            _check(db, path)
             _write_ahead(db)
             db.execute("PRAGMA synchronous = NORMAL")
             _upgrade(db)
@@ -44,24 +41,20 @@ def open_database(path: Path) -> sqlite3.Connection:
     return db
 
 
-def look_at(path: Path) -> None:
-    """Raise OutputError where no logbook can be, or something else is."""
-    if not os.path.isdir(path.parent):
+def _look(path: Path) -> None:
+    if not path.parent.is_dir():
         raise OutputError(
             "its folder does not exist", "make it, or name another place with --logbook", str(path)
         )
     try:
-        status = os.stat(path)
-        if not stat.S_ISREG(status.st_mode):
+        if path.exists() and not path.is_file():
             raise OutputError("is not a plain file", "name another place with --logbook", str(path))
         # A logbook that may be open already is never opened beside SQLite: closing it would drop SQLite's locks (POSIX), and another
         # process could then take its log away. What is shorter than a page's head is none; SQLite itself refuses the rest.
-        if 0 < status.st_size < SHORTEST_BYTES:
+        if path.exists() and 0 < path.stat().st_size < SHORTEST_BYTES:
             with path.open("rb") as file:
                 if file.read(len(_MAGIC)) != _MAGIC:
                     raise _damaged(path)
-    except FileNotFoundError:
-        return
     except OSError as error:
         raise OutputError(
             f"can not be read ({error.strerror})", "check the permissions, or use --logbook", str(path)
@@ -76,8 +69,7 @@ def _damaged(path: Path) -> OutputError:
     )
 
 
-def check_kind(db: sqlite3.Connection, path: Path) -> None:
-    """Raise OutputError where the database is not a logbook, or one of a newer version."""
+def _check(db: sqlite3.Connection, path: Path) -> None:
     tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if tables and db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise OutputError("is a database of another kind", "name another place with --logbook", str(path))
@@ -85,25 +77,24 @@ def check_kind(db: sqlite3.Connection, path: Path) -> None:
         raise OutputError(
             "was written by a newer version", "update crabline, or use another logbook", str(path)
         )
-
-
-def _check_whole(db: sqlite3.Connection, path: Path) -> None:
-    if os.path.getsize(path) <= CHECKED_BYTES and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+    if (
+        tables
+        and os.path.getsize(path) <= CHECKED_BYTES
+        and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok"
+    ):
         raise _damaged(path)
 
 
 def _write_ahead(db: sqlite3.Connection) -> None:
     """Switch to the write-ahead log; another run may hold the file for a moment, and some network disks refuse it."""
-    db.execute(f"PRAGMA busy_timeout = {round(SWITCH_S * 1000)}")
-    for _ in range(20):
+    for _ in range(200):
         try:
             db.execute("PRAGMA journal_mode = WAL").fetchone()
-            break
+            return
         except sqlite3.OperationalError as error:
             if "locked" not in str(error) and "busy" not in str(error):
                 raise
             time.sleep(0.05)
-    db.execute(f"PRAGMA busy_timeout = {round(BUSY_S * 1000)}")
 
 
 def _upgrade(db: sqlite3.Connection) -> None:

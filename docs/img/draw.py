@@ -12,7 +12,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 from browser import chromium, opened  # noqa: E402
 
 from analyser.debrief import debrief  # noqa: E402
-from analyser.report.html import render_page  # noqa: E402
+from analyser.report.page.pages import render_page  # noqa: E402
 from analyser.settings.toml import read_settings  # noqa: E402
 
 SAMPLE = "late_final"

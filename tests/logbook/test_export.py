@@ -8,20 +8,21 @@ import json
 import math
 import re
 from pathlib import Path
-from typing import Any
 
 import pytest
 from rich.console import Console
 from season_made import HABITS, fill, season
 
+from analyser.cli.season import run_text
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
 from analyser.logbook.counts import Counts
 from analyser.logbook.export import EXPORTED, load_frame, write_csv, write_parquet
 from analyser.report.documents.season import to_season_document
-from analyser.report.season_coach import render_coach
-from analyser.report.season_page import render_season
-from analyser.report.season_terminal import print_season
+from analyser.report.page.season_pages import render_coach, render_season
+from analyser.report.story.season import tell_season
+from analyser.report.story.season_parts import season_parts
+from analyser.report.terminal import print_story
 from analyser.season.cards import canopy_cards
 from analyser.season.stats import Season, summarise
 from analyser.settings.toml import read_settings
@@ -120,17 +121,12 @@ def test_private_exports_hold_no_name_date_or_place(book: Path, summary: Season,
         page[: page.index("plotly.js (basic")]
         + page[page.index('id="page-data"') :].partition("</script>")[0]
     )
-    console = Console(file=io.StringIO(), width=80)
-    with Logbook(book) as logbook:
-        print_season(
-            summary, Counts(), list(logbook.rows())[-60:], DISPLAY_SYSTEMS["uk"], console, private=True
-        )
     texts = {
         "csv": (tmp_path / "rows.csv").read_text(encoding="utf-8"),
         "json": json.dumps(to_season_document(summary, private=True)),
         "season": body,
         "coach": render_coach(summary, private=True),
-        "terminal": console.file.getvalue(),  # type: ignore[attr-defined]
+        "terminal": printed(book, summary, private=True),
     }
     texts |= {f"card {name}": name + text for name, text in canopy_cards(summary, private=True)}
     for kind, text in texts.items():
@@ -184,25 +180,24 @@ def test_a_canopy_with_few_jumps_gets_no_card(tmp_path: Path) -> None:
         assert list(canopy_cards(summarise(logbook))) == []
 
 
-def printed(summary: Season, rows: list[dict[str, Any]], counts: Counts | None = None) -> str:
+def printed(book: Path, summary: Season, counts: Counts | None = None, *, private: bool = False) -> str:
     console = Console(file=io.StringIO(), width=80, highlight=False)
-    print_season(summary, counts or Counts(), rows, DISPLAY_SYSTEMS["uk"], console)
+    with Logbook(book) as logbook:
+        parts = season_parts(logbook, summary, private=private)
+    story = tell_season(summary, parts, run=run_text(counts or Counts()), private=private, most_jumps=10)
+    print_story(story, DISPLAY_SYSTEMS["uk"], console)
     return console.file.getvalue()  # type: ignore[attr-defined,no-any-return]
 
 
 def test_the_terminal_says_what_stands_out_in_80_columns(book: Path, summary: Season) -> None:
-    with Logbook(book) as logbook:
-        text = printed(
-            summary,
-            list(logbook.rows())[-10:],
-            Counts(tracks=304, debriefed=300, failed=1, failed_before=2, copies=1),
-        )
+    counts = Counts(tracks=304, debriefed=300, failed=1, failed_before=2, copies=1)
+    text = printed(book, summary, counts)
     assert max(map(len, text.splitlines())) <= 80
     flat = " ".join(text.split())
-    assert re.search(r"turns to final \d+ ± \d+ ft lower than planned \(50 jumps\)", flat)
-    assert flat.count("Nothing stands out from what chance brings.") >= 2
+    assert re.search(r"Turns to final \d+ ± \d+ ft lower than planned \(50 jumps\)", flat)
+    assert flat.count("No habit is clear enough to tell from chance.") >= 2
     assert "secret.gpx: no fix in it, secret" in flat
-    assert "290 earlier jumps are not listed" in flat
+    assert "40 earlier jumps are not listed" in flat
     assert "304 tracks: 300 debriefed now, 0 unchanged, 1 copy, 1 failed now, 2 failed before" in flat
     assert "\x1b" not in text
 
@@ -213,18 +208,20 @@ def test_terminal_and_page_print_the_same_intervals(tmp_path: Path) -> None:
     )  # few jumps: Student's t is far from 1.96
     with Logbook(tmp_path / "logbook.sqlite") as logbook:
         found = summarise(logbook)
-        text = " ".join(printed(found, list(logbook.rows())).split())
         page = render_season(logbook, found)
+    text = " ".join(printed(tmp_path / "logbook.sqlite", found).split())
     (group,) = found.jumpers[0].groups
     assert group.accuracy is not None
     low, high = group.accuracy.along.interval()
     told = DISPLAY_SYSTEMS["uk"].distance.text(abs(group.accuracy.along.value), (high - low) / 2)
-    assert f"level {told}" in text
+    assert f"level along {told}" in text
     assert told in page
 
 
-def test_an_empty_season_prints(summary: Season) -> None:
-    assert "0 jumps, 0 jumpers" in printed(Season((), (Failure("x\n\x1b[31m.gpx", "bad"),), 0, 0), [])
+def test_an_empty_season_prints(book: Path) -> None:
+    text = printed(book, Season((), (Failure("x\n\x1b[31m.gpx", "bad"),), 0, 0))
+    assert "Jumps 0 · Jumpers 0" in text
+    assert "\x1b" not in text
 
 
 def test_foreign_words_do_no_harm_on_page_and_terminal(tmp_path: Path) -> None:
@@ -235,9 +232,9 @@ def test_foreign_words_do_no_harm_on_page_and_terminal(tmp_path: Path) -> None:
     with Logbook(tmp_path / "logbook.sqlite") as logbook:
         found = summarise(logbook)
         pages = [render_season(logbook, found, link=lambda sha, jump: "a.html"), render_coach(found)]
-        text = printed(found, list(logbook.rows()))
+    text = printed(tmp_path / "logbook.sqlite", found)
     for page in pages:
-        assert "<img" not in page.split("plotly.js v")[0].split('id="page-data"')[0]
+        assert "<img" not in page.split("plotly.js (basic")[0].split('id="page-data"')[0]
         assert "&lt;img" in page
     assert "\x1b" not in text
 

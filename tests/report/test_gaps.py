@@ -15,12 +15,14 @@ from rich.console import Console
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
 from analyser.report import export
-from analyser.report.chapters_holding import holding
-from analyser.report.compare_jumps import print_comparison, render_comparison
 from analyser.report.document import to_document
-from analyser.report.html import render_page
+from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.pictures.figures import figure, specs
-from analyser.report.wording import Words
+from analyser.report.story.air import holding
+from analyser.report.story.blocks import Points, height
+from analyser.report.story.jump import tell_jump
+from analyser.report.story.two_jumps import tell_two_jumps
+from analyser.report.terminal import print_story
 from analyser.settings import PatternSetup
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.profile import WindProfile
@@ -140,6 +142,10 @@ def test_every_report_is_made(hole: Change) -> None:
     for make in (export.gpx_text, export.geojson_text, export.winds_csv, export.samples_csv):
         assert "nan" not in make(odd)
     assert render_comparison(odd, fake_debrief())
+    out = io.StringIO()
+    print_story(tell_jump(odd), DISPLAY_SYSTEMS["us"], Console(file=out, width=80, highlight=False))
+    assert max(map(len, out.getvalue().splitlines())) <= 80
+    assert "nan" not in out.getvalue()
 
 
 def test_what_stops_early_says_so() -> None:
@@ -152,16 +158,16 @@ def test_comparison_on_a_terminal() -> None:
     first = fake_debrief()
     evil = replace(fake_debrief(), recording=replace(first.recording, file="\x1b[31mevil\n\u202e.gpx"))
     out = io.StringIO()
-    print_comparison(
-        first, evil, DISPLAY_SYSTEMS["uk"], Console(file=out, width=80, no_color=True, highlight=False)
-    )
+    console = Console(file=out, width=80, no_color=True, highlight=False)
+    print_story(tell_two_jumps(first, evil), DISPLAY_SYSTEMS["uk"], console)
     text = out.getvalue()
     assert not set(text) & {"\x1b", "\u202e"}
     assert max(map(len, text.splitlines())) <= 80
     assert "turn onto final" in text
     assert " kt" in text
     bare = io.StringIO()
-    print_comparison(bare_debrief(), bare_debrief(), DISPLAY_SYSTEMS["us"], Console(file=bare, width=80))
+    story = tell_two_jumps(bare_debrief(), bare_debrief())
+    print_story(story, DISPLAY_SYSTEMS["us"], Console(file=bare, width=80))
     assert "TWO JUMPS" in bare.getvalue()
 
 
@@ -181,9 +187,9 @@ def with_margin(share: float) -> Debrief:
 @pytest.mark.parametrize(
     ("share", "told", "said"),
     [
-        (3.0, True, "The pattern entry could be reached in full flight all the way"),
-        (0.9, None, "Whether the pattern entry stayed within reach in full flight can not be told"),
-        (-0.9, None, "Whether the pattern entry stayed within reach in full flight can not be told"),
+        (3.0, True, "The pattern entry stayed within reach in full flight. The least to spare was"),
+        (0.9, None, "We cannot say whether the pattern entry stayed within reach: at {at} you had"),
+        (-0.9, None, "We cannot say whether the pattern entry stayed within reach: at {at} you were"),
         (-3.0, False, "beyond reach in full flight"),
     ],
 )
@@ -194,8 +200,10 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
     document = to_document(debrief)["reach"]
     assert document["entry"]["in_reach"] is told
     assert len(document["samples"]["entry_margin_sd_m"]) == len(document["samples"]["entry_margin_m"])
-    text = holding(debrief, Words("metric"))
-    assert said in text
+    points = next(block for block in holding(debrief) if isinstance(block, Points))
+    text = " ".join(item.text() for item in points.items)
+    at = debrief.reach.entry.worst_agl_m if debrief.reach and debrief.reach.entry else None
+    assert said.format(at=height(at).text()) in text
     assert text.count("pattern entry") == 1
     picture = specs(debrief)["reach"]
     names = [trace["name"] for trace in picture["data"]]

@@ -15,8 +15,7 @@ from browser import Watched, chromium, cut_off, opened
 from fake_debrief import bare_debrief, fake_debrief, no_jump
 
 from analyser.debrief import Debrief, debrief
-from analyser.report.compare_jumps import render_comparison
-from analyser.report.html import render_page
+from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.page.shell import write_assets
 from analyser.report.pictures.figures import specs, up_direction
 from analyser.report.pictures.palette import DARK, LIGHT
@@ -266,7 +265,7 @@ def test_prints_on_two_sheets_and_comes_back(browser: Any, file: Path) -> None:
         seen.drawn()
         seen.page.wait_for_timeout(100)
         seen.drawn()
-        assert seen.page.evaluate("document.querySelector('.plot').clientWidth") > 500
+        assert seen.page.evaluate("document.querySelector('.pictures .plot').clientWidth") > 500
         sound(seen, file)
 
 

@@ -11,8 +11,7 @@ from browser import Watched, chromium, cut_off, opened
 from season_made import fill, season
 
 from analyser.logbook import Logbook
-from analyser.report.season_coach import render_coach
-from analyser.report.season_page import render_season
+from analyser.report.page.season_pages import render_coach, render_season
 from analyser.season.stats import summarise
 
 pytestmark = pytest.mark.browser

@@ -73,7 +73,7 @@ def jump_rows(lines: tuple[Line, ...], words: Words) -> str:
     rows = []
     for line in lines:
         row = line.row
-        left = "excluded: " + row["excluded"] if row["excluded"] else row["note"] or ""
+        left = "excluded: " + row["excluded"] if row["excluded"] else row["note"] or "–"
         rows.append(
             (
                 f'<a href="/jump/{line.id}">{escape(jump_name(line))}</a>',

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
-from analyser.report.markup import table
-from analyser.report.page.shell import escape
+from analyser.report.page.markup import Html, Part, join, tag
+from analyser.report.page.write import Writer
 from analyser.report.pictures.wind import mean_wind, pattern_top
-from analyser.report.wording import Words, degrees
+from analyser.report.story.blocks import Cell, bearing, distance, height, say, sentence, speed
+from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
+from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = ["recollection"]
 
@@ -23,36 +25,48 @@ TROUBLES = (
     "wind",
     "flare",
 )
+LEAD = (
+    "Close your eyes and fly it again from the opening. Write down what you remember before you look at any number. The answers stay "
+    "in this browser and nowhere else."
+)
 
 
-def recollection(debrief: Debrief, words: Words) -> str:
+def recollection(debrief: Debrief, units: str) -> Html:
     """The questions, and behind a button the answers beside what was measured."""
-    rows = [
-        (key, question, field, _measured(debrief, words, key))
-        for key, question, field in _questions(debrief, words)
-    ]
-    asked = "".join(
-        f'<p><label for="ask-{key}">{question}</label>{field}</p>' for key, question, field, _ in rows
-    )
-    answers = [
-        (question, f'<span data-answer="{key}">–</span>', measured) for key, question, _, measured in rows
-    ]
-    return (
-        '<section class="chapter recall" id="recall" aria-labelledby="recall-title">'
-        '<h2 id="recall-title">First: what do you remember?</h2>'
-        '<p class="lead">Close your eyes, fly it again from the opening. Then write down what you remember, before looking at any '
-        "number. The answers stay in this browser and nowhere else.</p>"
-        f'<form id="recall-form" autocomplete="off">{asked}<p><button type="submit">Show what was measured</button></p></form>'
-        f'<div id="recall-answers" hidden>{table("Remembered and measured", ("question", "remembered", "measured"), answers, words=frozenset({1, 2}))}'
-        '<p><button type="button" id="recall-again">Change the answers</button></p></div>'
-        "<noscript><style>.veiled{display:block!important}</style><p>Scripts are off: the measured part follows below.</p></noscript></section>"
+    writer = Writer(units)
+    asked, answers = [], []
+    for key, question, field in _questions(debrief, units):
+        asked.append(tag("p", tag("label", question, for_=f"ask-{key}"), field))
+        remembered = tag("td", tag("span", "–", data_answer=key), cls="word")
+        measured = tag("td", writer.cell(_measured(debrief, key)), cls="word")
+        answers.append(tag("tr", tag("th", question, scope="row"), remembered, measured))
+    show = tag("p", tag("button", "Show what was measured", type_="submit"))
+    again = tag("p", tag("button", "Change the answers", type_="button", id="recall-again"))
+    style = tag("style", ".veiled{display:block!important}")
+    return tag(
+        "section",
+        tag("h2", "First: what do you remember?", id="recall-title"),
+        tag("p", LEAD, cls="lead"),
+        tag("form", *asked, show, id="recall-form", autocomplete="off"),
+        tag("div", _answers(answers), again, id="recall-answers", hidden=True),
+        tag("noscript", style, tag("p", "Scripts are off: the measured part follows below.")),
+        cls="chapter recall",
+        id="recall",
+        aria_labelledby="recall-title",
     )
 
 
-def _questions(debrief: Debrief, words: Words) -> list[tuple[str, str, str]]:
+def _answers(rows: list[Html]) -> Html:
+    title = "Remembered and measured"
+    head = [tag("th", name, scope="col", cls="word") for name in ("question", "remembered", "measured")]
+    table = tag("table", tag("caption", title), tag("thead", tag("tr", *head)), tag("tbody", *rows))
+    return tag("div", table, cls="table", role="region", tabindex="0", aria_label=title)
+
+
+def _questions(debrief: Debrief, units: str) -> list[tuple[str, str, Html]]:
     gates = [g.name for g in debrief.plan.pattern.gates] if debrief.plan else ["downwind", "base", "final"]
     rows = [
-        (f"turn-{g}", f"At what height did you turn onto {g}?", _number(f"turn-{g}", words)) for g in gates
+        (f"turn-{g}", f"At what height did you turn onto {g}?", _number(f"turn-{g}", units)) for g in gates
     ]
     return [
         *rows,
@@ -64,41 +78,62 @@ def _questions(debrief: Debrief, words: Words) -> list[tuple[str, str, str]]:
     ]
 
 
-def _number(key: str, words: Words) -> str:
-    unit = f'<span data-q="height">{escape(words.system.height.label)}</span>'
-    return f'<input type="number" id="ask-{key}" name="{key}" min="0" max="6000" step="any" inputmode="numeric"> {unit}'
+def _number(key: str, units: str) -> Html:
+    field = tag(
+        "input",
+        type_="number",
+        id=f"ask-{key}",
+        name=key,
+        min="0",
+        max="6000",
+        step="any",
+        inputmode="numeric",
+    )
+    return join([field, " ", tag("span", DISPLAY_SYSTEMS[units].height.label, data_q="height")])
 
 
-def _text(key: str) -> str:
-    return f'<input type="text" id="ask-{key}" name="{key}" maxlength="300">'
+def _text(key: str) -> Html:
+    return tag("input", type_="text", id=f"ask-{key}", name=key, maxlength="300")
 
 
-def _choice(key: str, options: tuple[str, ...]) -> str:
-    items = "".join(f"<option>{o}</option>" for o in ("", *options))
-    return f'<select id="ask-{key}" name="{key}">{items}</select>'
+def _choice(key: str, options: tuple[str, ...]) -> Html:
+    parts: list[Part] = [tag("option", o) for o in ("", *options)]
+    return tag("select", *parts, id=f"ask-{key}", name=key)
 
 
-def _measured(debrief: Debrief, words: Words, key: str) -> str:
+def _measured(debrief: Debrief, key: str) -> Cell:
     if key.startswith("turn-"):
         gate = debrief.flown.gate(key[5:]) if debrief.flown else None  # type: ignore[arg-type]
-        return words.height(gate.agl_m, gate.agl_sd_m) if gate else "not flown"
+        return height(gate.agl_m, gate.agl_sd_m) if gate else "not flown"
     if key in ("wind", "strength"):
-        return _wind(debrief, words, key)
+        return _wind(debrief, key)
     if key == "landing":
-        landing = debrief.landing
-        if landing is None or landing.offset_m is None:
-            return escape(debrief.reasons.get("target") or debrief.reasons.get("landing") or "not known")
-        return f"{words.sides(landing.along_m, None, 'long', 'short')}, {words.sides(landing.across_m, None, 'right', 'left')}"
+        return _landed(debrief)
     if key == "trouble" and debrief.budget:
         most = max(debrief.budget, key=lambda r: abs(r.along_m) + abs(r.across_m))
         return f"most metres: {most.cause}"
     return "see below"
 
 
-def _wind(debrief: Debrief, words: Words, key: str) -> str:
+def _landed(debrief: Debrief) -> Cell:
+    landing = debrief.landing
+    if landing is None or landing.offset_m is None:
+        return sentence(debrief.reasons.get("target") or debrief.reasons.get("landing") or "not known")
+    return say(
+        "{along}, {across}",
+        along=distance(landing.along_m, landing.along_sd_m, sides=LONG_SHORT),
+        across=distance(landing.across_m, landing.across_sd_m, sides=RIGHT_LEFT),
+    )
+
+
+def _wind(debrief: Debrief, key: str) -> Cell:
     mean = mean_wind(debrief.wind.profile, min(100.0, pattern_top(debrief))) if debrief.wind else None
     if mean is None:
-        return escape(debrief.reasons.get("winds", "not known"))
+        return sentence(debrief.reasons.get("winds", "not known"))
     if key == "wind":
-        return f"from {degrees(float(wind_from_deg(*mean)))} (mean of the lowest 100 m)"
-    return words.speed((mean[0] ** 2 + mean[1] ** 2) ** 0.5)
+        return say(
+            "from {deg} (mean of the lowest {top})",
+            deg=bearing(float(wind_from_deg(*mean))),
+            top=height(100.0),
+        )
+    return speed((mean[0] ** 2 + mean[1] ** 2) ** 0.5)

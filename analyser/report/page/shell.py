@@ -1,6 +1,6 @@
 """The page around any report: head with content security policy, styles, data, scripts; nothing from the network.
 
-Every foreign text must come in escaped (``escape``); data goes through :func:`json_for_script`. Scripts run by their
+The body comes in as :class:`~analyser.report.page.markup.Html`; data goes through :func:`json_for_script`. Scripts run by their
 hash only, so that even a tag that slipped in could not run.
 """
 
@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import html
 import json
 import re
 from collections.abc import Mapping, Sequence
@@ -20,7 +19,9 @@ from urllib.parse import quote
 
 from analyser._version import __version__
 from analyser.errors import OutputError
+from analyser.report.page.markup import Html
 from analyser.report.pictures.palette import css_variables, dark_of
+from analyser.report.plain import escape
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text
 
@@ -28,7 +29,6 @@ __all__ = [
     "PAGE_SCRIPTS",
     "bundle_name",
     "display_systems",
-    "escape",
     "json_for_script",
     "page",
     "write_assets",
@@ -37,11 +37,6 @@ __all__ = [
 PAGE_SCRIPTS: tuple[str, ...] = ("quantities.js", "pictures.js", "page.js")
 _BUNDLE_VERSION = re.compile(r"plotly\.js \(basic[^)]*\) v([\d.]+)")
 _UNSAFE_IN_SCRIPT = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
-
-
-def escape(text: object) -> str:
-    """Text for HTML: markup escaped, control characters (terminal escapes, bidirectional overrides) replaced."""
-    return html.escape("".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text)))
 
 
 def json_for_script(value: object) -> str:
@@ -65,7 +60,7 @@ def display_systems() -> dict[str, dict[str, dict[str, Any]]]:
 
 def page(
     title: str,
-    body: str,
+    body: Html,
     *,
     units: str = "us",
     data: Mapping[str, object] | None = None,
@@ -77,7 +72,7 @@ def page(
 ) -> str:
     """A whole HTML document.
 
-    ``title`` plain text; ``body`` ready HTML. ``figures``: name → figure as plain dicts with quantities in ``meta`` (see
+    ``title`` plain text; ``body`` the rest. ``figures``: name → figure as plain dicts with quantities in ``meta`` (see
     ``spec.py``), drawn into ``<div class="plot" data-figure="name">``; without figures no plotting library is put in.
     ``data`` is merged into the page's JSON; ``scripts`` and ``styles`` name further files of the assets folder.
     ``assets``: folder, relative to the page, that holds the shared bundle (see :func:`write_assets`); None = inside.
@@ -98,7 +93,7 @@ def page(
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="referrer" content="no-referrer">\n'
         f'<meta name="generator" content="crabline {escape(__version__)}">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body>\n{body}\n"
+        f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body>\n{body.markup}\n"
         f'<script type="application/json" id="page-data">{json_for_script(payload)}</script>\n'
         f"{bundle}<script>{own}</script>\n</body>\n</html>\n"
     )

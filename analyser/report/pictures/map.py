@@ -9,7 +9,6 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
 from analyser.pattern import Pattern
-from analyser.report.page.shell import escape
 from analyser.report.pictures.bands import band_traces, height_bar
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.palette import LIGHT
@@ -23,8 +22,9 @@ from analyser.report.pictures.parts import (
     rings,
 )
 from analyser.report.pictures.spec import Spec, numbers
+from analyser.report.plain import escape
 
-__all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings"]
+__all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings", "small_map"]
 
 ARROW_SECONDS = 10.0
 WITHIN_95 = 2.448
@@ -49,6 +49,28 @@ def plan_view(debrief: Debrief) -> Spec:
     if path is not None:
         views["whole canopy flight"] = _corners(path.east_m, path.north_m)
     return {"data": data, "layout": map_layout(views, margin_bottom=76)}
+
+
+def small_map(debrief: Debrief) -> Spec | None:
+    """The plan view without winds and labels, for a place where it is small; None without a canopy flight."""
+    path = flown_path(debrief)
+    if path is None:
+        return None
+    begin = entry_time(debrief)
+    times = debrief.track.t_s[path.index]
+    late = times >= begin if begin is not None else np.ones(times.shape, dtype=bool)
+    data = [t for t in rings(debrief) if t.get("mode") != "text"]
+    if debrief.plan is not None:
+        data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
+    east, north = np.where(late, path.east_m, np.nan), np.where(late, path.north_m, np.nan)
+    data += band_traces(east, north, path.agl_m, MAP, name="flown")
+    data += _landing(debrief)[1:]
+    layout = map_layout({"pattern": _pattern_points(debrief, path)})
+    del layout["meta"]["cursor"]
+    layout["margin"] = {"l": 8, "r": 8, "t": 8, "b": 8}
+    layout["xaxis"]["showticklabels"] = layout["yaxis"]["showticklabels"] = False
+    layout["meta"] |= {"aspect": 0.62, "narrow": 0.62, "print": 0.5}
+    return {"data": data, "layout": layout}
 
 
 def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:

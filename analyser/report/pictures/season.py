@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from analyser.logbook.rows import CAUSES
 from analyser.pattern import LEG_NAMES
-from analyser.report.page.shell import escape
 from analyser.report.pictures.map import map_layout, ring
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
+from analyser.report.plain import escape
 from analyser.season.figures import rolling
 from analyser.season.jumps import Jumps
 from analyser.season.robust import robust_sd

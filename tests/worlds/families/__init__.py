@@ -17,6 +17,6 @@ and the series that turns metres into degrees. None of their numbers was chosen 
 """
 
 from .jump import WorldGate, WorldJump, WorldPhase, WorldTruth
-from .make import FAMILIES, make_jump
+from .make import FAMILIES, OPEN_STYLES, make_jump
 
-__all__ = ["FAMILIES", "WorldGate", "WorldJump", "WorldPhase", "WorldTruth", "make_jump"]
+__all__ = ["FAMILIES", "OPEN_STYLES", "WorldGate", "WorldJump", "WorldPhase", "WorldTruth", "make_jump"]

@@ -50,7 +50,8 @@ class WorldTruth:
     ``airspeed_mps`` (horizontal) and ``sink_mps``: steady straight flight hands up at 1.225 kg/m³. ``opening_utc_s`` the canopy is
     inflated; ``settled_utc_s`` the stowed brakes are released and twists, if any, are out; both None where a family has no such moment.
     ``final_brake`` mean brake between the end of the last turn and the flare; ``off_wind_deg`` heading of the final minus straight into
-    the wind at 30 m; ``sky``, ``pilot``, ``receiver`` name what was drawn.
+    the wind at 30 m; ``latency_s`` how late
+    the receiver writes; ``sky``, ``pilot``, ``receiver`` name what was drawn.
     """
 
     family: str
@@ -91,6 +92,7 @@ class WorldTruth:
     landing_north_m: float
     final_brake: float
     off_wind_deg: float
+    latency_s: float
     sky: str
     pilot: str
     receiver: str

@@ -18,12 +18,12 @@ from .jump import WorldJump
 from .kinematic import Kinematic, draw_tables
 from .ours import our_jump
 from .parafoil import Parafoil, draw_ram
-from .persona import Persona, draw_persona
+from .persona import OPEN_STYLES, Persona, draw_persona
 from .pilots import Marks, Pilot, fly_jump
 from .sky import Sky, draw_sky
 from .tell import tell
 
-__all__ = ["FAMILIES", "Flown", "fly", "make_jump"]
+__all__ = ["FAMILIES", "OPEN_STYLES", "Flown", "fly", "make_jump"]
 
 Vector = NDArray[np.float64]
 
@@ -58,14 +58,17 @@ MAKERS: dict[str, Maker] = {"glider": _glider, "parafoil": _parafoil, "kinematic
 FAMILIES: tuple[str, ...] = ("ours", *MAKERS)
 
 
-def make_jump(family: str, seed: int) -> WorldJump:
-    """The jump with that seed of a family of :data:`FAMILIES`; raises ``KeyError`` for another name."""
+def make_jump(family: str, seed: int, style: str | None = None) -> WorldJump:
+    """The jump with that seed of a family of :data:`FAMILIES`; raises ``KeyError`` for another name.
+
+    ``style`` one of :data:`OPEN_STYLES` instead of the drawn way of holding: few headings, and no turns to check the controls.
+    """
     if family == "ours":
-        return our_jump(seed)
+        return our_jump(seed, style)
     maker = MAKERS[family]
     streams = np.random.SeedSequence([seed, zlib.crc32(family.encode())]).spawn(5)
     air, wing, person, device, place = (np.random.default_rng(s) for s in streams)
-    sky, who = draw_sky(air), draw_persona(person)
+    sky, who = draw_sky(air), draw_persona(person, style)
     deploy, exit_agl = _heights(place)
     run_in = math.atan2(*(-float(v) for v in sky.mean(2500.0, 0.0))) + float(place.normal(0.0, 0.2))
     fall = free_fall(sky, exit_agl, deploy, run_in, float(place.normal(54.0, 3.0)))
@@ -86,7 +89,7 @@ def make_jump(family: str, seed: int) -> WorldJump:
     )
     receiver = draw_device(device)
     recording = record(device, receiver, path, f"{family}-{seed}")
-    return WorldJump(recording, tell(family, seed, flown, path, starts, shift, receiver.name))
+    return WorldJump(recording, tell(family, seed, flown, path, starts, shift, receiver))
 
 
 def _heights(rng: np.random.Generator) -> tuple[float, float]:

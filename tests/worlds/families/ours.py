@@ -9,14 +9,15 @@ import numpy as np
 
 from analyser.synthetic.scenario import record_jump
 
+from ..ensembles import ambiguous_jump
 from .jump import WorldGate, WorldJump, WorldPhase, WorldTruth
 
 __all__ = ["our_jump"]
 
 
-def our_jump(seed: int) -> WorldJump:
-    """The jump of that seed of the ensemble of record."""
-    jump = record_jump(seed)
+def our_jump(seed: int, style: str | None = None) -> WorldJump:
+    """The jump of that seed of the ensemble of record; with a ``style`` of few headings, of the ensemble that leaves the wind open."""
+    jump = record_jump(seed) if style is None else ambiguous_jump(seed, style)
     t = jump.truth
     final = next((g for g in reversed(t.gates)), None)
     wind30 = t.wind(30.0)
@@ -36,6 +37,7 @@ def our_jump(seed: int) -> WorldJump:
         settled_utc_s=float(t.t_utc_s[held[0]]) if held.size else None,
         final_brake=float(np.mean(braked)) if braked.size else 0.0,
         off_wind_deg=off,
+        latency_s=jump.setup.receiver.lag_s,
         sky="power law",
         pilot="",
     )

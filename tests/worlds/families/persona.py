@@ -9,9 +9,10 @@ import numpy as np
 
 from .kinematic import ornstein
 
-__all__ = ["BRAKING", "STYLE_NAMES", "Persona", "draw_persona"]
+__all__ = ["BRAKING", "OPEN_STYLES", "STYLE_NAMES", "Persona", "draw_persona"]
 
 STYLE_NAMES = ("figures of eight", "spirals", "wind checks", "crabbing", "into wind")
+OPEN_STYLES = ("straight on", "there and back", "two headings")
 BRAKING = {
     "none": 0.36,
     "part of final": 0.2,
@@ -54,8 +55,9 @@ class Persona:
     label: str
 
 
-def draw_persona(rng: np.random.Generator) -> Persona:
-    """Pilots as they come, careful and careless."""
+def draw_persona(rng: np.random.Generator, style: str | None = None) -> Persona:
+    """Pilots as they come, careful and careless; ``style`` instead of the drawn way of holding."""
+    drawn = STYLE_NAMES[int(rng.integers(len(STYLE_NAMES)))]
     braking = str(rng.choice(list(BRAKING), p=list(BRAKING.values())))
     stowed, slow, said = _stowed(rng)
     legs, gates, before, kind = _legs(rng)
@@ -71,7 +73,7 @@ def draw_persona(rng: np.random.Generator) -> Persona:
         "S-turns" if weaves else "",
     ]
     return Persona(
-        style=STYLE_NAMES[int(rng.integers(len(STYLE_NAMES)))],
+        style=style or drawn,
         side=1 if rng.random() < 0.4 else -1,
         wander=ornstein(
             rng, 20_000, math.radians(float(rng.uniform(1.0, 4.0))), float(rng.uniform(3.0, 8.0))

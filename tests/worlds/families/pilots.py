@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from .craft import DT_S, Craft
-from .persona import Persona
+from .persona import OPEN_STYLES, Persona
 
 __all__ = ["Marks", "fly_jump", "wrap"]
 
@@ -160,7 +160,7 @@ def opening(pilot: Pilot, floor: float) -> Step:
 
 def check(pilot: Pilot, floor: float) -> Step:
     """Control check: most pilots flare once and turn to either side, some do nothing."""
-    if pilot.rng.random() < 0.3:
+    if pilot.rng.random() < 0.3 or pilot.who.style in OPEN_STYLES:
         return
     craft = pilot.craft
     if pilot.rng.random() < 0.6:
@@ -227,12 +227,34 @@ def _into_wind(pilot: Pilot, upwind: float, floor: float) -> Step:
     yield from pilot.straight(goal, 12.0, 40.0, floor)
 
 
+def _straight_on(pilot: Pilot, upwind: float, floor: float) -> Step:
+    _sometimes_braked(pilot)
+    yield from pilot.straight(pilot.craft.heading, 20.0, 60.0, floor)
+
+
+def _there_and_back(pilot: Pilot, upwind: float, floor: float) -> Step:
+    goal = pilot.craft.heading
+    yield from pilot.straight(goal, 18.0, 40.0, floor)
+    yield from pilot.turn(goal + math.pi, pilot.side(), floor=floor, share=1.3)
+
+
+def _two_headings(pilot: Pilot, upwind: float, floor: float) -> Step:
+    goal = pilot.craft.heading
+    yield from pilot.straight(goal, 15.0, 35.0, floor)
+    swing = pilot.side() * math.radians(pilot.between(12.0, 30.0))
+    yield from pilot.straight(goal + swing, 15.0, 35.0, floor)
+    yield from pilot.straight(goal, 5.0, 15.0, floor)
+
+
 STYLES: dict[str, Callable[[Pilot, float, float], Step]] = {
     "figures of eight": _eight,
     "spirals": _spiral,
     "wind checks": _wind_check,
     "crabbing": _crab,
     "into wind": _into_wind,
+    "straight on": _straight_on,
+    "there and back": _there_and_back,
+    "two headings": _two_headings,
 }
 
 

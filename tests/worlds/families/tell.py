@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from analyser.synthetic.earth import to_geodetic
 
 from .craft import DT_S
-from .devices import Path
+from .devices import Device, Path
 from .jump import WorldGate, WorldPhase, WorldTruth
 from .pilots import wrap
 
@@ -25,7 +25,6 @@ Vector = NDArray[np.float64]
 KINDS = {
     ("crosswind", "downwind", "base", "final"): "box",
     ("downwind", "base", "final"): "three-leg",
-    ("final",): "straight in",
 }
 HALF_M = 12.5
 
@@ -91,7 +90,7 @@ def tell(
     path: Path,
     starts: list[tuple[str, int]],
     shift: tuple[float, float],
-    receiver: str,
+    device: Device,
 ) -> WorldTruth:
     """Everything that was true of a jump."""
     rows, craft, who, marks = flown.rows, flown.craft, flown.who, flown.marks
@@ -152,7 +151,8 @@ def tell(
         off_wind_deg=math.degrees(wrap(math.radians(gates[-1].heading_deg) - up30)) if gates else math.nan,
         sky=craft.sky.name,
         pilot=who.label,
-        receiver=receiver,
+        latency_s=device.latency_s,
+        receiver=device.name,
     )
 
 

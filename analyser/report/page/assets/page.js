@@ -10,7 +10,6 @@ function redraw() {
 function chooseUnits(name) {
   state.units = name;
   showQuantities(name, document);
-  showSentences(name, document);
   document.dispatchEvent(new Event("units-changed"));
   redraw();
 }

@@ -33,29 +33,20 @@ function rounded(value, sd, step, signed) {
   return [sign(at(value)), at(sd)];
 }
 
-function quantityText(units, quantity, value, sd, signed) {
+function quantityText(units, quantity, value, sd, signed, bare) {
   if (value === null || !isFinite(value)) return "–";
   const unit = PAGE.systems[units][quantity];
   const [number, error] = rounded(value / unit.si, sd === null ? NaN : sd / unit.si, unit.step, signed);
   const shown = number.replace("-", "−");
-  return error ? `${shown} ± ${error} ${unit.label}` : `${shown} ${unit.label}`;
+  return error && !bare ? `${shown} ± ${error} ${unit.label}` : `${shown} ${unit.label}`;
 }
 
 function showQuantities(units, root) {
   for (const node of root.querySelectorAll("[data-q]")) {
     const { q, v, sd } = node.dataset;
-    if (v === undefined && sd !== undefined) {
-      const unit = PAGE.systems[units][q], error = Number(sd) / unit.si;
-      node.textContent = `${rounded(error, error, 1, false)[1]} ${unit.label}`;
-      continue;
-    }
-    node.textContent =
-      v === undefined
-        ? PAGE.systems[units][q].label
-        : quantityText(units, q, Number(v), sd === undefined ? null : Number(sd), "signed" in node.dataset);
+    const unit = PAGE.systems[units][q], error = sd === undefined ? null : Number(sd);
+    if (v !== undefined) node.textContent = quantityText(units, q, Number(v), error, "signed" in node.dataset, "bare" in node.dataset);
+    else if (error !== null) node.textContent = `${rounded(error / unit.si, error / unit.si, 1, false)[1]} ${unit.label}`;
+    else node.textContent = unit.label;
   }
-}
-
-function showSentences(units, root) {
-  for (const node of root.querySelectorAll("[data-say]")) node.textContent = JSON.parse(node.dataset.say)[units];
 }

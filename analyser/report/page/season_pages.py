@@ -1,0 +1,37 @@
+"""The pages of many jumps: the season's and the coach's."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+
+from analyser.logbook import Logbook
+from analyser.report.page.write import write_page
+from analyser.report.story.coach import tell_coach
+from analyser.report.story.season import tell_season
+from analyser.report.story.season_parts import Link, season_parts
+from analyser.season.stats import Season
+
+__all__ = ["render_coach", "render_season"]
+
+
+def render_season(
+    logbook: Logbook,
+    season: Season,
+    *,
+    units: str = "uk",
+    private: bool = False,
+    link: Link | None = None,
+    assets: PurePath | None = None,
+) -> str:
+    """The page of a season as text.
+
+    ``link`` gives the address of one jump's debrief from its content hash and number, "" for none; ``private`` leaves out
+    names, dates, places and files (whoever links has to see to that of the pages); ``assets`` as for the debrief's page.
+    """
+    story = tell_season(season, season_parts(logbook, season, private=private, link=link), private=private)
+    return write_page(story, units=units, scripts=["season.js"], styles=["season.css"], assets=assets)
+
+
+def render_coach(season: Season, *, units: str = "uk", private: bool = False) -> str:
+    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places."""
+    return write_page(tell_coach(season, private=private), units=units, styles=["season.css"])

@@ -1,0 +1,28 @@
+"""The map of a plan for one hand."""
+
+from __future__ import annotations
+
+from analyser.plan.report import HandPlan
+from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.parts import map_layout, pattern_traces, ring
+from analyser.report.pictures.spec import Spec
+
+__all__ = ["planned_map"]
+
+
+def planned_map(plan: HandPlan) -> Spec:
+    """The pattern over the ground about the target."""
+    gates = [[g.east_m, g.north_m] for g in plan.gates]
+    target = {
+        "type": "scatter",
+        "mode": "markers",
+        "name": "target",
+        "x": [0.0],
+        "y": [0.0],
+        "marker": {"symbol": "cross-thin", "size": 16, "line": {"width": 3, "color": LIGHT["ink"]}},
+        "hoverinfo": "name",
+        "meta": {"x": "distance", "y": "distance", "turn": True},
+    }
+    rings = [ring(0.0, 0.0, r, line={"color": LIGHT["rule"], "width": 1}) for r in (50.0, 100.0)]
+    data = [*rings, *pattern_traces(plan.pattern, "planned", LIGHT["planned"], "dash"), target]
+    return {"data": data, "layout": map_layout({"pattern": [*gates, [0.0, 0.0]]})}

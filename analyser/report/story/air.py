@@ -1,0 +1,258 @@
+"""What is told of the air: the wind that was there, the pattern redrawn for it, what was in reach while holding."""
+
+from __future__ import annotations
+
+import math
+
+from analyser.angles import compass_deg
+from analyser.debrief import Debrief
+from analyser.holding import WindCheck
+from analyser.reach import SURE, GoalReach
+from analyser.report.pictures.wind import direction_sd_deg, known_turns
+from analyser.report.story.blocks import (
+    Aside,
+    Block,
+    Cell,
+    Line,
+    Points,
+    Sentence,
+    Sub,
+    Table,
+    angle,
+    bearing,
+    distance,
+    height,
+    lines_of,
+    missing,
+    say,
+    seconds,
+    sentence,
+    speed,
+)
+from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
+from analyser.sentences import Number
+from analyser.wind.profile import WindProfile
+
+__all__ = ["holding", "redrawn", "wind_heights", "winds"]
+
+MOST_ROWS = 14
+STEPS_M = (50.0, 100.0, 200.0, 500.0, 1000.0)
+
+
+def winds(debrief: Debrief) -> tuple[Block, ...]:
+    """The wind that was there against the wind assumed, height by height; the canopy's own speeds."""
+    if debrief.wind is None:
+        return (missing(debrief.reasons.get("winds", "the wind could not be found")),)
+    profile, assumed = debrief.wind.profile, debrief.settings.wind_profile
+    head = ("height", "from", "speed", "status", *(("assumed",) if assumed else ()))
+    rows = tuple(_wind_row(profile, h, assumed) for h in wind_heights(profile))
+    void = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
+    return lines_of(
+        Line(sentence(debrief.wind.reason)) if debrief.wind.reason else None,
+        Table("Wind by height above the landing area", head, rows, words=frozenset({3})),
+        Points(tuple(map(sentence, void[:3]))) if void else None,
+        _at_turns(debrief),
+        _mean(debrief),
+        *_canopy(debrief),
+    )
+
+
+def wind_heights(*profiles: WindProfile) -> list[float]:
+    """The heights of every table of winds [m]: what all profiles reach, in the finest round step that keeps the table short."""
+    top = min((float(p.agl_m[-1]) for p in profiles), default=-1.0)
+    step = next((s for s in STEPS_M if top / s < MOST_ROWS), STEPS_M[-1])
+    return [k * step for k in range(int(top // step) + 1)] if top >= 0.0 else []
+
+
+def _wind_row(profile: WindProfile, agl_m: float, assumed: WindProfile | None) -> tuple[Cell, ...]:
+    at = profile.at(agl_m)
+    cells: list[Cell] = [height(agl_m), "–", "–", "not determined"]
+    if at.status != "undetermined":
+        sd = direction_sd_deg(profile, agl_m)
+        cells[1:] = [bearing(at.from_deg, sd) if sd else "variable", speed(at.speed, at.speed_sd), at.status]
+    if assumed is not None:
+        there = assumed.at(agl_m)
+        cells.append(say("{deg}, {speed}", deg=bearing(there.from_deg), speed=speed(there.speed)))
+    return tuple(cells)
+
+
+def _at_turns(debrief: Debrief) -> Line | None:
+    """The wind where each turn of the pattern began."""
+    turns = known_turns(debrief)
+    if not turns:
+        return None
+    values: dict[str, Number | float | str | None] = {}
+    for gate, at in turns:
+        values |= {
+            f"{gate.name}_from": bearing(at.from_deg),
+            f"{gate.name}_wind": speed(at.speed, at.speed_sd),
+        }
+    told = "; ".join(f"onto {g.name} {{{g.name}_from}}, {{{g.name}_wind}}" for g, _ in turns)
+    return Line(Sentence(f"Wind where the turns began: {told}.", values))
+
+
+def _mean(debrief: Debrief) -> Line | None:
+    """The mean wind of the lowest layer as the trade states it."""
+    mean = debrief.layer_mean
+    if mean is None or not math.isfinite(mean.speed_mps):
+        return None
+    part = "" if mean.complete else " (known through {covered} of it)"
+    return Line(
+        say(
+            f"Mean from the ground to {{top}}{part}: {{deg}}, {{speed}}. In 100 s it carries {{drift}}.",
+            top=height(mean.top_m),
+            covered=Number("percent", mean.covered),
+            deg=bearing(mean.from_deg),
+            speed=speed(mean.speed_mps, mean.speed_sd_mps),
+            drift=distance(mean.drift_m, mean.drift_sd_m),
+        )
+    )
+
+
+def _canopy(debrief: Debrief) -> tuple[Block, ...]:
+    canopy = debrief.wind.canopy if debrief.wind else None
+    if canopy is None or canopy.airspeed_mps is None:
+        return ()
+    items = ["Airspeed {airspeed}"]
+    items += ["sink {sink}"] if canopy.sink_mps else []
+    items += ["glide {glide}"] if canopy.glide else []
+    values = {
+        "airspeed": speed(canopy.airspeed_mps, canopy.airspeed_sd_mps),
+        "sink": speed(canopy.sink_mps, canopy.sink_sd_mps),
+        "glide": Number("ratio", canopy.glide),
+    }
+    text = ", ".join(items) + ": full flight, straight, reduced to sea-level density."
+    return (Sub("The canopy"), Line(Sentence(text, values)))
+
+
+def redrawn(debrief: Debrief) -> tuple[Block, ...]:
+    """Where the plan as made would have ended, and the same gate heights drawn for the wind that was there."""
+    plan, new, reasons = debrief.plan, debrief.redrawn, debrief.reasons
+    if plan is None or new is None:
+        if plan is not None and plan.winds_from == "track":
+            return (
+                missing(
+                    "the plan had no wind of its own; it is already drawn for the wind found in this track"
+                ),
+            )
+        why = reasons.get("redrawn") or reasons.get("plan") or reasons.get("winds")
+        return (missing(why or "there is no plan to redraw"),)
+    rows: list[tuple[Cell, ...]] = []
+    for gate in new.pattern.gates:
+        old, leg = plan.pattern.gate(gate.name), new.pattern.leg(gate.name)
+        moved = None if old is None else (gate.east_m - old.east_m, gate.north_m - old.north_m)
+        rows.append(
+            (
+                gate.name,
+                height(gate.agl_m),
+                _place(gate.east_m, gate.north_m),
+                "–" if moved is None else _place(*moved),
+                bearing(gate.heading_deg),
+                angle(leg.crab_deg if leg else None, signed=True),
+                speed(leg.ground_speed_mps if leg else None),
+            )
+        )
+    head = ("turn onto", "height", "from target", "moved", "heading", "crab", "over ground")
+    return lines_of(
+        _outcome(debrief),
+        Line(sentence(new.pattern.reason)) if new.pattern.reason else None,
+        Table("Gates redrawn for the wind that was there", head, tuple(rows), stacked=True),
+    )
+
+
+def _place(east: float, north: float) -> Sentence:
+    return say(
+        "{far} on {deg}", far=distance(math.hypot(east, north)), deg=bearing(float(compass_deg(east, north)))
+    )
+
+
+def _outcome(debrief: Debrief) -> Line | None:
+    check = debrief.plan_outcome
+    if check is None:
+        return None
+    text = (
+        "Flown as drawn, the plan would have ended {along} and {across} of the target in this wind. "
+        "{share} of the calculated landings lie within {ring}."
+    )
+    return Line(
+        say(
+            text,
+            along=distance(check.along_m, check.along_sd_m, sides=LONG_SHORT),
+            across=distance(check.across_m, check.across_sd_m, sides=RIGHT_LEFT),
+            share=Number("percent", check.hit_share),
+            ring=distance(check.ring_m),
+        ),
+        "lead",
+    )
+
+
+def holding(debrief: Debrief) -> tuple[Block, ...]:
+    """Reach and named stretches; empty where neither is known (the chapter is then left out)."""
+    items, reach = [], debrief.reach
+    if reach is not None:
+        items += [s for s in (_goal("pattern entry", reach.entry), _goal("target", reach.target)) if s]
+        if reach.crossed_agl_m is not None:
+            text = "You crossed to the downwind side of the target at {height}."
+            items.append(say(text, height=height(reach.crossed_agl_m)))
+        items.append(say("The wind line comes from {deg}.", deg=bearing(reach.from_deg)))
+    return (*((Points(tuple(items)),) if items else ()), *_stretches(debrief))
+
+
+def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
+    if goal is None or goal.worst_margin_m is None:
+        return None
+    left = goal.worst_margin_m >= 0.0
+    values: dict[str, Number | float | str | None] = {
+        "name": name,
+        "margin": distance(abs(goal.worst_margin_m), goal.worst_margin_sd_m),
+        "at": height(goal.worst_agl_m),
+        "lost": height(goal.lost_agl_m),
+    }
+    if goal.in_reach is None:
+        how = "at {at} you had {margin} to spare" if left else "at {at} you were {margin} short of it"
+        return Sentence(f"We cannot say whether the {{name}} stayed within reach: {how}.", values)
+    if goal.in_reach:
+        return Sentence(
+            "The {name} stayed within reach in full flight. The least to spare was {margin}, at {at}.", values
+        )
+    lost = goal.lost_agl_m is not None
+    if abs(goal.worst_margin_m) <= SURE * (
+        goal.worst_margin_sd_m or 0.0
+    ):  # out of reach later, when more was known
+        since = "from {lost} on" if lost else "for a while"
+        return Sentence(f"The {{name}} was out of reach in full flight {since}.", values)
+    since = ", and out of reach from {lost} on" if lost else ""
+    return Sentence(f"At {{at}} the {{name}} lay {{margin}} beyond reach in full flight{since}.", values)
+
+
+def _stretches(debrief: Debrief) -> tuple[Block, ...]:
+    if not debrief.holding:
+        return ()
+    rows = tuple(
+        (
+            s.name,
+            height(s.start_agl_m),
+            height(s.end_agl_m),
+            seconds(s.end_s - s.start_s),
+            bearing(s.heading_deg),
+            speed(s.ground_speed_mps),
+            distance(s.drift_m),
+        )
+        for s in debrief.holding
+    )
+    head = ("stretch", "from height", "to height", "time", "heading", "over ground", "carried by the wind")
+    checks = tuple(_check(s.wind_check) for s in debrief.holding if s.wind_check is not None)
+    return lines_of(
+        Aside((Table("Between opening and entry", head, rows),)),
+        Points(checks) if checks else None,
+    )
+
+
+def _check(check: WindCheck) -> Sentence:
+    return say(
+        "The wind check showed {seen} from {seen_from}. The track shows {there} from {there_from}.",
+        seen=speed(check.told_speed_mps, check.told_speed_sd_mps),
+        seen_from=bearing(check.told_from_deg),
+        there=speed(check.wind_speed_mps, check.wind_speed_sd_mps),
+        there_from=bearing(check.wind_from_deg),
+    )

@@ -1,0 +1,209 @@
+"""What a story is made of: sentences over numbers, tables, pictures, chapters; data in SI units that know of no medium."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from analyser.sentences import FIELD, METRIC, Number, pieces
+from analyser.units import DisplaySystem
+
+__all__ = [
+    "Aside",
+    "Block",
+    "Cell",
+    "Chapter",
+    "Line",
+    "Picture",
+    "Points",
+    "Sentence",
+    "Story",
+    "Sub",
+    "Table",
+    "angle",
+    "bearing",
+    "distance",
+    "height",
+    "joined",
+    "lines_of",
+    "missing",
+    "say",
+    "seconds",
+    "sentence",
+    "speed",
+]
+
+Look = Literal["plain", "lead", "quiet", "missing", "change"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """Words with numbers in them: a template (see :func:`analyser.sentences.pieces`), its values, and where it leads to ("" = nowhere)."""
+
+    template: str
+    values: Mapping[str, Number | float | str | None] = field(default_factory=dict)
+    link: str = ""
+
+    def pieces(self) -> Iterator[str | Number]:
+        """Words and numbers in order."""
+        return pieces(self.template, self.values)
+
+    def text(self, display: DisplaySystem = METRIC) -> str:
+        """The sentence in a display system."""
+        return "".join(p if isinstance(p, str) else p.text(display) for p in self.pieces())
+
+
+Cell = Number | Sentence | str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One paragraph."""
+
+    text: Sentence
+    look: Look = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """A list; ``ranked`` where the order is by weight."""
+
+    items: tuple[Sentence, ...]
+    ranked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows under a head, the first cell of each naming it. ``words``: columns of text; ``stacked``: long rows, to be put below one
+    another where there is little room; ``bars``: a signed length beside each row."""
+
+    caption: str
+    head: tuple[Cell, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    total: tuple[Cell, ...] = ()
+    words: frozenset[int] = frozenset()
+    stacked: bool = False
+    bars: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture: ``title`` and ``text`` its caption, ``alternative`` what a listener is told, ``draw`` makes it (None: nothing to see)."""
+
+    name: str
+    title: str
+    text: str
+    alternative: str
+    draw: Callable[[], dict[str, Any] | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Sub:
+    """A heading inside a chapter."""
+
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """Blocks for a medium with room; folded away under ``title`` where there is one. ``kept``: where nothing folds they stand there."""
+
+    blocks: tuple[Block, ...]
+    title: str = ""
+    kept: bool = False
+
+
+Block = Line | Points | Table | Sub | Aside
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """Blocks under a heading, with their pictures; ``anchor`` is its short name."""
+
+    anchor: str
+    title: str
+    blocks: tuple[Block, ...]
+    pictures: tuple[Picture, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A whole report. ``kicker`` stands above the ``heading``, ``facts`` (name, value) below it; ``brief`` are the few lines that
+    say it all, ``map`` the picture beside them; ``foot`` closes it."""
+
+    title: str
+    kicker: str
+    heading: str
+    facts: tuple[tuple[str, Cell], ...] = ()
+    brief: tuple[tuple[str, Sentence], ...] = ()
+    map: Picture | None = None
+    chapters: tuple[Chapter, ...] = ()
+    foot: tuple[Block, ...] = ()
+    command: str = ""
+
+
+def say(template: str, **values: Number | float | str | None) -> Sentence:
+    """A sentence from a template and its values."""
+    return Sentence(template, values)
+
+
+def sentence(text: str) -> Sentence:
+    """A ready text as a sentence: a capital at its beginning, a stop at its end."""
+    ends = "" if text.endswith((".", "!", "?")) else "."
+    return Sentence("{text}", {"text": text[:1].upper() + text[1:] + ends if text else ""})
+
+
+def missing(text: str) -> Line:
+    """Why something cannot be shown."""
+    return Line(sentence(text), "missing")
+
+
+def joined(sentences: Iterable[Sentence]) -> Sentence:
+    """Several sentences as one."""
+    template, values = [], dict[str, Number | float | str | None]()
+    for i, one in enumerate(sentences):
+        template.append(FIELD.sub(lambda m, i=i: "{" + f"s{i}_" + m[0][1:], one.template))  # type: ignore[misc]
+        values |= {f"s{i}_{key}": value for key, value in one.values.items()}
+    return Sentence(" ".join(template), values)
+
+
+def lines_of(*parts: Block | None) -> tuple[Block, ...]:
+    """The blocks there are."""
+    return tuple(p for p in parts if p is not None)
+
+
+def height(si: float | None, sd: float | None = None, *, signed: bool = False) -> Number:
+    """A height or a difference of heights [m]."""
+    return Number("height", si, sd, signed)
+
+
+def distance(
+    si: float | None,
+    sd: float | None = None,
+    *,
+    signed: bool = False,
+    sides: tuple[str, str] | None = None,
+) -> Number:
+    """A horizontal distance [m]."""
+    return Number("distance", si, sd, signed, sides)
+
+
+def speed(si: float | None, sd: float | None = None, *, signed: bool = False) -> Number:
+    """A speed [m/s]."""
+    return Number("speed", si, sd, signed)
+
+
+def bearing(deg: float | None, sd: float | None = None) -> Number:
+    """A direction [deg true]."""
+    return Number("bearing", deg, sd)
+
+
+def angle(deg: float | None, sd: float | None = None, *, signed: bool = False) -> Number:
+    """An angle between two directions [deg]."""
+    return Number("angle", deg, sd, signed)
+
+
+def seconds(s: float | None) -> Number:
+    """A duration [s]."""
+    return Number("seconds", s)

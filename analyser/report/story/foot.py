@@ -1,0 +1,37 @@
+"""The foot of a story: what made it, from which file, and every threshold of the method with its source."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+from analyser._version import __version__
+from analyser.debrief import Debrief
+from analyser.report.story.blocks import Aside, Block, Line, Table, say
+from analyser.settings import Method, Threshold
+
+__all__ = ["foot", "made_by"]
+
+
+def foot(debrief: Debrief) -> tuple[Block, ...]:
+    """Provenance and method."""
+    rec = debrief.recording
+    sha = f", SHA-256 {rec.sha256}" if rec.sha256 else ""
+    return (*made_by(f" from {rec.file or 'a recording'}{sha}"), _method(debrief.settings.method))
+
+
+def made_by(what: str = "") -> tuple[Block, ...]:
+    """What made the report."""
+    text = "Made by crabline {version}{what}. This page asks nothing of the network."
+    return (Aside((Line(say(text, version=__version__, what=what)),)),)
+
+
+def _method(method: Method) -> Aside:
+    rows = []
+    for one in fields(method):
+        value = getattr(method, one.name)
+        if isinstance(value, Threshold):
+            unit = "" if value.unit == "1" else f" {value.unit}"
+            rows.append((one.name.replace("_", " "), f"{value.value:g}{unit}", value.source))
+    head = ("threshold", "value", "where it comes from")
+    table = Table("Thresholds of the method (SI units)", head, tuple(rows), words=frozenset({2}))
+    return Aside((table,), "Thresholds of the method and their sources")

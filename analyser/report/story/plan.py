@@ -1,0 +1,166 @@
+"""The story of a plan for a wind: gates, legs, what they can hold, how they move with the wind."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from analyser.findings import PLAN_CAUTIONS
+from analyser.flight import Trim
+from analyser.plan.report import GateShift, HandPlan, LegRow, PlanReport
+from analyser.report.pictures.plan import planned_map
+from analyser.report.story.blocks import (
+    Cell,
+    Chapter,
+    Picture,
+    Points,
+    Sentence,
+    Story,
+    Table,
+    angle,
+    bearing,
+    distance,
+    height,
+    lines_of,
+    say,
+    seconds,
+    sentence,
+    speed,
+)
+from analyser.report.story.jump import cautions
+from analyser.sentences import Number
+from analyser.settings import Settings
+
+__all__ = ["tell_plan"]
+
+FAR_WIND_MPS = 40.0  # a limit beyond any wind one would plan for says nothing
+MORE_WIND_MPS = 2.5
+
+
+def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:
+    """The story of a plan, one chapter for each hand."""
+    title = settings.site.name or "Planned pattern"
+    wind = say("Wind near the ground calm.")
+    if report.surface_from_deg is not None:
+        text = "Wind near the ground from {deg}, {wind}."
+        wind = say(text, deg=bearing(report.surface_from_deg), wind=speed(report.surface_wind_mps))
+    facts = [
+        say(
+            "Landing towards {deg}, by the {source}.",
+            deg=bearing(report.landing_deg),
+            source=report.landing_from,
+        ),
+        wind,
+        say(
+            "Canopy {airspeed} forward, {sink} down, glide {glide}.",
+            airspeed=speed(trim.airspeed_mps),
+            sink=speed(trim.sink_mps),
+            glide=Number("ratio", trim.glide),
+        ),
+        _errors(report),
+        *([sentence(report.advice)] if report.advice else []),
+    ]
+    return Story(
+        title=f"Plan: {title}",
+        kicker="Landing pattern, planned on the ground",
+        heading=title,
+        chapters=(
+            Chapter("wind", "The wind and the canopy", (Points(tuple(facts)),)),
+            *map(_hand, report.plans),
+            Chapter("cautions", "Cautions", cautions(PLAN_CAUTIONS)),
+        ),
+        command="crabline plan",
+    )
+
+
+def _errors(report: PlanReport) -> Sentence:
+    """What stands behind the ± of the tables, or why there is none."""
+    if not report.errors_from:
+        return say("The errors of the gates are unknown: {why}.", why=report.errors_reason)
+    whose = {"wind": "the wind", "canopy": "the canopy's speeds"}
+    names = " and ".join(whose[name] for name in report.errors_from)
+    more = f" {report.errors_reason[:1].upper()}{report.errors_reason[1:]}." if report.errors_reason else ""
+    text = "± is one standard deviation, from the errors of {names}, if the air stays as it was.{more}"
+    return say(text, names=names, more=more)
+
+
+def _hand(plan: HandPlan) -> Chapter:
+    notes = ["the site has the other hand for this landing direction"] if plan.against_site else []
+    notes += [f"crosses the keep-out area {name}" for name in plan.keep_outs]
+    notes += [plan.pattern.reason] if plan.pattern.reason else []
+    said = [*map(sentence, notes), *_spread(plan)]
+    picture = Picture(
+        plan.hand,
+        f"Pattern, {plan.hand} hand",
+        "Dashed: the path over the ground. Diamonds: where each turn begins. The cross is the target.",
+        "Map of the planned pattern; the numbers stand in the tables beside it.",
+        partial(planned_map, plan),
+    )
+    legs = Table(
+        "Legs",
+        ("leg", "track", "crab", "over ground", "time", "length", "held up to"),
+        tuple(_leg(row) for row in plan.legs),
+    )
+    more = say("{wind} more wind", wind=speed(MORE_WIND_MPS))
+    moves = Table(
+        "How the gates move: along, across",
+        ("gate", more, "wind 10° more to the right"),
+        tuple(_shift(s) for s in plan.shifts),
+    )
+    blocks = lines_of(Points(tuple(said)) if said else None, _gates(plan), legs, moves)
+    return Chapter(plan.hand, f"{plan.hand.capitalize()} hand", blocks, (picture,))
+
+
+def _spread(plan: HandPlan) -> list[Sentence]:
+    if plan.spread is None:
+        return []
+    text = (
+        "Flown by heights and tracks alone, it ends there within {along} along and {across} across: one standard deviation of what has "
+        "an error."
+    )
+    sds = (plan.spread.landing_along_sd_m, plan.spread.landing_across_sd_m)
+    return [say(text, along=distance(sds[0]), across=distance(sds[1]))]
+
+
+def _gates(plan: HandPlan) -> Table:
+    rows = tuple(
+        (
+            g.name,
+            height(g.agl_m),
+            distance(g.along_m, g.spread.along_sd_m if g.spread else None, signed=True),
+            distance(g.across_m, g.spread.across_sd_m if g.spread else None, signed=True),
+            distance(g.east_m, signed=True),
+            distance(g.north_m, signed=True),
+        )
+        for g in plan.gates
+    )
+    return Table(
+        "Gates: where each turn begins", ("turn onto", "at", "along", "across", "east", "north"), rows
+    )
+
+
+def _leg(row: LegRow) -> tuple[Cell, ...]:
+    far = row.limit_wind_mps is None or row.limit_wind_mps > FAR_WIND_MPS
+    limit: Cell = "–" if far else speed(row.limit_wind_mps)
+    return (
+        row.name,
+        bearing(row.track_deg),
+        angle(row.crab_deg, signed=True),
+        speed(row.ground_speed_mps, row.spread.ground_speed_sd_mps if row.spread else None),
+        seconds(row.seconds),
+        distance(row.length_m, row.spread.length_sd_m if row.spread else None),
+        limit if row.held else "not held",
+    )
+
+
+def _shift(shift: GateShift) -> tuple[Cell, ...]:
+    def both(along: float, across: float) -> Sentence:
+        return say(
+            "{along}, {across}", along=distance(along, signed=True), across=distance(across, signed=True)
+        )
+
+    more = MORE_WIND_MPS
+    return (
+        shift.gate,
+        both(more * shift.per_mps_along_m, more * shift.per_mps_across_m),
+        both(shift.per_10deg_along_m, shift.per_10deg_across_m),
+    )

@@ -1,0 +1,306 @@
+"""An evening at the desk in a real browser, from nothing: drop, click, read, correct, restart; by mouse and by keyboard alone."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser import Watched, chromium
+from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
+
+from analyser.debrief import debrief
+from analyser.frame import LocalFrame
+from analyser.report.document import to_document
+from analyser.settings.toml import read_settings
+
+pytestmark = pytest.mark.browser
+
+TRUE_TARGET = (49.7215, -107.9342)  # of the sample's truth
+JUMP = f"/jump/{sha_of(TRACK)}-1"
+AXE = Path(os.environ.get("AXE_JS", ROOT / "build" / "axe" / "node_modules" / "axe-core" / "axe.min.js"))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with chromium() as found:
+        yield found
+
+
+@contextmanager
+def seen(browser: Any, desk: Client, *, width: int = 1280, scheme: str = "light") -> Iterator[Watched]:
+    """A fresh browser at the first address; every request and complaint of it is noted."""
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    page = context.new_page()
+    watched = Watched(page)
+    page.on(
+        "console", lambda m: watched.complaints.append(m.text) if m.type in ("error", "warning") else None
+    )
+    page.on("pageerror", lambda e: watched.complaints.append(str(e)))
+    page.on("dialog", lambda d: (watched.complaints.append(d.message), d.dismiss()))
+    context.on("request", lambda r: watched.requests.append(r.url))
+    page.goto(desk.address)
+    yield watched
+    context.close()
+
+
+def stayed_here(watched: Watched, desk: Client) -> None:
+    """Nothing was complained about, and nothing was asked of anybody but the desk."""
+    foreign = [r for r in watched.requests if not r.startswith((f"http://{desk.host}/", "data:", "blob:"))]
+    assert foreign == []
+    refused = [
+        c for c in watched.complaints if "status of 4" not in c
+    ]  # a refused form is told by the browser too
+    assert refused == []
+
+
+def drop(watched: Watched, *paths: Path) -> None:
+    watched.page.set_input_files("#files", [str(path) for path in paths])
+
+
+def arrived(watched: Watched, desk: Client) -> None:
+    watched.page.wait_for_url(f"http://{desk.host}{JUMP}", timeout=60_000)
+    watched.drawn()
+
+
+def saved(watched: Watched, part: str) -> None:
+    """Send the form of a part and wait for the page that comes of it."""
+    with watched.page.expect_navigation(timeout=60_000):
+        watched.page.click(f"{part} button[type=submit]")
+    watched.drawn()
+
+
+def opened_part(watched: Watched, part: str) -> None:
+    if watched.page.get_attribute(part, "open") is None:
+        watched.page.click(f"{part} summary")
+
+
+def click_target(watched: Watched, lat: float, lon: float) -> None:
+    """Click the place on the plan view, as a hand would: the place's pixel is asked of the picture."""
+    page = watched.page
+    origin = [float(v) for v in page.get_attribute("#desk-target input[name=origin]", "value").split(",")]
+    east, north = (float(v) for v in LocalFrame(*origin).to_local(lat, lon))
+    page.click("#pick-target")
+    spot = page.evaluate(
+        """([e, n]) => { const p = document.querySelector('[data-figure="plan-view"]'), l = p._fullLayout, b = p.getBoundingClientRect();
+        const si = PAGE.systems[state.units].distance.si;
+        return [b.left + l._size.l + l.xaxis.d2p(e / si), b.top + l._size.t + l.yaxis.d2p(n / si)]; }""",
+        [east, north],
+    )
+    with page.expect_navigation(timeout=60_000):
+        page.mouse.click(*spot)
+    watched.drawn()
+
+
+def document_of(watched: Watched, desk: Client) -> dict[str, Any]:
+    """The JSON as the page's link gives it."""
+    opened_part(watched, "#desk-files")
+    with watched.page.expect_download() as found:
+        watched.page.click("#desk-files a:text-is('JSON')")
+    told: dict[str, Any] = json.loads(Path(found.value.path()).read_text(encoding="utf-8"))
+    return told
+
+
+def test_an_evening_by_mouse(browser: Any, tmp_path: Path) -> None:
+    folder = tmp_path / "evening"
+    with opened_desk(folder) as desk, seen(browser, desk) as watched:
+        page = watched.page
+        page.wait_for_url(f"http://{desk.host}/")
+        assert "None yet" in page.inner_text("main")
+        drop(watched, TRACK)
+        arrived(watched, desk)
+        assert page.get_attribute("#desk-target", "open") is not None
+        click_target(watched, *TRUE_TARGET)
+
+        told = document_of(watched, desk)
+        target = (told["frame"]["origin_lat"], told["frame"]["origin_lon"])
+        assert LocalFrame(*TRUE_TARGET).to_local(*target) == pytest.approx(
+            (0.0, 0.0), abs=3.0
+        )  # a pixel or two
+        command = to_document(debrief(TRACK, read_settings([], target=target)))
+        assert told == json.loads(json.dumps(command))
+        offset = told["landing"]["offset_m"]
+        words = page.inner_text("main")
+        assert f"{round(offset)} " in words or f"{offset:.1f} " in words
+        for one in told["advice"]:
+            if not one["blocked_by"]:
+                assert one["gate"] in words
+        assert "What changed" in page.inner_text(".changed")
+
+        opened_part(watched, "#desk-plan")
+        page.fill("#f-base", "1200")
+        page.click("#desk-plan button[type=submit]")
+        page.wait_for_selector("#desk-plan .line.wrong")
+        assert "gates out of order: pattern.downwind_ft = 1000 ft is not above pattern.base_ft = 1200 ft" in (
+            page.inner_text("#desk-plan .line")
+        )
+        page.fill("#f-base", "700")
+        saved(watched, "#desk-plan")
+        assert "plan: turn onto base" in page.inner_text(".changed")
+        gates = {g["gate"]: g["agl_m"] for g in document_of(watched, desk)["plan"]["gates"]}
+        assert gates["base"] == pytest.approx(700 * 0.3048, abs=0.01)
+
+        opened_part(watched, "#desk-who")
+        page.fill("#f-jumper", "Ilka Norn")
+        page.fill("#f-note", "first light")
+        saved(watched, "#desk-who")
+        assert "Ilka Norn" in page.inner_text(".masthead")
+        stayed_here(watched, desk)
+
+    with opened_desk(folder) as desk, seen(browser, desk) as watched:
+        page = watched.page
+        row = page.inner_text("main tbody tr")
+        assert "Ilka Norn" in row
+        assert "first light" in row
+        page.click("main tbody th a")
+        watched.drawn()
+        opened_part(watched, "#desk-plan")
+        assert page.input_value("#f-base") == "700"
+        assert page.input_value("#f-jumper") == "Ilka Norn"
+        again = document_of(watched, desk)
+        assert again["landing"]["offset_m"] == offset
+        stayed_here(watched, desk)
+
+
+def tab_to(page: Any, selector: str) -> None:
+    """Press Tab until the element has the focus."""
+    for _ in range(120):
+        if page.evaluate("s => document.activeElement && document.activeElement.matches(s)", selector):
+            return
+        page.keyboard.press("Tab")
+    pytest.fail(f"{selector} cannot be reached by Tab")
+
+
+def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
+    """A file is handed to the chooser that Enter opened; everything else is typed."""
+    with opened_desk(tmp_path / "keys") as desk, seen(browser, desk) as watched:
+        page, keys = watched.page, watched.page.keyboard
+        tab_to(page, "#files")
+        with page.expect_file_chooser() as chooser:
+            keys.press("Enter")
+        chooser.value.set_files(str(TRACK))
+        arrived(watched, desk)
+        tab_to(page, "#f-target")
+        keys.type("49.7215, -107.9342")
+        with page.expect_navigation(timeout=60_000):
+            keys.press("Enter")
+        watched.drawn()
+        assert "56" in page.inner_text("main")
+        tab_to(page, "#desk-plan summary")
+        keys.press("Enter")
+        tab_to(page, "#f-base")
+        keys.press("Control+A")
+        keys.type("700")
+        with page.expect_navigation(timeout=60_000):
+            keys.press("Enter")
+        watched.drawn()
+        assert "plan: turn onto base" in page.inner_text(".changed")
+        tab_to(page, "#desk-who summary")
+        keys.press("Enter")
+        tab_to(page, "#f-jumper")
+        keys.type("Ilka Norn")
+        with page.expect_navigation(timeout=60_000):
+            keys.press("Enter")
+        watched.drawn()
+        assert "Ilka Norn" in page.inner_text(".masthead")
+        tab_to(page, ".desk-nav a[href='/season']")
+        keys.press("Enter")
+        page.wait_for_url("**/season")
+        assert "Ilka Norn" in page.inner_text("main")
+        tab_to(page, "#desk-close")
+        keys.press("Enter")
+        page.wait_for_selector("text=The desk is closed")
+        stayed_here(watched, desk)
+
+
+PAGES = [
+    "/",
+    JUMP,
+    "/season",
+    "/coach",
+    "/plan",
+    "/plan?airspeed=18&sink=8&downwind=1000&base=600&final=300&landing=300&wind=0&wind=5&wind=300",
+    "/help",
+    "/help/season",
+]
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
+    """A desk with three jumps."""
+    with opened_desk(tmp_path_factory.mktemp("three")) as client:
+        for name in ("first_light.gpx", "long_spot.gpx", "late_final.gpx"):
+            client.drop((TRACK.parent / name).read_bytes(), name, jumper="Ilka Norn", canopy="Curlew 260")
+        mark = client.form(JUMP)
+        assert client.post(f"{JUMP}/target", mark | {"target": "49.7215,-107.9342"}).status == 200
+        yield client
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
+def test_every_page_stands_at_every_width(
+    browser: Any, desk: Client, width: int, scheme: str, tmp_path: Path
+) -> None:
+    shots = Path(os.environ.get("DESK_SHOTS", tmp_path))
+    with seen(browser, desk, width=width, scheme=scheme) as watched:
+        for path in PAGES:
+            watched.page.goto(f"http://{desk.host}{path}")
+            watched.drawn()
+            assert watched.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), path
+            name = re.sub(r"\W+", "-", path[:24]).strip("-") or "start"
+            watched.page.screenshot(path=str(shots / f"{name}-{width}-{scheme}.png"), full_page=True)
+        watched.page.goto(f"http://{desk.host}{JUMP}")
+        watched.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+        watched.page.screenshot(path=str(shots / f"jump-open-{width}-{scheme}.png"))
+        assert watched.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+        stayed_here(watched, desk)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious(browser: Any, desk: Client, scheme: str) -> None:
+    if not AXE.is_file():
+        if os.environ.get("CI"):
+            pytest.fail("CI needs axe-core: make axe")
+        pytest.skip("axe-core is not installed: make axe")
+    source = AXE.read_text(encoding="utf-8")
+    with seen(browser, desk, scheme=scheme) as watched:
+        for path in PAGES:
+            watched.page.goto(f"http://{desk.host}{path}")
+            watched.drawn()
+            watched.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+            watched.page.evaluate(source)
+            found = watched.page.evaluate("() => axe.run({exclude: ['.main-svg']})")
+            bad = [
+                (v["id"], v["nodes"][0]["html"][:200])
+                for v in found["violations"]
+                if v["impact"] in ("serious", "critical")
+            ]
+            assert bad == [], path
+
+
+def test_pages_and_files_made_here_ask_nothing_of_the_network(
+    browser: Any, desk: Client, tmp_path: Path
+) -> None:
+    page = desk.get(f"{JUMP}/file/page")
+    assert page.headers["content-disposition"].startswith("attachment")
+    (tmp_path / "page.html").write_bytes(page.body)
+    context = browser.new_context()
+    asked: list[str] = []
+    context.on("request", lambda r: asked.append(r.url))
+    shown = context.new_page()
+    shown.goto((tmp_path / "page.html").as_uri())
+    shown.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=20_000)
+    assert {a for a in asked if not a.startswith(("data:", "blob:"))} == {(tmp_path / "page.html").as_uri()}
+    context.close()
+
+
+def test_a_plan_is_printed_on_one_sheet(browser: Any, desk: Client) -> None:
+    with seen(browser, desk) as watched:
+        watched.page.goto(f"http://{desk.host}{PAGES[5]}")
+        watched.drawn()
+        pdf = watched.page.pdf(prefer_css_page_size=True)
+        assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1
