@@ -16,7 +16,7 @@ from analyser.batch.run import run_season
 from analyser.debrief import debrief
 from analyser.logbook.export import EXPORTED
 from analyser.logbook.plans import LOGBOOK_KEYS
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.report.documents.season import to_season_document
 from analyser.settings.given import parse_given
 from analyser.settings.toml import parse_settings, read_settings

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.jump import Debrief
 from analyser.pattern import Gate
-from analyser.report.document import to_document, wind_rows
+from analyser.report.documents.air import wind_rows
+from analyser.report.documents.debrief import to_document
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -189,7 +189,7 @@ class Jump:
         dict
             Schema ``crabline.debrief/1``: SI units, angles in degrees true, UTC; the names of docs/interface.md.
         """
-        from analyser.report.document import to_document
+        from analyser.report.documents.debrief import to_document
 
         return to_document(self.result)
 
@@ -206,9 +206,9 @@ class Jump:
         OutputError
             Where it can not be written, or the suffix is another.
         """
+        from analyser.report.documents.values import to_json
         from analyser.report.export import geojson_text, gpx_text
         from analyser.report.page.pages import render_page
-        from analyser.report.values import to_json
 
         writers = {
             ".html": lambda jump: render_page(jump.result, units=jump.units),

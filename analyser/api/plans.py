@@ -133,7 +133,7 @@ class PlannedPattern:
         dict
             Schema ``crabline.plan/1``: SI units, angles in degrees true.
         """
-        from analyser.report.plan_document import plan_document
+        from analyser.report.documents.plan import plan_document
 
         return plan_document(self.report, self.settings, self.trim)
 
@@ -150,9 +150,9 @@ class PlannedPattern:
         OutputError
             Where it can not be written, the suffix is another, or a map has no target.
         """
+        from analyser.report.documents.values import to_json
+        from analyser.report.export_plan import plan_geojson, plan_gpx
         from analyser.report.page.pages import render_plan
-        from analyser.report.plan_document import plan_geojson, plan_gpx
-        from analyser.report.values import to_json
 
         writers = {
             ".html": lambda p: render_plan(p.report, p.settings, p.trim, units=p.units),

@@ -86,7 +86,7 @@ class SeasonRun:
         OutputError
             Where it can not be written, or the suffix is another.
         """
-        from analyser.report.values import to_json
+        from analyser.report.documents.values import to_json
 
         writers = {
             ".json": lambda run: to_json(run.document()),

@@ -13,7 +13,7 @@ from analyser.errors import AnalyserError, OutputError
 from analyser.importers.read import read
 from analyser.importers.source import path_text
 from analyser.logbook.rows import Row, document_text, jump_row
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_page
 from analyser.settings import Settings
 from analyser.writing import write_text

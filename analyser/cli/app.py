@@ -188,7 +188,7 @@ def debrief(
     from analyser.cli.debrief import Outputs, run_debrief
 
     if schema:
-        from analyser.report.document import schema_text
+        from analyser.report.documents.schemas import schema_text
 
         print(schema_text(), end="")
         return

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 from analyser.debrief import Debrief, debrief, inspect
 from analyser.errors import AnalyserError, OutputError
-from analyser.report.document import to_document
-from analyser.report.info import info_document
+from analyser.report.documents.debrief import to_document
+from analyser.report.documents.info import info_document
+from analyser.report.documents.values import to_json
 from analyser.report.plain import plain
-from analyser.report.values import to_json
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text

@@ -13,8 +13,9 @@ from analyser.flight import Trim
 from analyser.pattern import Hand
 from analyser.plan.jump import trim_of
 from analyser.plan.report import PlanReport, report_plan
-from analyser.report.plan_document import plan_document, plan_geojson, plan_gpx
-from analyser.report.values import to_json
+from analyser.report.documents.plan import plan_document
+from analyser.report.documents.values import to_json
+from analyser.report.export_plan import plan_geojson, plan_gpx
 from analyser.settings import Settings
 from analyser.settings.winds import read_measured_trim, read_winds
 from analyser.wind.profile import WindProfile

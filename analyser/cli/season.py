@@ -19,7 +19,7 @@ from analyser.logbook.export import write_csv, write_parquet
 from analyser.logbook.plans import FILE_NAME
 from analyser.logbook.table import TABLE_NAME
 from analyser.report.documents.season import to_season_document
-from analyser.report.values import to_json
+from analyser.report.documents.values import to_json
 from analyser.season.cards import canopy_cards
 from analyser.writing import make_folder, write_text
 

@@ -69,8 +69,8 @@ def _file(asked: Download) -> str:
 
 
 def _json(result: Any) -> str:
-    from analyser.report.document import to_document
-    from analyser.report.values import to_json
+    from analyser.report.documents.debrief import to_document
+    from analyser.report.documents.values import to_json
 
     return to_json(to_document(result))
 

@@ -21,11 +21,11 @@ from typing import Any
 import numpy as np
 
 from analyser.debrief import Debrief
-from analyser.report.document import wind_rows
+from analyser.report.documents.air import wind_rows
+from analyser.report.documents.values import utc
 from analyser.report.export_images import IMAGE_KINDS, write_images
 from analyser.report.export_map import geojson_text, gpx_text
 from analyser.report.plain import plain
-from analyser.report.values import utc
 
 __all__ = [
     "IMAGE_KINDS",

@@ -13,8 +13,8 @@ from analyser.debrief import Debrief
 from analyser.pattern import Pattern
 from analyser.phases import Phase
 from analyser.report.antimeridian import line_geometry, polygon_geometry
+from analyser.report.documents.values import utc
 from analyser.report.plain import plain
-from analyser.report.values import utc
 
 __all__ = ["geojson_text", "gpx_text"]
 

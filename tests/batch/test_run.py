@@ -19,7 +19,7 @@ from analyser.debrief import debrief_all
 from analyser.errors import AnalyserError, InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
 from analyser.logbook.rows import COLUMNS, jump_row
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.settings import Settings
 
 ROOT = Path(__file__).resolve().parents[2]

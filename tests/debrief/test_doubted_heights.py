@@ -10,7 +10,7 @@ from worlds.receivers import RECEIVERS
 
 from analyser.debrief import debrief_recording
 from analyser.importers.recording import Note
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.synthetic.kinds import kind_jump
 from analyser.synthetic.scenario import record_jump
 from benchmarks.matrix import as_read

@@ -10,7 +10,7 @@ import pytest
 
 from analyser.debrief import debrief
 from analyser.errors import NoFixesError
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 
 REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
 FIT = sorted((REAL / "fit").glob("*.fit"))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from analyser.debrief import debrief
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 
 FILES = sorted((Path(__file__).resolve().parents[1] / "data" / "regressions").glob("*"))
 KINDS = {"rest_before_the_top.fit": "no jump", "years_after_the_landing.gpx": "jump"}

@@ -30,7 +30,7 @@ resource.setrlimit(resource.RLIMIT_AS, (1 << 30, 1 << 30))
 from analyser.errors import AnalyserError
 from analyser.debrief import debrief_recording
 from analyser.importers.read import read
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 begun = time.process_time()
 try:
     found = read(sys.argv[1])

@@ -30,7 +30,7 @@ from fitfile import NAMES, FitFile, fall, good  # noqa: E402
 from analyser.debrief import debrief  # noqa: E402
 from analyser.errors import AnalyserError  # noqa: E402
 from analyser.importers.read import read  # noqa: E402
-from analyser.report.document import to_document  # noqa: E402
+from analyser.report.documents.debrief import to_document  # noqa: E402
 from analyser.settings import Settings  # noqa: E402
 from analyser.track import build_track  # noqa: E402
 

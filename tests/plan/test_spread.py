@@ -15,8 +15,9 @@ from analyser.debrief import debrief_recording
 from analyser.flight import Trim
 from analyser.plan.report import HandPlan, report_plan
 from analyser.plan.spread import ErrorsOf, errors_of, spread_of_plan
-from analyser.report.document import to_document, wind_rows
-from analyser.report.plan_document import plan_document
+from analyser.report.documents.air import wind_rows
+from analyser.report.documents.debrief import to_document
+from analyser.report.documents.plan import plan_document
 from analyser.settings import PatternSetup, Settings, Site
 from analyser.settings.winds import read_measured_trim, read_winds
 from analyser.synthetic.scenario import record_jump

@@ -19,7 +19,7 @@ from analyser.frame import LocalFrame
 from analyser.plan.report import report_plan
 from analyser.report import export
 from analyser.report.antimeridian import line_geometry, polygon_geometry
-from analyser.report.plan_document import plan_geojson
+from analyser.report.export_plan import plan_geojson
 from analyser.settings.toml import parse_settings
 from analyser.wind.profile import WindProfile
 

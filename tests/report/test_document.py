@@ -11,7 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from analyser.debrief import Debrief, debrief_all
-from analyser.report.document import schema_text, to_document, to_json
+from analyser.report.documents.debrief import to_document
+from analyser.report.documents.schemas import schema_text
+from analyser.report.documents.values import to_json
 from analyser.settings import Settings
 from analyser.settings.toml import read_settings
 

@@ -23,8 +23,8 @@ from fake_flight import TARGET
 from analyser.debrief import Debrief
 from analyser.errors import OutputError
 from analyser.report import export
+from analyser.report.documents.values import number, utc
 from analyser.report.pictures.figures import PICTURES
-from analyser.report.values import number, utc
 from analyser.settings.winds import read_winds
 
 EVIL = "]]></name><evil>\x1b[2J & <b>\x00"

@@ -15,7 +15,7 @@ from rich.console import Console
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
 from analyser.report import export
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.pictures.figures import figure, specs
 from analyser.report.story.air import holding

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from analyser._version import __version__
-from analyser.report.values import Json, number, utc
+from analyser.report.documents.values import Json, number, utc
 from analyser.season.figures import Accuracy, Band, Currency, GateFigures, Share, TrimFigures, TurnHeight
 from analyser.season.pooling import Pooled
 from analyser.season.questions import Question

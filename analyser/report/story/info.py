@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from analyser.debrief import Inspection
 from analyser.phases import Phases
+from analyser.report.documents.values import utc
 from analyser.report.plain import utc_minute
 from analyser.report.story.blocks import (
     Block,
@@ -18,7 +19,6 @@ from analyser.report.story.blocks import (
     sentence,
 )
 from analyser.report.story.jump import HEIGHTS, gaps
-from analyser.report.values import utc
 from analyser.sentences import Number
 from analyser.track import Track
 
