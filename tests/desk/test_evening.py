@@ -16,7 +16,7 @@ from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
 
 from analyser.debrief import debrief
 from analyser.frame import LocalFrame
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.settings.toml import read_settings
 
 pytestmark = pytest.mark.browser
