@@ -77,7 +77,7 @@ def debrief(
 
     Raises ``AnalyserError`` where the file can not be used or holds no such jump.
     """
-    return debrief_recording(read(path), settings, jump=jump)
+    return debrief_recording(read(path, columns=(settings or Settings()).columns), settings, jump=jump)
 
 
 def debrief_all(
@@ -91,7 +91,7 @@ def debrief_all(
     ``overrides`` holds the settings of single jumps, by their numbers from 1. Raises ``AnalyserError`` where the file can not
     be used.
     """
-    return debrief_every(read(path), settings, overrides=overrides)
+    return debrief_every(read(path, columns=(settings or Settings()).columns), settings, overrides=overrides)
 
 
 def debrief_every(

@@ -96,7 +96,10 @@ def _write_pages(job: Job, found: Sequence[Debrief]) -> str | None:
 
 def _nameless(job: Job, found: Sequence[Debrief]) -> Iterator[Debrief]:
     """The same jumps debriefed once more, so that no sentence on the way can hold a name."""
-    recording, overrides = nameless_recording(read(job.path)), dict(job.overrides)
+    recording, overrides = (
+        nameless_recording(read(job.path, columns=job.settings.columns)),
+        dict(job.overrides),
+    )
     for result in found:
         settings = nameless_settings(overrides.get(result.jump, job.settings))
         yield debrief_recording(recording, settings, jump=result.jump or None)

@@ -27,7 +27,7 @@ app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="The debrief of a parachute landing from its GPS track (GPX or FIT), on the ground, after the jump. "
+    help="The debrief of a parachute landing from its GPS track, on the ground, after the jump. "
     "Not an altimeter, not an instructor: licensed instructors and local rules decide.",
 )
 
@@ -136,7 +136,7 @@ def common(
 def debrief(
     tracks: Annotated[
         list[Path] | None,
-        path_argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip; two to compare."),
+        path_argument(metavar="TRACK", help="GPX, FIT, IGC, NMEA, TCX or a table; two to compare."),
     ] = None,
     plan: PlanOption = None,
     target: TargetOption = None,
@@ -193,7 +193,7 @@ def debrief(
         print(schema_text(), end="")
         return
     if not tracks:
-        raise typer.BadParameter("name a track: a GPX or FIT file", param_hint="TRACK")
+        raise typer.BadParameter("name a track file", param_hint="TRACK")
     if len(tracks) > 2:
         raise typer.BadParameter(
             "one track, or two to compare; for many use: crabline season", param_hint="TRACK"
@@ -268,7 +268,7 @@ def plan(
 
 @app.command(epilog="Example: crabline info sample_tracks/first_light.gpx")
 def info(
-    track: Annotated[Path, path_argument(metavar="TRACK", help="A GPX or FIT file, plain or gzip.")],
+    track: Annotated[Path, path_argument(metavar="TRACK", help="GPX, FIT, IGC, NMEA, TCX or a table.")],
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; - for stdout.")
     ] = None,

@@ -184,7 +184,7 @@ def _verdict(result: SeasonResult, folders: Sequence[Path], strict: bool) -> Non
     failed = len(result.season.failures)
     where = os.fspath(folders[0])
     if result.counts.tracks == 0:
-        raise InputError("holds no GPX or FIT track", "give a folder that holds tracks", where)
+        raise InputError("holds no track", "give a folder that holds tracks", where)
     if result.season.jumps == 0 and failed >= result.counts.tracks:
         raise InputError("no track in it could be used", "the list above says why", where)
     if strict and failed:

@@ -13,6 +13,8 @@ NOTE_CODES: Final[dict[str, str]] = {
     "wrong-crc": "the checksum of a FIT file is wrong; some values may be damaged",
     "crc-missing": "the checksum of a FIT file is missing",
     "length-missing": "the header of a FIT file gives no length; it was read to its end",
+    "wrong-checksum": "sentences with a wrong checksum were left out",
+    "unreadable-line": "lines that could not be read were left out",
     "trailing-bytes": "bytes after the end of the FIT data were left out",
     # time
     "no-time": "fixes without time were dropped",

@@ -3,39 +3,53 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
 from analyser.errors import AnalyserError, FormatError
 from analyser.importers.clean import clean
 from analyser.importers.fit import read_fit
-from analyser.importers.gpx import read_gpx
+from analyser.importers.gpx import GPX
+from analyser.importers.igc import FIRST_FIX, read_igc
+from analyser.importers.lines import head_text, text_encoding
+from analyser.importers.nmea import FIRST_SENTENCE, read_nmea
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Note, Recording
 from analyser.importers.source import MAX_FIT_BYTES, Source, path_text
+from analyser.importers.table import is_table, read_table
+from analyser.importers.tcx import TCX
+from analyser.importers.xml import read_xml
 
-__all__ = ["read"]
+__all__ = ["read", "track_format"]
 
 _KNOWN: Final = (
     (b"PK\x03\x04", "a ZIP archive", "unpack it and give the track inside"),
-    (b"\x89PNG", "a picture", "give a GPX or FIT track"),
-    (b"\xff\xd8\xff", "a picture", "give a GPX or FIT track"),
-    (b"GIF8", "a picture", "give a GPX or FIT track"),
-    (b"%PDF", "a PDF document", "give a GPX or FIT track"),
-    (b"SQLite format 3", "a database", "give a GPX or FIT track"),
+    (b"\x89PNG", "a picture", "give the recorded track"),
+    (b"\xff\xd8\xff", "a picture", "give the recorded track"),
+    (b"GIF8", "a picture", "give the recorded track"),
+    (b"%PDF", "a PDF document", "give the recorded track"),
+    (b"SQLite format 3", "a database", "give the recorded track"),
     (b"\x1f\x8b", "a gzip file within a gzip file", "unpack it once"),
     (b"BZh", "a bzip2 archive", "unpack it and give the track inside"),
     (b"\xfd7zXZ", "an xz archive", "unpack it and give the track inside"),
 )
 
 
-def read(path: str | os.PathLike[str]) -> Recording:
+def read(
+    path: str | os.PathLike[str] | bytes, *, columns: Mapping[str, str] | None = None, name: str | None = None
+) -> Recording:
     """The recording in a track file.
 
     Parameters
     ----------
-    path : path-like
-        A GPX or FIT file, plain or gzip, told by its content and never by its suffix.
+    path : path-like or bytes
+        A GPX, FIT, IGC, NMEA 0183 or TCX file or a table, plain or gzip, told by its content and never by its suffix; or
+        the bytes of one.
+    columns : mapping, optional
+        The titles of a table: key of :func:`~analyser.settings.columns.column_keys` → title.
+    name : str, optional
+        What bytes are called.
 
     Returns
     -------
@@ -54,38 +68,56 @@ def read(path: str | os.PathLike[str]) -> Recording:
     >>> recording.format, recording.altitude_source, recording.time_s.shape == recording.lat_deg.shape
     ('fit', 'barometric', True)
     """
-    name = path_text(os.path.basename(os.fsdecode(path)))
+    shown = name or "the given bytes" if isinstance(path, bytes) else os.fsdecode(path)
     try:
-        source = Source(os.fsdecode(path))
-        raw = _raw(source)
+        source = Source(path if isinstance(path, bytes) else os.fsdecode(path))
+        raw = _raw(source, columns)
         if source.cut:
-            raw = replace(
-                raw,
-                notes=(
-                    Note("file-cut", "the gzip file breaks off or is damaged; what came before was kept"),
-                    *raw.notes,
-                ),
-            )
-        recording = clean(raw, file=name, sha256=source.digest())
+            text = "the gzip file breaks off or is damaged; what came before was kept"
+            raw = replace(raw, notes=(Note("file-cut", text), *raw.notes))
+        recording = clean(raw, file=path_text(os.path.basename(shown)), sha256=source.digest())
     except AnalyserError as error:
-        raise error.with_file(os.fsdecode(path)) from None
+        raise error.with_file(shown) from None
     return recording
 
 
-def _raw(source: Source) -> RawFixes:
-    head = source.head
+def track_format(head: bytes, columns: Mapping[str, str] | None = None) -> str | None:
+    """What the first bytes of a file (unpacked) begin: "xml", "fit", "igc", "nmea", "csv", or None where it is no track.
+
+    XML may yet be of another kind.
+    """
     if head[8:12] == b".FIT":
-        return _fit(source)
-    start = head[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
-    if start[:1] == b"<" or head[:2] in (b"\xff\xfe", b"\xfe\xff", b"\0<"):
-        return read_gpx(source.chunks)
+        return "fit"
+    text = head_text(head).lstrip()
+    if text[:1] == "<" or head[:2] in (b"\0<", b"<\0"):
+        return "xml"
+    if FIRST_FIX.search(text):
+        return "igc"
+    if FIRST_SENTENCE.search(text):
+        return "nmea"
+    return "csv" if is_table(text, columns) else None
+
+
+def _raw(source: Source, columns: Mapping[str, str] | None) -> RawFixes:
     for magic, what, hint in _KNOWN:
-        if head.startswith(magic):
+        if source.head.startswith(magic):
             raise FormatError(f"it is {what}, not a track", hint)
-    if not start:
+    match track_format(source.head, columns):
+        case "fit":
+            return _fit(source)
+        case "xml":
+            return read_xml(source.chunks, (GPX, TCX))
+        case "igc":
+            return read_igc(source.chunks)
+        case "nmea":
+            return read_nmea(source.chunks)
+        case "csv":
+            return read_table(source.chunks, text_encoding(source.head) or "utf-8", columns)
+    if not source.head.strip(b"\xef\xbb\xbf \t\r\n"):
         raise FormatError("the file holds only blanks", "copy it from the device again")
     raise FormatError(
-        "neither a GPX nor a FIT file", "give the track as the device or its software exports it"
+        "not a track: neither GPX, FIT, IGC, NMEA 0183 or TCX, nor a table with columns for lat and lon",
+        "give the track as the device or its software exports it",
     )
 
 

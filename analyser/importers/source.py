@@ -25,15 +25,16 @@ _CHUNK: Final = 1 << 18
 
 
 class Source:
-    """A checked file; :meth:`chunks` reads it from the start, unpacked, as often as wanted.
+    """A checked file, or the bytes of one; :meth:`chunks` reads it from the start, unpacked, as often as wanted.
 
     ``sha256`` is of the bytes on the disk, known once :meth:`digest` was asked. Raises UnreadableError for what is no readable regular file
     of at most 1 GB, FormatError for an empty file and a broken or bloated gzip.
     """
 
-    def __init__(self, path: str | os.PathLike[str]) -> None:
-        self.path = os.fspath(path)
-        self.size = self._check()
+    def __init__(self, path: str | os.PathLike[str] | bytes) -> None:
+        self.data = path if isinstance(path, bytes) else None
+        self.path = "" if isinstance(path, bytes) else os.fspath(path)
+        self.size = self._check_size(len(path)) if isinstance(path, bytes) else self._check()
         self.cut = False
         self.head = b""
         self.packed = self._first(2) == b"\x1f\x8b"
@@ -47,23 +48,27 @@ class Source:
         if stat.S_ISDIR(found.st_mode):
             raise UnreadableError("it is a folder", "give one track file; crabline season reads folders")
         if not stat.S_ISREG(found.st_mode):
-            raise UnreadableError("it is not a regular file", "give a GPX or FIT file")
-        if found.st_size == 0:
+            raise UnreadableError("it is not a regular file", "give a track file")
+        return self._check_size(found.st_size)
+
+    def _check_size(self, size: int) -> int:
+        if size == 0:
             raise FormatError("the file is empty", "copy it from the device again")
-        if found.st_size > MAX_FILE_BYTES:
-            raise UnreadableError(
-                f"the file is too large ({found.st_size / 1e6:.0f} MB)", "cut it into single days"
-            )
-        return found.st_size
+        if size > MAX_FILE_BYTES:
+            raise UnreadableError(f"the file is too large ({size / 1e6:.0f} MB)", "cut it into single days")
+        return size
 
     def _raw(self) -> Iterator[bytes]:
+        if self.data is not None:
+            yield from (self.data[i : i + _CHUNK] for i in range(0, self.size, _CHUNK))
+            return
         try:
             handle = os.open(
                 self.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
             )
             with open(handle, "rb", buffering=0) as file:
                 if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                    raise UnreadableError("it is not a regular file", "give a GPX or FIT file")
+                    raise UnreadableError("it is not a regular file", "give a track file")
                 while chunk := file.read(_CHUNK):
                     yield chunk
         except OSError as error:

@@ -9,15 +9,19 @@ import zlib
 from collections import deque
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from analyser.errors import UnreadableError
+from analyser.importers.read import track_format
 from analyser.importers.source import path_text
 
 __all__ = ["Found", "content_hash", "refused_folders", "scan", "walk_folders"]
 
 HEAD_BYTES = 4096
-_SUFFIXES = (".gpx", ".fit", ".gpx.gz", ".fit.gz")
+_SUFFIXES = tuple(
+    f".{kind}{packed}" for kind in ("gpx", "fit", "igc", "nmea", "tcx") for packed in ("", ".gz")
+)
+_OURS: Final = b"air_east_mps"  # a table that debrief --samples-csv wrote: not a second track of that jump
 # never looked into: reading a database that this process has open would drop its locks (POSIX)
 _DATABASES = (".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
 
@@ -94,7 +98,7 @@ def _found(entry: os.DirEntry[str]) -> Found | None:
 
 
 def _holds_track(path: Path) -> bool:
-    """Whether the first bytes (unpacked where they are gzip) begin a GPX or FIT file."""
+    """Whether the first bytes (unpacked where they are gzip) begin a track."""
     try:
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES)
@@ -105,7 +109,13 @@ def _holds_track(path: Path) -> bool:
             head = zlib.decompressobj(31).decompress(head, HEAD_BYTES)
         except zlib.error:
             return False
-    return head[8:12] == b".FIT" or b"<gpx" in head.replace(b"\0", b"")
+    match track_format(head):
+        case "xml":
+            return any(root in head.replace(b"\0", b"") for root in (b"<gpx", b"TrainingCenterDatabase"))
+        case "csv":
+            return _OURS not in head
+        case other:
+            return other is not None
 
 
 def content_hash(path: Path) -> str:

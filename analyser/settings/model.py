@@ -356,6 +356,8 @@ class Settings:
         Thresholds with unit and source.
     standards : tuple of AccuracyStandard
         Published accuracy standards the landing is held against.
+    columns : dict
+        Quantity with its unit → title of the column of a table that is a track.
 
     Examples
     --------
@@ -371,6 +373,7 @@ class Settings:
     wind: tuple[WindPoint, ...] = ()
     method: Method = field(default_factory=Method)
     standards: tuple[AccuracyStandard, ...] = STANDARDS
+    columns: dict[str, str] = field(default_factory=dict)
 
     @property
     def wind_profile(self) -> WindProfile | None:

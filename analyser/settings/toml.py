@@ -11,6 +11,7 @@ from typing import Any
 from analyser.errors import SettingsError
 from analyser.pattern import LEG_NAMES
 from analyser.settings.check import check_plan
+from analyser.settings.columns import column_keys
 from analyser.settings.given import Entry, Given, check_position, parse_given, read_text
 from analyser.settings.model import (
     PRESETS,
@@ -118,6 +119,7 @@ def build_settings(given: Given, *, target: tuple[float, float] | None = None) -
         pattern=_pattern(given),
         wind=_wind(given),
         standards=_standards(given),
+        columns={key: given[f"columns.{key}"].value for key in column_keys() if f"columns.{key}" in given},
     )
     check_plan(settings, given)
     return settings

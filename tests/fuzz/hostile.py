@@ -160,12 +160,74 @@ FILES: dict[str, Callable[[], bytes]] = {
     "FIT, chained": lambda: filled(TINY),
     "FIT, zeros": lambda: fit(filled(b"\0")),
     "FIT, random": lambda: fit(random.Random(2).randbytes(SIZE)),
+    "TCX, points within a point": lambda: b"<TrainingCenterDatabase>" + filled("<Trackpoint><Time/>"),
+    "TCX, points": lambda: tcx_points(),
+    "IGC, fixes": lambda: igc_fixes(lambda i: i),
+    "IGC, fixes of one time": lambda: igc_fixes(lambda i: 0),
+    "IGC, a day at each fix": lambda: igc_fixes(lambda i: i % 2 * 86399),
+    "IGC, announced additions": lambda: b"AXXX001\nHFDTE010526\n" + ONE_FIX + filled("I" + "01" + "3637LAD" * 9 + "\n"),
+    "IGC, dates": lambda: b"AXXX001\n" + filled(b"HFDTE010526\nHFDTE020526\n" + ONE_FIX),
+    "IGC, one line": lambda: b"AXXX001\nHFDTE010526\n" + ONE_FIX + filled("B1"),
+    "IGC, broken lines": lambda: b"HFDTE010526\n" + ONE_FIX + filled("B\n"),
+    "NMEA, fixes": lambda: nmea_fixes(lambda i: i),
+    "NMEA, fixes of one time": lambda: nmea_fixes(lambda i: 0),
+    "NMEA, without a checksum": lambda: RMC_LINE + filled("$GPRMC,1,A,,,,,,,,*\n"),
+    "NMEA, dollars": lambda: RMC_LINE + filled("$" * 90_000 + "\n"),
+    "NMEA, commas": lambda: RMC_LINE + filled("$GPGGA," + "," * 90_000 + "\n"),
+    "NMEA, wrong checksums": lambda: RMC_LINE + filled("$GPVTG,1*00"  + "\n"),
+    "table, rows": lambda: table_rows(20),
+    "table, rows of one time": lambda: table_rows(0),
+    "table, quotes": lambda: b"time,lat,lon,altitude_m\n" + filled('"' + "a" * 90_000 + "\n"),
+    "table, many columns": lambda: b"time,lat,lon,altitude_m" + b",a" * 1900 + b"\n" + filled(b"1" + b",1" * 1903 + b"\n"),
+    "table, empty lines": lambda: b"time,lat,lon,altitude_m\n" + filled("\n"),
+    "table, comments": lambda: filled("#\n") + b"time,lat,lon,altitude_m\n",
+    "table, only commas": lambda: b"time,lat,lon,altitude_m\n" + filled(",,,\n"),
     "gzip, bomb": lambda: gzip.compress(b"<gpx>" + bytes(1_000_000_000), 9),
     "gzip, members without content": lambda: filled(gzip.compress(b"")),
     "gzip, a member of blanks each": lambda: filled(gzip.compress(b"<gpx>" + b" " * 400)),
     "gzip, points": lambda: gzip.compress(points(lambda i: i / 5, 440_000), 1),
     "random": lambda: random.Random(3).randbytes(SIZE),
 }  # fmt: skip
+
+
+ONE_FIX = b"B1000004700000N00800000EA0040000450\n"
+RMC_LINE = b"$GPRMC,100000,A,4700.00,N,00800.00,E,1,2,010526,,\n"
+
+
+def igc_fixes(second: Callable[[int], int]) -> bytes:
+    rows = (
+        b"B%02d%02d%02d47%05dN00800000EA%05d00450\n"
+        % (s // 3600 % 24, s // 60 % 60, s % 60, i % 60000, 4000 - i % 3900)
+        for i, s in ((i, second(i)) for i in range(SIZE // 36))
+    )
+    return b"AXXX001\nHFDTE010526\n" + b"".join(rows)
+
+
+def nmea_fixes(second: Callable[[int], int]) -> bytes:
+    rows = (
+        b"$GPRMC,%02d%02d%02d,A,47%06.3f,N,00800.00,E,1,2,010526,,\n$GPGGA,%02d%02d%02d,,,,,1,,,%d,M,,M,,\n"
+        % (*clock, i % 60000 / 1000, *clock, 4000 - i % 3900)
+        for i in range(SIZE // 89)
+        for clock in [(second(i) // 3600 % 24, second(i) // 60 % 60, second(i) % 60)]
+    )
+    return b"".join(rows)
+
+
+def tcx_points() -> bytes:
+    rows = (
+        b"<Trackpoint><Time>2026-05-01T%02d:%02d:%02dZ</Time><Position><LatitudeDegrees>47.%05d</LatitudeDegrees><LongitudeDegrees>8</LongitudeDegrees></Position><AltitudeMeters>%d</AltitudeMeters></Trackpoint>"
+        % (i // 3600 % 24, i // 60 % 60, i % 60, i % 100_000, 4000 - i % 3900)
+        for i in range(SIZE // 195)
+    )
+    return b"<TrainingCenterDatabase>" + b"".join(rows) + b"</TrainingCenterDatabase>"
+
+
+def table_rows(step: int) -> bytes:
+    rows = (
+        b"%d,47.%05d,8,%d\n" % (1_780_000_000_00 + i * step, i % 100_000, 4000 - i % 3900)
+        for i in range(SIZE // 29)
+    )
+    return b"time_ms,lat,lon,altitude_m\n" + b"".join(rows)
 
 
 def main() -> int:

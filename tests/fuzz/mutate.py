@@ -1,6 +1,6 @@
 """Mutation fuzzer of the readers: `python tests/fuzz/mutate.py --seconds 60 --seed 1 [--keep FOLDER]`.
 
-Takes the sample tracks, the open FIT and GPX files beside the repository and generated files, spoils them at random, reads each and
+Takes the sample tracks, the open files beside the repository and generated files, spoils them at random, reads each and
 builds its track. Only AnalyserError may escape, each case has ten seconds and the process one gigabyte. What breaks a rule is written
 to FOLDER (default: a temporary one), and the exit code is 1.
 """
@@ -26,6 +26,8 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from fitfile import NAMES, FitFile, fall, good  # noqa: E402
+from fix_cases import descent  # noqa: E402
+from track_writers import WRITERS  # noqa: E402
 
 from analyser.debrief import debrief  # noqa: E402
 from analyser.errors import AnalyserError  # noqa: E402
@@ -39,6 +41,7 @@ MEMORY = 1 << 30
 TOKENS = (
     b"<trkpt", b"</trkpt>", b"<ele>", b"</ele>", b"<time>", b"<!--", b"-->", b"<![CDATA[", b"&#0;", b"&lt;", b"<!DOCTYPE x>", b'lat="', b'lon="-181"',
     b"NaN", b"1e999", b"-0", b"\xff\xfe", b"\xef\xbb\xbf", b"\0", b"Z", b"+99:99", b"T24:00:00", b"0001-01-01", b"9999-12-31T23:59:59.999999Z",
+    b"HFDTE310299\n", b"B235959", b"I023699LAD3638LOD\n", b"$GPRMC,", b"$GPGGA,", b"*00", b",,,", b";", b'"', b"\r", b"lat,lon,time,altitude_ft\n",
     b"<trkseg>", b"</trkseg>", b"<extensions>", b"<speed>", b"1970-01-01T00:00:00Z", b'encoding="utf-16"', b"xmlns=", b"\x1f\x8b\x08",
 )  # fmt: skip
 EDGES = (0x00, 0x01, 0x0D, 0x1F, 0x20, 0x40, 0x60, 0x7F, 0x80, 0x9F, 0xC0, 0xE0, 0xFD, 0xFE, 0xFF)
@@ -63,6 +66,7 @@ def corpus() -> list[bytes]:
         for i in range(60)
     )
     compressed = FitFile().table(fall(20), NAMES).define(1, 20, [(0, 4, 0x85), (1, 4, 0x85)], [(0, 1, 0)])
+    made = descent(0.5)
     for i in range(40):
         compressed.data(1, bytes(9), compressed_offset=i)
     return [
@@ -71,6 +75,7 @@ def corpus() -> list[bytes]:
         good(80),
         good(30, big_endian=True) + good(30),
         compressed.build(),
+        *(write(made.t, made.lat, made.lon, made.alt) for write in WRITERS.values()),
     ]
 
 
@@ -164,9 +169,10 @@ def late(*_: object) -> None:
     raise TimeoutError(f"longer than {CASE_S} s")
 
 
-def run(seconds: float, seed: int, keep: Path, whole: bool) -> tuple[Counter[str], float]:
+def run(seconds: float, seed: int, keep: Path, whole: bool, only: str = "") -> tuple[Counter[str], float]:
     """Fuzz for so many CPU seconds; counts by outcome and the slowest case."""
-    r, files, counts, slowest = random.Random(seed), corpus(), Counter(), 0.0
+    r, counts, slowest = random.Random(seed), Counter(), 0.0
+    files = [data for data in corpus() if data.startswith(only.encode())]
     signal.signal(signal.SIGALRM, late)
     path, started = keep / f"case-{seed}", time.process_time()
     while time.process_time() - started < seconds:
@@ -190,6 +196,7 @@ def run(seconds: float, seed: int, keep: Path, whole: bool) -> tuple[Counter[str
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seconds", type=float, default=60.0, help="CPU seconds")
+    parser.add_argument("--only", default="", help="only files that begin with this text")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path, default=None, help="folder for the cases that break a rule")
     parser.add_argument(
@@ -200,7 +207,7 @@ def main() -> int:
     keep.mkdir(parents=True, exist_ok=True)
     warnings.simplefilter("error")
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    counts, slowest = run(given.seconds, given.seed, keep, given.whole)
+    counts, slowest = run(given.seconds, given.seed, keep, given.whole, given.only)
     for name, count in sorted(counts.items()):
         print(f"{count:8d}  {name}")
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

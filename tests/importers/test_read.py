@@ -98,13 +98,13 @@ def test_a_gzip_within_the_ratio_is_refused_by_its_size(tmp_path: Path) -> None:
         (b"", "empty"),
         (b"  \r\n\t ", "blanks"),
         (b"\xef\xbb\xbf", "blanks"),
-        (b"a track, but in words", "neither a GPX nor a FIT"),
+        (b"a track, but in words", "not a track: neither GPX, FIT, IGC"),
         (b"\x89PNG\r\n\x1a\n" + bytes(50), "a picture"),
         (b"\xff\xd8\xff\xe0" + bytes(50), "a picture"),
         (b"PK\x03\x04" + bytes(50), "ZIP"),
         (bytes(1000), "neither"),
         (b"\x1f\x8b junk", "gzip file is damaged"),
-        (b"time,lat,lon\n1,2,3\n", "neither"),
+        (b"time,lat,lon\n1,2,3\n", "no column altitude_m"),
     ],
 )
 def test_other_content_is_named(tmp_path: Path, data: bytes, match: str) -> None:
