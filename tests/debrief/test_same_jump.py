@@ -11,7 +11,7 @@ from track_writers import WRITERS
 
 from analyser.debrief import debrief_recording
 from analyser.importers.read import read
-from analyser.report.document import to_document
+from analyser.report.documents.debrief import to_document
 from analyser.settings.toml import read_settings
 
 ROOT = Path(__file__).resolve().parents[2]
