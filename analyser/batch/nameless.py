@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from analyser.importers.recording import Recording
-from analyser.settings import Jumper, Settings
+from analyser.settings import STANDARDS, Jumper, Settings
 
 __all__ = ["nameless_recording", "nameless_settings"]
 
@@ -23,11 +23,16 @@ def nameless_recording(recording: Recording) -> Recording:
 
 
 def nameless_settings(settings: Settings) -> Settings:
-    """The same settings; jumper, canopy and site without a name, keep-out areas with numbers for theirs."""
+    """The same settings; jumper, canopy and site without a name, keep-out areas and rings with numbers for theirs."""
+    rings = tuple(
+        ring if ring in STANDARDS else ring._replace(name=f"ring {i}", source="")
+        for i, ring in enumerate(settings.standards, 1)
+    )
     areas = tuple(replace(area, name=f"area {i}") for i, area in enumerate(settings.site.keep_outs, 1))
     return replace(
         settings,
         jumper=Jumper(),
+        standards=rings,
         canopy=replace(settings.canopy, name=None),
         site=replace(settings.site, name=None, keep_outs=areas),
     )

@@ -46,11 +46,12 @@ def update(
     runner: Runner,
     *,
     retry: bool = False,
+    forget: bool = False,
     pages: Pages | None = None,
     progress: Progress | None = None,
 ) -> Counts:
     """Debrief what is new or changed below ``folders`` and enter it, track by track; interrupted at any moment, the
-    next run goes on from there. ``retry`` takes up failed tracks again; with ``pages`` every jump gets a page, and tracks whose
+    next run goes on from there. ``retry`` takes up failed tracks again; ``forget`` drops the jumps of tracks that are gone; with ``pages`` every jump gets a page, and tracks whose
     pages are not there are debriefed again; ``progress`` is told (done, tracks in all).
 
     Raises SettingsError, UnreadableError (a folder), OutputError (the logbook); a bad track is entered as a failure.
@@ -60,7 +61,10 @@ def update(
     run = _Run(logbook, plans, retry, pages, progress, total=sum(1 for _ in scan(folders)) if progress else 0)
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)
-    run.counts.missing = logbook.finish(folders)
+    gone = logbook.finish(folders, forget=forget)
+    run.counts.missing = 0 if forget else len(gone)
+    run.counts.warnings += logbook.mended
+    run.counts.warnings += [f"{key}: is gone and was forgotten" for key in gone if forget]
     run.counts.warnings += [*refused_folders(folders), *plans.unused(folders)]
     return run.counts
 

@@ -56,7 +56,9 @@ UnitsOption = Annotated[
 def main() -> None:
     """Run the command; every foreseen error is one line on stderr and exit code 1."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")  # matrices of a few hundred rows: more threads only cost
+        os.environ[name] = (
+            "1"  # with more the last digits of a sum depend on how many: same input, same bytes
+        )
     open_what_is_closed()
     write_any_character()
     try:
@@ -334,6 +336,10 @@ def season(
         bool, typer.Option("--strict", help="Exit with 1 where any track could not be used.")
     ] = False,
     retry: Annotated[bool, typer.Option("--retry", help="Take up again tracks that failed before.")] = False,
+    forget: Annotated[bool, typer.Option("--forget", help="Drop the jumps of tracks that are gone.")] = False,
+    check: Annotated[
+        bool, typer.Option("--check", help="Only read the logbook through and say what is wrong in it.")
+    ] = False,
     scheduler: Annotated[
         str | None,
         typer.Option("--scheduler", metavar="ADDRESS", help="A Dask cluster (needs the extra: cluster)."),
@@ -341,10 +347,14 @@ def season(
 ) -> None:
     """Debrief every track below the folders into one logbook, then summarise it."""
     from analyser.cli.season import SeasonOutputs, run
+    from analyser.cli.season import check as check_it
 
     check_choice("--units", units, ("us", "uk", "nordic", "metric"))
+    if check:
+        check_it(folders, logbook)
+        return
     outputs = SeasonOutputs(csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages)
-    run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs)
+    run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs, forget=forget)
 
 
 @app.command(epilog="Example: crabline desk my_tracks")

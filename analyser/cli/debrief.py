@@ -18,7 +18,7 @@ from analyser.report.documents.values import to_json
 from analyser.report.plain import plain
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
-from analyser.writing import write_text
+from analyser.writing import identity, refuse_inputs, write_text
 
 if TYPE_CHECKING:
     from analyser.report.story.blocks import Story
@@ -94,13 +94,12 @@ def the_jump(track: Path, settings: Settings, jump: int | None) -> Debrief:
 
 def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
     """Refuse before any work is done what could not be written after it."""
-    seen: set[Path] = set()
+    refuse_inputs(files, inputs)
+    seen: set[object] = set()
     for path in files:
-        if path.resolve() in seen:
+        if identity(path) in seen:
             raise OutputError("is named for two outputs", "give each its own name", str(path))
-        seen.add(path.resolve())
-        if any(path.resolve() == source.resolve() for source in inputs):
-            raise OutputError("would be written over an input", "choose another name", str(path))
+        seen.add(identity(path))
 
 
 def assets_beside(page: Path, assets: Path | None) -> Path | None:

@@ -9,21 +9,21 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 from urllib.parse import quote
 
-from analyser.batch.run import SeasonResult, run_season
+from analyser.batch.run import LOGBOOK_NAME, SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
 from analyser.cli.debrief import assets_beside, check_outputs, say, show
-from analyser.errors import InputError, OutputError
+from analyser.errors import InputError
 from analyser.logbook import Logbook
+from analyser.logbook.check import check_logbook
 from analyser.logbook.counts import Counts
 from analyser.logbook.export import write_csv, write_parquet
-from analyser.logbook.plans import FILE_NAME
-from analyser.logbook.table import TABLE_NAME
 from analyser.report.documents.season import to_season_document
 from analyser.report.documents.values import to_json
+from analyser.report.plain import plain
 from analyser.season.cards import canopy_cards
 from analyser.writing import make_folder, write_text
 
-__all__ = ["SeasonOutputs", "run"]
+__all__ = ["SeasonOutputs", "check", "run"]
 
 SHOWN_JUMPS = 20
 STEP = 25
@@ -64,12 +64,11 @@ def run(
     strict: bool,
     units: str,
     outputs: SeasonOutputs,
+    *,
+    forget: bool = False,
 ) -> None:
     """Debrief what is new, summarise the logbook, write and print."""
-    check_outputs(outputs.files(), [*plans, *([logbook] if logbook else [])])
-    for path in outputs.files():
-        if path.name in (FILE_NAME, TABLE_NAME):
-            raise OutputError("is a name that the logbook reads", "choose another name", str(path))
+    check_outputs(outputs.files(), plans)
     result = run_season(
         folders,
         logbook=logbook,
@@ -77,18 +76,45 @@ def run(
         plans=plans,
         scheduler=scheduler,
         retry=retry,
+        forget=forget,
         pages=outputs.jump_pages(units),
         progress=_progress(),
+        outputs=outputs.files(),
+        cards=outputs.cards,
     )
-    for warning in result.counts.warnings:
-        say(warning)
+    _warn(result.counts.warnings, outputs.private)
     with Logbook(result.logbook) as book:
         _write(result, book, units, outputs)
         if outputs.json == "-":
             sys.stdout.write(to_json(to_season_document(result.season, private=outputs.private)))
         else:
             _print(result, book, units, outputs.private)
-    _verdict(result, folders, strict)
+    _verdict(result, "the first folder" if outputs.private else os.fspath(folders[0]), strict)
+
+
+def _warn(warnings: Sequence[str], private: bool) -> None:
+    """Remarks name files, folders and people; who shares what stands on the screen asks for ``--private``."""
+    if private and warnings:
+        say(f"{len(warnings)} remark(s) about files and corrections: run without --private to read them")
+        return
+    for warning in warnings:
+        say(warning)
+
+
+def check(folders: Sequence[Path], logbook: Path | None) -> None:
+    """Read the logbook through and print what is wrong in it. Raises InputError (exit code 1) where anything is."""
+    book = logbook if logbook is not None else folders[0] / LOGBOOK_NAME
+    found = check_logbook(book)
+    for line in (*found.wrong, *found.changed):
+        print(plain(line))
+    if found.wrong:
+        raise InputError(
+            f"{len(found.wrong)} entries are wrong",
+            "the next season sets them aside and makes them again",
+            str(book),
+        )
+    changed = f", {len(found.changed)} changed since (the next season looks at them)" if found.changed else ""
+    print(f"{found.tracks} tracks, {found.jumps} jumps: nothing is wrong{changed}")
 
 
 def _progress() -> Progress | None:
@@ -106,9 +132,6 @@ def _progress() -> Progress | None:
 
 def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
     private = outputs.private
-    for path in outputs.files():
-        if book.holds(path) or path.resolve() == book.path.resolve():
-            raise OutputError("would be written over an input", "choose another name", str(path))
     if outputs.csv is not None:
         write_csv(book, outputs.csv, private=private)
     if outputs.parquet is not None:
@@ -179,10 +202,9 @@ def _number(n: int, word: str) -> str:
     return f"{n} {word}" if n == 1 else f"{n} {word}s"
 
 
-def _verdict(result: SeasonResult, folders: Sequence[Path], strict: bool) -> None:
+def _verdict(result: SeasonResult, where: str, strict: bool) -> None:
     """Raise where the exit code has to be 1."""
     failed = len(result.season.failures)
-    where = os.fspath(folders[0])
     if result.counts.tracks == 0:
         raise InputError("holds no track", "give a folder that holds tracks", where)
     if result.season.jumps == 0 and failed >= result.counts.tracks:

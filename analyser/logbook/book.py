@@ -10,8 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
-from analyser.importers.source import path_text
-from analyser.logbook.open import open_database, translated
+from analyser.logbook.keys import key_path, key_text, shown_key
+from analyser.logbook.mend import mend
+from analyser.logbook.open import CHECKED_BYTES, open_database, translated
 from analyser.logbook.rows import WHO, Row, document_text
 from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
@@ -46,12 +47,15 @@ class Failure(NamedTuple):
 class Logbook:
     """An open logbook. Every public method that writes does so in one transaction; use as a context manager.
 
-    Raises OutputError, one line, where the file can not be opened, is no logbook, is damaged, in use or full.
+    ``mended``: a line for each entry that was damaged and is made again. Raises OutputError, one line, where the file can not be
+    opened, is no logbook, is damaged, in use or full.
     """
 
     def __init__(self, path: str | os.PathLike[str]) -> None:
         self.path = Path(os.path.abspath(path))
         self._db = open_database(self.path)
+        with translated(self.path):
+            self.mended = mend(self._db, documents=os.path.getsize(self.path) <= CHECKED_BYTES)
         self._db.execute("CREATE TEMP TABLE seen (path TEXT PRIMARY KEY, sha256 TEXT) WITHOUT ROWID")
         self._db.execute("CREATE INDEX temp.seen_content ON seen (sha256)")
 
@@ -69,7 +73,11 @@ class Logbook:
         """How a track's path stands in the logbook: relative to its folder where the track lies below it."""
         path = Path(os.path.abspath(path))
         below = path.is_relative_to(self.path.parent)
-        return path_text(path.relative_to(self.path.parent) if below else path).replace(os.sep, "/")
+        return key_text(str(path.relative_to(self.path.parent) if below else path))
+
+    def place(self, key: str) -> Path:
+        """Where the track of a key lies."""
+        return self.path.parent / key_path(key)
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
@@ -168,20 +176,20 @@ class Logbook:
             values = (*(who[name] for name in WHO), sha256, jump)
             db.execute(f"UPDATE jump SET {assign} WHERE sha256 = ? AND jump = ?", values)
 
-    def finish(self, folders: Sequence[Path]) -> int:
+    def finish(self, folders: Sequence[Path], *, forget: bool = False) -> list[str]:
         """End a run over ``folders``: forget old names of moved tracks and contents that no track holds any more.
 
-        Returns how many tracks below the folders are no longer there; their jumps are kept.
+        Returns the tracks below the folders that are no longer there; their jumps are kept, unless ``forget``.
         """
         tops = [os.path.abspath(folder) for folder in folders]
-        places = ((key, self.path.parent / key) for key in self._unseen())
-        gone = [key for key, place in places if _below(place, tops) and not os.path.lexists(place)]
+        places = ((key, self.place(key)) for key in self._unseen())
+        gone = [key for key, place in places if _below(place, tops) and _gone(place)]
         with self._writing() as db:
             for key in gone:
                 db.execute(
-                    "DELETE FROM track WHERE path = :path AND EXISTS (SELECT 1 FROM track AS other "
-                    "WHERE other.sha256 = track.sha256 AND other.path <> :path)",
-                    {"path": key},
+                    "DELETE FROM track WHERE path = :path AND (:forget OR EXISTS (SELECT 1 FROM track AS other "
+                    "WHERE other.sha256 = track.sha256 AND other.path <> :path))",
+                    {"path": key, "forget": forget},
                 )
             orphans = "sha256 NOT IN (SELECT sha256 FROM track)"
             for table in ("content", "jump", "document"):
@@ -189,13 +197,11 @@ class Logbook:
             db.execute(
                 "DELETE FROM unreadable WHERE path IN (SELECT path FROM seen WHERE sha256 IS NOT NULL)"
             )
-            lost = [
-                r[0]
-                for r in db.execute("SELECT path FROM unreadable")
-                if not os.path.lexists(self.path.parent / r[0])
-            ]
+            lost = [r[0] for r in db.execute("SELECT path FROM unreadable") if _gone(self.place(r[0]))]
             db.executemany("DELETE FROM unreadable WHERE path = ?", [(key,) for key in lost])
-        return sum(self._one("SELECT 1 FROM track WHERE path = ?", (key,)) is not None for key in gone)
+        return [
+            k for k in gone if forget or self._one("SELECT 1 FROM track WHERE path = ?", (k,)) is not None
+        ]
 
     def _unseen(self) -> Iterator[str]:
         query = "SELECT path FROM track WHERE path NOT IN (SELECT path FROM seen) ORDER BY path"
@@ -211,7 +217,7 @@ class Logbook:
             f"FROM jump {where} ORDER BY landing_utc, sha256, jump"
         )
         for row in self._all(query, (jumper,) if one_jumper else ()):
-            yield dict(row)
+            yield dict(row) | {"file": self._shown(row["file"])}
 
     def jumpers(self) -> list[str | None]:
         """Everybody named in the logbook, sorted; None stands for jumps of nobody named and comes last."""
@@ -226,7 +232,7 @@ class Logbook:
     def tracks(self, sha256: str) -> list[Path]:
         """Where a content lies, as whole paths, sorted; empty where it is not known."""
         query = "SELECT path FROM track WHERE sha256 = ? ORDER BY path"
-        return [self.path.parent / row[0] for row in self._all(query, (sha256,))]
+        return [self.place(row[0]) for row in self._all(query, (sha256,))]
 
     def failures(self) -> Iterator[Failure]:
         """Files that gave nothing, by path."""
@@ -234,7 +240,10 @@ class Logbook:
             "SELECT path, reason FROM track JOIN content USING (sha256) WHERE status = 'failed' "
             "UNION SELECT path, reason FROM unreadable ORDER BY path"
         )
-        return (Failure(*row) for row in self._all(query))
+        return (Failure(self._shown(row[0]) or "", row[1]) for row in self._all(query))
+
+    def _shown(self, key: str | None) -> str | None:
+        return None if key is None else shown_key(key, str(self.path.parent))
 
     def holds(self, path: Path) -> bool:
         """Whether a path is that of a track in the logbook."""
@@ -254,6 +263,17 @@ def _put_track(db: sqlite3.Connection, key: str, sha256: str, found: Found) -> N
 def _drop_jumps(db: sqlite3.Connection, sha256: str) -> None:
     db.execute("DELETE FROM jump WHERE sha256 = ?", (sha256,))
     db.execute("DELETE FROM document WHERE sha256 = ?", (sha256,))
+
+
+def _gone(place: Path) -> bool:
+    """Whether nothing is there; a folder that may not be looked into hides its tracks, it does not delete them."""
+    try:
+        os.lstat(place)
+    except (FileNotFoundError, NotADirectoryError):
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def _below(place: Path, tops: Sequence[str]) -> bool:

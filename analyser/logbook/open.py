@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,9 +14,10 @@ from typing import Final
 from analyser.errors import OutputError
 from analyser.logbook.schema import APPLICATION_ID, VERSION, migrate
 
-__all__ = ["open_database", "translated"]
+__all__ = ["check_kind", "look_at", "open_database", "translated"]
 
-BUSY_S: Final = 60.0
+BUSY_S: Final = 30.0
+SWITCH_S: Final = 0.1  # per try of twenty: a reader may hold the file in another mode for hours
 CHECKED_BYTES: Final = 64_000_000  # larger files are not read through at every start
 SHORTEST_BYTES: Final = 512
 _MAGIC: Final = b"SQLite format 3\0"
@@ -26,12 +28,13 @@ def open_database(path: Path) -> sqlite3.Connection:
 
     Raises OutputError; nothing is changed in a file that is no logbook, is damaged, or of a newer version.
     """
-    _look(path)
+    look_at(path)
     with translated(path):
         db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
         try:
             db.row_factory = sqlite3.Row
-            _check(db, path)
+            check_kind(db, path)
+            _check_whole(db, path)
             _write_ahead(db)
             db.execute("PRAGMA synchronous = NORMAL")
             _upgrade(db)
@@ -41,20 +44,24 @@ def open_database(path: Path) -> sqlite3.Connection:
     return db
 
 
-def _look(path: Path) -> None:
-    if not path.parent.is_dir():
+def look_at(path: Path) -> None:
+    """Raise OutputError where no logbook can be, or something else is."""
+    if not os.path.isdir(path.parent):
         raise OutputError(
             "its folder does not exist", "make it, or name another place with --logbook", str(path)
         )
     try:
-        if path.exists() and not path.is_file():
+        status = os.stat(path)
+        if not stat.S_ISREG(status.st_mode):
             raise OutputError("is not a plain file", "name another place with --logbook", str(path))
         # A logbook that may be open already is never opened beside SQLite: closing it would drop SQLite's locks (POSIX), and another
         # process could then take its log away. What is shorter than a page's head is none; SQLite itself refuses the rest.
-        if path.exists() and 0 < path.stat().st_size < SHORTEST_BYTES:
+        if 0 < status.st_size < SHORTEST_BYTES:
             with path.open("rb") as file:
                 if file.read(len(_MAGIC)) != _MAGIC:
                     raise _damaged(path)
+    except FileNotFoundError:
+        return
     except OSError as error:
         raise OutputError(
             f"can not be read ({error.strerror})", "check the permissions, or use --logbook", str(path)
@@ -69,7 +76,8 @@ def _damaged(path: Path) -> OutputError:
     )
 
 
-def _check(db: sqlite3.Connection, path: Path) -> None:
+def check_kind(db: sqlite3.Connection, path: Path) -> None:
+    """Raise OutputError where the database is not a logbook, or one of a newer version."""
     tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if tables and db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise OutputError("is a database of another kind", "name another place with --logbook", str(path))
@@ -77,24 +85,25 @@ def _check(db: sqlite3.Connection, path: Path) -> None:
         raise OutputError(
             "was written by a newer version", "update crabline, or use another logbook", str(path)
         )
-    if (
-        tables
-        and os.path.getsize(path) <= CHECKED_BYTES
-        and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok"
-    ):
+
+
+def _check_whole(db: sqlite3.Connection, path: Path) -> None:
+    if os.path.getsize(path) <= CHECKED_BYTES and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
         raise _damaged(path)
 
 
 def _write_ahead(db: sqlite3.Connection) -> None:
     """Switch to the write-ahead log; another run may hold the file for a moment, and some network disks refuse it."""
-    for _ in range(200):
+    db.execute(f"PRAGMA busy_timeout = {round(SWITCH_S * 1000)}")
+    for _ in range(20):
         try:
             db.execute("PRAGMA journal_mode = WAL").fetchone()
-            return
+            break
         except sqlite3.OperationalError as error:
             if "locked" not in str(error) and "busy" not in str(error):
                 raise
             time.sleep(0.05)
+    db.execute(f"PRAGMA busy_timeout = {round(BUSY_S * 1000)}")
 
 
 def _upgrade(db: sqlite3.Connection) -> None:

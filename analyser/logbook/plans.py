@@ -87,6 +87,7 @@ class _Layer:
     plan: str | None = None
     note: str | None = None
     cards: Mapping[str, Given] = field(default_factory=dict)
+    files: tuple[Path, ...] = ()
     corrections: tuple[tuple[Path, tuple[Given, ...]], ...] = ()
 
 
@@ -102,7 +103,8 @@ class Plans:
     ) -> None:
         self._drafts = dict(drafts or {})
         files = [(Path(p), read_given(Path(p))) for p in plans]
-        self._top = _Layer(merge_given(given for _, given in files), plan=_plan_names(files))
+        read = tuple(path for path, _ in files)
+        self._top = _Layer(merge_given(given for _, given in files), plan=_plan_names(files), files=read)
         self._layers: dict[Path, _Layer] = {}
         self._indexes: dict[int, _Index] = {}
         self._plain: dict[Path, Assignment] = {}
@@ -112,6 +114,15 @@ class Plans:
         """Read every ``logbook.toml`` and table at, above and below the folders, so that mistakes come out before the work."""
         for folder in walk_folders(folders):
             self._assignment(folder)
+
+    def files(self) -> Iterator[Path]:
+        """Every file read so far, and the plans that corrections name; a file may come twice."""
+        yield from self._top.files
+        for layer in self._layers.values():
+            yield from layer.files
+            for row in (row for _, rows in layer.corrections for row in rows if "plan" in row):
+                entry = row["plan"]
+                yield from (Path(entry.file).parent / name for name in entry.value)
 
     def assign(self, path: Path, sha256: str) -> Assignment:
         """Settings and names of the track at ``path`` whose content is ``sha256``."""
@@ -157,10 +168,12 @@ class Plans:
         return self._indexes[key]
 
     def _layer(self, folder: Path) -> _Layer:
-        if folder not in self._layers:
-            above = self._top if folder.parent == folder else self._layer(folder.parent)
-            self._layers[folder] = _read_folder(folder, above, self._drafts)
-        return self._layers[folder]
+        known = next((f for f in (folder, *folder.parents) if f in self._layers), None)
+        chain = [f for f in (folder, *folder.parents) if known is None or len(f.parts) > len(known.parts)]
+        layer = self._top if known is None else self._layers[known]
+        for place in reversed(chain):
+            layer = self._layers[place] = _read_folder(place, layer, self._drafts)
+        return layer
 
 
 def _assignment(
@@ -197,20 +210,20 @@ def _method_text(method: Method) -> str:
 def _read_folder(folder: Path, above: _Layer, drafts: Mapping[Path, str]) -> _Layer:
     toml, table = folder / FILE_NAME, folder / TABLE_NAME
     layer = above
-    if toml in drafts or toml.is_file():
+    if toml in drafts or os.path.isfile(toml):
         text = drafts[toml] if toml in drafts else read_text(toml)
         layer = _with_toml(folder, parse_given(text, str(toml), LOGBOOK_KEYS), layer)
-    if table.is_file():
+    if os.path.isfile(table):
         rows = (*layer.corrections, (folder, read_table(table)))
-        layer = dataclasses.replace(layer, corrections=rows)
+        layer = dataclasses.replace(layer, corrections=rows, files=(*layer.files, table))
     return layer
 
 
 def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
     own = {name: entry for name, entry in given.items() if "." in name or name == "wind"}
     plans = _files(folder, given.get("plan"))
-    cards = dict(above.cards)
-    for path, card in _files(folder, given.get("cards")):
+    cards, card_files = dict(above.cards), _files(folder, given.get("cards"))
+    for path, card in card_files:
         if "canopy.name" not in card:
             raise SettingsError("a canopy card without a name", 'give it [canopy] name = "…"', str(path))
         cards[card["canopy.name"].value] = card
@@ -223,6 +236,7 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
         _plan_names([*plans, (folder / FILE_NAME, own)]) or above.plan,
         given["note"].value if "note" in given else above.note,
         cards,
+        (*above.files, folder / FILE_NAME, *(path for path, _ in (*plans, *card_files))),
         (*above.corrections, (folder, rows)) if rows else above.corrections,
     )
 
@@ -250,7 +264,7 @@ def _files(folder: Path, entry: Entry | None) -> list[tuple[Path, Given]]:
     found = []
     for name in entry.value:
         path = folder / name
-        if not path.is_file():
+        if not os.path.isfile(path):
             entry.fail(
                 f'{entry.key} names "{name}", which is not there', "paths count from the folder of this file"
             )

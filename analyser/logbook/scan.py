@@ -15,7 +15,7 @@ from analyser.errors import UnreadableError
 from analyser.importers.read import track_format
 from analyser.importers.source import path_text
 
-__all__ = ["Found", "content_hash", "refused_folders", "scan", "walk_folders"]
+__all__ = ["Found", "check_folders", "content_hash", "refused_folders", "scan", "walk_folders"]
 
 HEAD_BYTES = 4096
 _SUFFIXES = tuple(
@@ -40,25 +40,38 @@ def walk_folders(folders: Sequence[Path], refused: list[str] | None = None) -> I
 
     Those that can not be listed go into ``refused``, each with the reason. Raises UnreadableError where one of the given folders is missing or not a folder.
     """
-    for folder in folders:
-        if not folder.is_dir():
-            what = "is not a folder" if folder.exists() else "no such folder"
-            raise UnreadableError(what, "give a folder that holds tracks", str(folder))
-
-    def note(error: OSError) -> None:
-        if refused is not None:
-            refused.append(
-                f"{path_text(error.filename)}: can not be read: {error.strerror}; its tracks were left out"
-            )
-
+    check_folders(folders)
     seen: set[str] = set()
     for top in sorted(os.path.abspath(folder) for folder in folders):
         if any(top == s or top.startswith(s + os.sep) for s in seen):
             continue
         seen.add(top.rstrip(os.sep))
-        for root, names, _files in os.walk(top, onerror=note):
-            names.sort()
-            yield Path(root)
+        yield from _walk(top, refused)
+
+
+def check_folders(folders: Sequence[Path]) -> None:
+    """Raise UnreadableError where one of these is no folder."""
+    for folder in folders:
+        if not os.path.isdir(folder):
+            what = "is not a folder" if os.path.lexists(folder) else "no such folder"
+            raise UnreadableError(what, "give a folder that holds tracks", str(folder))
+
+
+def _walk(top: str, refused: list[str] | None) -> Iterator[Path]:
+    """Top down without recursion: ``os.walk`` of Python 3.11 gives up where folders lie a thousand deep."""
+    waiting = [top]
+    while waiting:
+        folder = waiting.pop()
+        try:
+            with os.scandir(folder) as listing:
+                below = sorted(entry.path for entry in listing if entry.is_dir(follow_symlinks=False))
+        except OSError as error:
+            if refused is not None:
+                reason = f"can not be read: {error.strerror}; its tracks were left out"
+                refused.append(f"{path_text(folder)}: {reason}")
+            continue
+        yield Path(folder)
+        waiting += reversed(below)
 
 
 def refused_folders(folders: Sequence[Path]) -> list[str]:

@@ -37,6 +37,15 @@ def _create(db: sqlite3.Connection) -> None:
 
 def _rows_from_documents(db: sqlite3.Connection) -> None:
     """Make the table of jumps anew from the documents; what stands under WHO is kept where it was."""
+    for name in (
+        "jump",
+        "old_jump",
+        "jump_order",
+        "jump_jumper",
+    ):  # whatever has one of these names is in the way
+        if db.execute("SELECT 1 FROM sqlite_master WHERE type = 'index' AND name = ?", (name,)).fetchone():
+            db.execute(f"DROP INDEX {name}")
+    db.execute("DROP TABLE IF EXISTS old_jump")
     old = {row[1] for row in db.execute("PRAGMA table_info(jump)")}
     kept = [name for name in WHO if name in old]
     if old:
@@ -54,7 +63,14 @@ def _rows_from_documents(db: sqlite3.Connection) -> None:
             query = f"SELECT {', '.join(kept)} FROM old_jump WHERE sha256 = ? AND jump = ?"
             found = db.execute(query, (sha256, jump)).fetchone()
             who |= dict(zip(kept, found, strict=True)) if found else {}
-        store_row(db, sha256, jump, who | jump_row(json.loads(text)))
+        try:
+            row = jump_row(json.loads(text))
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+            db.execute(
+                "DELETE FROM content WHERE sha256 = ?", (sha256,)
+            )  # so that its file is debriefed again
+            continue
+        store_row(db, sha256, jump, who | row)
     if old:
         db.execute("DROP TABLE old_jump")
 

@@ -9,11 +9,14 @@ from pathlib import Path
 import pytest
 from season_fakes import fake_job, write_track
 
+from analyser.batch.nameless import nameless_settings
 from analyser.batch.run import run_season
 from analyser.batch.update import Pages
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
 from analyser.report.page.shell import bundle_name
+from analyser.settings import STANDARDS, Settings
+from analyser.settings.model import AccuracyStandard
 
 CARD = '[canopy]\nname = "Wide 230"\nairspeed_mps = 10.0\n'
 
@@ -103,3 +106,10 @@ def test_other_outputs_are_no_inputs(top: Path) -> None:
     )
     with Logbook(top / "book.sqlite") as logbook:
         assert logbook.count() == 3
+
+
+def test_a_ring_of_the_sites_own_has_no_name_where_names_are_left_out() -> None:
+    own = AccuracyStandard("Ilka's ring", 12.0, "the club")
+    found = nameless_settings(Settings(standards=(own, *STANDARDS[:1])))
+    assert [ring.name for ring in found.standards] == ["ring 1", STANDARDS[0].name]
+    assert "Ilka" not in repr(found)

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from logbook_made import rows_by_file, run
+from logbook_made import run
 from season_fakes import fake_job, write_track
 
 from analyser.batch.run import run_season
 from analyser.errors import AnalyserError
 from analyser.logbook import Logbook
-from analyser.logbook.keys import key_path, key_text
+from analyser.logbook.keys import key_path, key_text, shown_key
 
 ODD = (b"a\xff.gpx", b"a\xfe.gpx", rb"a\xff.gpx", b"file:a%FF.gpx", "ü.gpx".encode())
 
@@ -31,7 +31,8 @@ def test_names_that_are_no_utf8_are_files_of_their_own(tmp_path: Path) -> None:
     for i, name in enumerate(ODD):
         write_track(tmp_path / os.fsdecode(name), f"track {i}")
     assert run(tmp_path).debriefed == len(ODD)
-    assert len(rows_by_file(tmp_path)) == len(ODD)
+    with Logbook(tmp_path / "logbook.sqlite") as logbook:
+        assert logbook.count() == len(ODD)
     again = run(tmp_path)
     assert (again.unchanged, again.missing) == (len(ODD), 0)
     (tmp_path / os.fsdecode(ODD[0])).unlink()
@@ -66,3 +67,18 @@ def test_names_too_long_for_the_file_system_are_one_line(tmp_path: Path, name: s
         run_season([tmp_path / name], jobs=1, work=fake_job)
     with pytest.raises(AnalyserError):
         Logbook(tmp_path / name / "logbook.sqlite")
+
+
+@pytest.mark.parametrize(
+    ("key", "folder", "shown"),
+    [
+        ("may/a.gpx", "/home/ilka/tracks", "may/a.gpx"),
+        ("/home/ilka/tracks/may/a.gpx", "/home/ilka/books", "../tracks/may/a.gpx"),
+        ("/media/card/may/a.gpx", "/home/ilka/books", "may/a.gpx"),
+        ("/home/ilka/a.gpx", "/home/ilka/b/c/d/e", "ilka/a.gpx"),
+        (key_text("/home/ilka/tracks/\udcff.gpx"), "/home/ilka/books", "../tracks/\\xff.gpx"),
+    ],
+)
+@pytest.mark.skipif(os.name == "nt", reason="paths of POSIX")
+def test_no_document_shows_the_whole_path_of_a_machine(key: str, folder: str, shown: str) -> None:
+    assert shown_key(key, folder) == shown
