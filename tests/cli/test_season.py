@@ -39,7 +39,7 @@ def season(folder: Path, *options: str) -> tuple[int, str, str]:
     if result.exception is not None and not isinstance(result.exception, (SystemExit, InputError)):
         raise result.exception
     words = f"{result.stderr}{result.exception or ''}"
-    return result.exit_code, result.stdout, words
+    return result.exit_code, " ".join(result.stdout.split()), words
 
 
 def test_private_says_no_name_of_anybody_or_anything(folder: Path) -> None:
@@ -53,7 +53,7 @@ def test_private_says_no_name_of_anybody_or_anything(folder: Path) -> None:
 def test_check_says_what_is_wrong_and_nothing_else(folder: Path) -> None:
     season(folder)
     code, out, words = season(folder, "--check")
-    assert (code, out, words) == (0, "3 tracks, 2 jumps: nothing is wrong\n", "")
+    assert (code, out, words) == (0, "3 tracks, 2 jumps: nothing is wrong", "")
     with closing(sqlite3.connect(folder / "logbook.sqlite")) as db, db:
         db.execute("UPDATE jump SET along_m = 'far' WHERE rowid = 1")
     code, out, words = season(folder, "--check")
