@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from analyser.findings.legs import set_against
+from analyser.findings.legs import turn_height
 from analyser.findings.model import Finding, Values, clearly
 from analyser.findings.parts import part_words
 from analyser.jump import Debrief
@@ -70,14 +70,7 @@ def _gates_alone(x: Debrief) -> Iterator[Finding]:
             abs(row.agl_m), row.agl_sd_m, method.gate_height.value, method.certainty.value
         ):
             continue
-        way = "higher" if row.agl_m > 0 else "lower"
-        values: Values = {
-            "turn_agl_m": row.flown_agl_m,
-            "turn_agl_sd_m": row.agl_sd_m,
-            "change_agl_m": abs(row.agl_m),
-            "planned_agl_m": row.planned_agl_m,
-        }
-        text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in {set_against(x)}."
+        values: Values = {}
+        code, text = turn_height(x, row, values)
         metres = abs(row.agl_m) * (x.trim.glide if x.trim else 2.5)
-        code = f"{row.gate}_turn_{'high' if row.agl_m > 0 else 'low'}"
         yield Finding(code, "note", text, values, metres, f"turn onto {row.gate}")

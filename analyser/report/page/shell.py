@@ -25,14 +25,7 @@ from analyser.report.plain import escape
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text
 
-__all__ = [
-    "PAGE_SCRIPTS",
-    "bundle_name",
-    "display_systems",
-    "json_for_script",
-    "page",
-    "write_assets",
-]
+__all__ = ["PAGE_SCRIPTS", "bundle_name", "display_systems", "json_for_script", "page", "write_assets"]
 
 PAGE_SCRIPTS: tuple[str, ...] = ("quantities.js", "pictures.js", "page.js")
 _BUNDLE_VERSION = re.compile(r"plotly\.js \(basic[^)]*\) v([\d.]+)")

@@ -136,9 +136,6 @@ def _circle_traces(debrief: Debrief, top: float, focus: list[list[float]]) -> li
         "meta": meta,
     }
     solid = circle(
-        speed,
-        name="airspeed about it",
-        showlegend=True,
-        line={"color": LIGHT["wind"], "width": 2},
+        speed, name="airspeed about it", showlegend=True, line={"color": LIGHT["wind"], "width": 2}
     )
     return [solid, circle(max(speed - 2 * sd, 0.0), line=thin), circle(speed + 2 * sd, line=thin), arrow]

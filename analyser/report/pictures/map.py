@@ -205,11 +205,7 @@ def _landing(debrief: Debrief) -> list[dict[str, Any]]:
         "x": [round(landing.east_m, 1)],
         "y": [round(landing.north_m, 1)],
         "hovertemplate": "touchdown<extra></extra>",
-        "marker": {
-            "symbol": "x-thin",
-            "size": 11,
-            "line": {"width": 3, "color": LIGHT["flown"]},
-        },
+        "marker": {"symbol": "x-thin", "size": 11, "line": {"width": 3, "color": LIGHT["flown"]}},
         "meta": MAP,
     }
     return [circle, point]

@@ -17,14 +17,7 @@ from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.wind.profile import WindAt, WindProfile
 
-__all__ = [
-    "direction_axis",
-    "direction_sd_deg",
-    "known_turns",
-    "mean_wind",
-    "pattern_top",
-    "wind_profile",
-]
+__all__ = ["direction_axis", "direction_sd_deg", "known_turns", "mean_wind", "pattern_top", "wind_profile"]
 
 Vector = NDArray[np.float64]
 CALM_MPS = 1.0
@@ -125,12 +118,7 @@ def _profile_traces(profile: WindProfile, middle: float) -> list[dict[str, Any]]
             "size": 8,
             "line": {"width": 2, "color": LIGHT["wind"]},
         }
-        common = {
-            "type": "scatter",
-            "mode": "markers",
-            "y": numbers(rows),
-            "marker": look,
-        }
+        common = {"type": "scatter", "mode": "markers", "y": numbers(rows), "marker": look}
         bar = {"color": LIGHT["wind"], "thickness": 1.5, "width": 4}
         traces.append(
             common

@@ -76,19 +76,13 @@ def _wind_row(profile: WindProfile, agl_m: float, assumed: WindProfile | None) -
     return tuple(cells)
 
 
-def _at_turns(debrief: Debrief) -> Line | None:
+def _at_turns(debrief: Debrief) -> Table | None:
     """The wind where each turn of the pattern began."""
-    turns = known_turns(debrief)
-    if not turns:
-        return None
-    values: dict[str, Number | float | str | None] = {}
-    for gate, at in turns:
-        values |= {
-            f"{gate.name}_from": bearing(at.from_deg),
-            f"{gate.name}_wind": speed(at.speed, at.speed_sd),
-        }
-    told = "; ".join(f"onto {g.name} {{{g.name}_from}}, {{{g.name}_wind}}" for g, _ in turns)
-    return Line(Sentence(f"Wind where the turns began: {told}.", values))
+    rows = tuple(
+        (gate.name, height(gate.agl_m, gate.agl_sd_m), bearing(at.from_deg), speed(at.speed, at.speed_sd))
+        for gate, at in known_turns(debrief)
+    )
+    return Table("Wind where the turns began", ("turn onto", "at", "from", "speed"), rows) if rows else None
 
 
 def _mean(debrief: Debrief) -> Line | None:
@@ -243,8 +237,7 @@ def _stretches(debrief: Debrief) -> tuple[Block, ...]:
     head = ("stretch", "from height", "to height", "time", "heading", "over ground", "carried by the wind")
     checks = tuple(_check(s.wind_check) for s in debrief.holding if s.wind_check is not None)
     return lines_of(
-        Aside((Table("Between opening and entry", head, rows),)),
-        Points(checks) if checks else None,
+        Aside((Table("Between opening and entry", head, rows),)), Points(checks) if checks else None
     )
 
 

@@ -179,11 +179,7 @@ def height(si: float | None, sd: float | None = None, *, signed: bool = False) -
 
 
 def distance(
-    si: float | None,
-    sd: float | None = None,
-    *,
-    signed: bool = False,
-    sides: tuple[str, str] | None = None,
+    si: float | None, sd: float | None = None, *, signed: bool = False, sides: tuple[str, str] | None = None
 ) -> Number:
     """A horizontal distance [m]."""
     return Number("distance", si, sd, signed, sides)

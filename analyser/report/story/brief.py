@@ -8,11 +8,13 @@ from analyser.findings import Finding
 from analyser.pattern import to_landing_frame
 from analyser.report.story.blocks import Sentence, bearing, distance, say, sentence
 
-__all__ = ["LONG_SHORT", "RIGHT_LEFT", "advised", "brief", "causes", "found", "where"]
+__all__ = ["LONG_SHORT", "NO_CHANGE", "NO_MISS", "RIGHT_LEFT", "advised", "brief", "causes", "found", "where"]
 
 LONG_SHORT = ("long", "short")
 RIGHT_LEFT = ("right", "left")
 OTHER_AXIS_DEG = 10.0  # ours: from here on "along" has to say along what
+NO_MISS = "there is no plan and target to count from"
+NO_CHANGE = "nothing in the track asks for a change"
 POOR = "The recording is poor. Some results are missing and the others have large errors."
 
 
@@ -75,7 +77,7 @@ def _why(debrief: Debrief) -> Sentence:
     if debrief.budget:
         return say("No single cause is larger than its error.")
     reason = debrief.reasons.get("budget") or debrief.reasons.get("legs") or debrief.reasons.get("target")
-    return sentence(reason or "there is no plan and target to count from")
+    return sentence(reason or NO_MISS)
 
 
 def _next(debrief: Debrief) -> Sentence:
@@ -83,7 +85,7 @@ def _next(debrief: Debrief) -> Sentence:
     if said:
         return said[0]
     reason = debrief.reasons.get("advice") or debrief.reasons.get("budget")
-    return sentence(reason or "nothing in the track asks for a change")
+    return sentence(reason or NO_CHANGE)
 
 
 def advised(debrief: Debrief) -> list[Sentence]:

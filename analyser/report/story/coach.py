@@ -6,10 +6,10 @@ from analyser.findings import CAUTIONS
 from analyser.report.story.blocks import Cell, Chapter, Line, Sentence, Story, Table, distance, joined, say
 from analyser.report.story.foot import made_by
 from analyser.report.story.jump import cautions
-from analyser.report.story.season import claimed, name_of, silence
+from analyser.report.story.season import claimed, method, name_of, silence
 from analyser.season.stats import Season
 from analyser.season.talks import GAP_DAYS, Talk, talks
-from analyser.season.words import METHOD, day
+from analyser.season.words import day
 from analyser.sentences import Number
 
 __all__ = ["tell_coach"]
@@ -42,7 +42,7 @@ def tell_coach(season: Season, *, private: bool = False) -> Story:
         facts=(("Jumpers", str(len(season.jumpers))), ("Jumps", str(season.jumps))),
         chapters=(
             Chapter("talks", "Who to talk with first, and about what", (Line(say(INTRO)), table)),
-            Chapter("method", "How this was found", (Line(say(METHOD)),)),
+            method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
         foot=made_by(),

@@ -18,7 +18,7 @@ from analyser.report.story.blocks import (
     seconds,
     sentence,
 )
-from analyser.report.story.jump import HEIGHTS, gaps
+from analyser.report.story.jump import HEIGHTS, NO_FLIGHT, gaps
 from analyser.sentences import Number
 from analyser.track import Track
 
@@ -63,6 +63,4 @@ def _piece(number: int, track: Track, phases: Phases) -> Chapter:
     blocks: tuple[Block, ...] = (table,) if rows else ()
     if phases.kind == "jump":
         return Chapter(f"jump-{number}", f"Jump {number}", blocks)
-    return Chapter(
-        f"jump-{number}", "No jump", (missing(phases.reason or "no parachute flight in it"), *blocks)
-    )
+    return Chapter(f"jump-{number}", "No jump", (missing(phases.reason or NO_FLIGHT), *blocks))

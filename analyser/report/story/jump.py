@@ -22,14 +22,15 @@ from analyser.report.story.blocks import (
     seconds,
     sentence,
 )
-from analyser.report.story.brief import POOR, advised, brief, found
+from analyser.report.story.brief import NO_CHANGE, POOR, advised, brief, found
 from analyser.report.story.captions import picture, summary_map
 from analyser.report.story.foot import foot
 from analyser.report.story.pattern import gates, metres
 from analyser.sentences import Number
 
-__all__ = ["HEIGHTS", "cautions", "gaps", "tell_jump"]
+__all__ = ["HEIGHTS", "NO_FLIGHT", "cautions", "gaps", "tell_jump"]
 
+NO_FLIGHT = "no parachute flight in it"
 GRADES = {
     "good": "The recording is good.",
     "usable": "The recording is usable. Mind the remarks below.",
@@ -101,7 +102,7 @@ def cautions(texts: tuple[str, ...]) -> tuple[Block, ...]:
 
 
 def _no_jump(debrief: Debrief) -> Sentence:
-    reason = debrief.phases.reason or "no parachute flight in it"
+    reason = debrief.phases.reason or NO_FLIGHT
     return sentence(f"No jump was found in this recording: {reason}")
 
 
@@ -121,7 +122,7 @@ def _change(debrief: Debrief) -> tuple[Block, ...]:
     said = advised(debrief)
     if not said:
         reason = debrief.reasons.get("advice") or debrief.reasons.get("budget")
-        return (missing(reason or "nothing in the track asks for a change"),)
+        return (missing(reason or NO_CHANGE),)
     more = (Aside((Points(tuple(said[1:])),), "What else would have done it"),) if said[1:] else ()
     limits = "For the next plan, over clear ground and by the field's rules. Never for the last seconds of a flight."
     return (Line(said[0], "change"), *more, Line(say(limits), "quiet"))

@@ -23,7 +23,7 @@ from analyser.report.story.blocks import (
     sentence,
     speed,
 )
-from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT, causes, found
+from analyser.report.story.brief import LONG_SHORT, NO_MISS, RIGHT_LEFT, causes, found
 from analyser.score import Landing
 from analyser.sentences import Number
 
@@ -46,11 +46,7 @@ def metres(debrief: Debrief) -> tuple[Block, ...]:
 def _budget(debrief: Debrief) -> tuple[Block, ...]:
     rows, reasons = debrief.budget, debrief.reasons
     if not rows:
-        return (
-            missing(
-                reasons.get("budget") or reasons.get("target") or "there is no plan and target to count from"
-            ),
-        )
+        return (missing(reasons.get("budget") or reasons.get("target") or NO_MISS),)
     table = Table(
         "The way from the target to the landing, cause by cause",
         ("cause", "along", "across"),

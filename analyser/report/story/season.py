@@ -39,7 +39,7 @@ from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
 from analyser.season.words import METHOD, day, worded
 
-__all__ = ["claimed", "name_of", "silence", "tell_season"]
+__all__ = ["claimed", "method", "name_of", "silence", "tell_season"]
 
 MOST_JUMPERS: Final = 12  # pictures of more make a page nobody opens
 MOST_FAILURES: Final = 50
@@ -101,12 +101,17 @@ def tell_season(
             Chapter("overview", "What stands out", (_overview(season, private),)),
             *chapters,
             Chapter("failures", "Tracks that gave nothing", _failures(season, private)),
-            Chapter("method", "How this was found", (Line(say(METHOD)),)),
+            method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
         foot=made_by(),
         command="crabline season",
     )
+
+
+def method() -> Chapter:
+    """How habits are told from chance."""
+    return Chapter("method", "How this was found", (Line(say(METHOD)),))
 
 
 def name_of(number: int, jumper: JumperSeason, private: bool) -> str:

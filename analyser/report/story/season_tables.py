@@ -10,7 +10,7 @@ from analyser.sentences import Number
 
 __all__ = ["canopy_table", "causes_table", "conditions_table", "gates_table", "jumps_table", "relation"]
 
-FEW = "fewer than ten"
+FEW = "too few"
 
 
 def _radius(found: tuple[float, float, float] | None) -> Cell:
@@ -20,8 +20,9 @@ def _radius(found: tuple[float, float, float] | None) -> Cell:
 
 
 def _share(found: tuple[float, float, float]) -> Cell:
-    value, low, high = (Number("percent", v) for v in found)
-    return say("{value} ({low} to {high})", value=value, low=low, high=high)
+    value, *ends = found
+    low, high = (Number("count", 100.0 * v) for v in ends)
+    return say("{value} ({low} to {high})", value=Number("percent", value), low=low, high=high)
 
 
 def canopy_table(parts: list[Part]) -> Table | None:
@@ -113,7 +114,7 @@ def causes_table(part: Part) -> Table | None:
         for s in part.group.causes
     )
     head = ("cause", "part of all metres missed", "level along", "level across")
-    return Table(f"{part.name}: where the metres went", head, rows) if rows else None
+    return Table(f"{part.name}: causes of the miss", head, rows) if rows else None
 
 
 def relation(part: Part) -> Line | None:

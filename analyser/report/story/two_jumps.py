@@ -63,7 +63,7 @@ def jump_rows(a: Debrief, b: Debrief) -> list[JumpRow]:
     """The quantities worth comparing but the winds, in the order of a debrief: turn heights, landing, canopy."""
     rows = [_row(f"turn onto {name}", "height", a, b, partial(_turn, name=name)) for name in LEG_NAMES]
     for label, field in (
-        ("distance from the target", "offset"),
+        ("distance to the target", "offset"),
         ("long (+), short (−)", "along"),
         ("right (+), left (−)", "across"),
     ):

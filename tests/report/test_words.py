@@ -1,0 +1,44 @@
+"""How the reports speak: short sentences, plain words."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from fake_debrief import bare_debrief, fake_debrief, no_jump
+from sentence_lengths import LONG, figures, lines_of_story, of_markdown, sentences
+
+from analyser.report.story.jump import tell_jump
+from analyser.report.story.two_jumps import tell_two_jumps
+
+# Words that readers stumbled over, as whole words.
+BANNED = ("told", "stands out of", "hangs together", "whatever", "nobody can tell", "give or take", "can not")
+
+
+@pytest.fixture(scope="module")
+def told() -> list[str]:
+    full, bare = fake_debrief(), bare_debrief()
+    stories = [tell_jump(full), tell_jump(bare), tell_jump(no_jump()), tell_two_jumps(full, bare)]
+    return list(dict.fromkeys(line for story in stories for line in lines_of_story(story)))
+
+
+def test_sentences_are_short(told: list[str]) -> None:
+    n, middle, long = figures(told)
+    assert n > 40
+    assert middle < 15
+    assert long <= 0.05 * n, [s for s in told if len(s.split()) > LONG]
+
+
+def test_words_are_plain(told: list[str]) -> None:
+    for words in BANNED:
+        assert not [line for line in told if re.search(rf"\b{words}\b", line, re.IGNORECASE)]
+
+
+def test_what_counts_as_a_sentence() -> None:
+    assert list(sentences("One two three. Four five six! No. Done and dusted")) == [
+        "One two three.",
+        "Four five six!",
+        "Done and dusted",
+    ]
+    page = "# A heading of five words\n\nFirst [link to it](a.md) here.\n\n- An item of five words\n- Two\n\n```sh\nnot read at all\n```\n"
+    assert list(of_markdown(page)) == ["First link to it here.", "An item of five words"]
