@@ -302,7 +302,7 @@ def _wind_checks(x: Debrief) -> Iterator[Finding]:
             "there_from_deg": check.wind_from_deg,
         }
         text = (
-            "A wind check at {agl_m:height~} could tell {told_mps:speed} from {told_from_deg:angle~}; there the track shows "
-            "{there_mps:speed} from {there_from_deg:angle~}."
+            "A wind check at {agl_m:height~} could tell {told_mps:speed} from {told_from_deg:bearing~}; there the track shows "
+            "{there_mps:speed} from {there_from_deg:bearing~}."
         )
         yield Finding("wind_check", "note", text, values, group="holding")

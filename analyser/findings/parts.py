@@ -85,8 +85,8 @@ def _wind(x: Debrief, values: Values) -> Words:
             "The wind along the pattern differed from the plan's at some heights more than at others.",
         )
     return "wind_misread", (
-        "The wind along the pattern was {wind_there_mps:speed} from {wind_there_from_deg:angle~}. The plan was made for "
-        "{wind_planned_mps:speed~} from {wind_planned_from_deg:angle~}."
+        "The wind along the pattern was {wind_there_mps:speed} from {wind_there_from_deg:bearing~}. The plan was made for "
+        "{wind_planned_mps:speed~} from {wind_planned_from_deg:bearing~}."
     )
 
 

@@ -74,9 +74,10 @@ def errors_of(wind: WindProfile, trim: Trim) -> ErrorsOf:
     known += ["wind"] if windless < k else []
     known += ["canopy"] if len(speeds) < 2 else []
     where = "the wind" if windless == k else f"the wind at {windless} of {k} heights"
-    what = "the canopy's speeds were" if len(speeds) == 2 else f"the canopy's {''.join(speeds)} was"
-    missing = [f"{where} was given without an error"] if windless else []
-    missing += [f"{what} given without an error"] if speeds else []
+    what = "speeds" if len(speeds) == 2 else "".join(speeds)
+    keys = ", ".join(f"{name}_sd_mps" for name in speeds)
+    missing = [f"no error is given for {where} (sd_mps)"] if windless else []
+    missing += [f"no error is given for the canopy's {what} ({keys})"] if speeds else []
     return ErrorsOf(tuple(known), "; ".join(missing))
 
 

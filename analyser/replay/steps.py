@@ -144,7 +144,7 @@ def _place(part: Part, plan: Plan, landing: Landing, frame: LocalFrame) -> Step 
     }
     text = (
         "Enter the {gate:text} leg at {agl_m:height~} over the mark on the map: {distance_m:distance~} from where you were, towards "
-        "{bearing_deg:angle~}."
+        "{bearing_deg:bearing~}."
     )
     return Step(
         "turn place",

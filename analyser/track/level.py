@@ -98,7 +98,8 @@ def _difference_note(ground: Ground) -> tuple[Note, ...]:
     difference = ground.difference_m
     if math.isnan(difference) or abs(difference) <= LEVELS_AGREE_M:
         return ()
-    lies = f"the landing place lies {difference:+.0f} m from the take-off place; heights are above the landing place"
+    way = "higher" if difference > 0.0 else "lower"
+    lies = f"the landing place is {abs(difference):.0f} m {way} than the take-off place; heights are above the landing place"
     if not ground.same_place:
         return (Note("landing-elevation", lies),)
     return (Note("ground-levels-differ", f"{lies}: drift, a recalibration, or another elevation"),)

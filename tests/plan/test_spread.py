@@ -89,10 +89,15 @@ def test_closed_form_of_a_sink_that_is_off() -> None:
 @pytest.mark.parametrize(
     ("wind_sd", "trim_sd", "known", "parts"),
     [
-        (0.0, 0.0, (), ("the wind was given without", "the canopy's speeds were given without")),
-        (0.5, 0.0, ("wind",), ("the canopy's speeds were given without",)),
-        (0.0, 0.2, ("canopy",), ("the wind was given without", "the canopy's sink was given without")),
-        (0.5, 0.2, ("wind", "canopy"), ("the canopy's sink was given without",)),
+        (0.0, 0.0, (), ("no error is given for the wind", "no error is given for the canopy's speeds")),
+        (0.5, 0.0, ("wind",), ("no error is given for the canopy's speeds",)),
+        (
+            0.0,
+            0.2,
+            ("canopy",),
+            ("no error is given for the wind", "no error is given for the canopy's sink"),
+        ),
+        (0.5, 0.2, ("wind", "canopy"), ("no error is given for the canopy's sink",)),
     ],
 )
 def test_what_nobody_gave_an_error_has_none(wind_sd, trim_sd, known, parts) -> None:
@@ -120,7 +125,7 @@ def test_a_wind_with_an_error_at_some_heights_only_is_told() -> None:
     assert errors_of(wind, trim) == ErrorsOf(("wind", "canopy"), "")
     partly = errors_of(replace(wind, covariance=covariance), trim)
     assert partly.known == ("wind", "canopy")
-    assert f"the wind at 1 of {k} heights was given without an error" in partly.reason
+    assert f"no error is given for the wind at 1 of {k} heights" in partly.reason
 
 
 def test_the_errors_of_wind_and_canopy_add_in_squares() -> None:

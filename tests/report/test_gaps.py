@@ -207,4 +207,4 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
     assert text.count("pattern entry") == 1
     picture = specs(debrief)["reach"]
     names = [trace["name"] for trace in picture["data"]]
-    assert ("can not be told" in names) == (told is None)
+    assert ("too uncertain to say" in names) == (told is None)

@@ -246,6 +246,25 @@ def test_marker_ends_on_the_touchdown_mark(wide: Watched) -> None:
     assert off < 2.0
 
 
+def test_a_phone_shows_the_answer_within_a_screen_and_a_half(browser: Any, tmp_path: Path) -> None:
+    """The three lines with the advice, and the map, on a screen of 390 by 844 (a common phone)."""
+    plan = ROOT / "shared" / "plans" / "first_light.toml"
+    file = tmp_path / "phone.html"
+    made = render_page(debrief(ROOT / "sample_tracks" / "first_light.gpx", read_settings([plan])))
+    file.write_text(made, encoding="utf-8")
+    with opened(browser, file, width=390) as seen:
+        names = seen.page.evaluate("[...document.querySelectorAll('.short dt')].map(n => n.textContent)")
+        assert names == ["Where", "Why", "Next time"]
+        for part in (".short dl", "[data-figure=small-map]"):
+            box = seen.page.locator(part).bounding_box()
+            assert box["y"] + box["height"] < 1.5 * 844, part
+        links = seen.page.evaluate(
+            "[...document.querySelectorAll('.ways a')].map(a => document.querySelector(a.getAttribute('href')) !== null)"
+        )
+        assert len(links) > 6
+        assert all(links)
+
+
 def test_keyboard_reaches_every_control(wide: Watched) -> None:
     wide.page.evaluate("document.activeElement.blur()")
     reached = set()

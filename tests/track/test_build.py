@@ -77,7 +77,7 @@ def test_another_field_far_away_at_nearly_the_same_height_is_not_drift() -> None
     assert "ground-levels-differ" not in notes(track)
     assert "landing-elevation" in notes(track)
     text = next(n.text for n in track.quality.notes if n.code == "landing-elevation")
-    assert re.search(r"lies \+1[5-9] m from the take-off place", text)
+    assert re.search(r"is 1[5-9] m higher than the take-off place", text)
 
 
 def test_levels_that_differ_on_one_field_are_said_and_widen_the_error() -> None:

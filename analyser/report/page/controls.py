@@ -15,10 +15,10 @@ __all__ = ["controls", "replay_bar"]
 CUSTOMS = {"us": "United States", "uk": "Britain", "nordic": "Nordic countries", "metric": "metric"}
 
 
-def controls(units: str, up: Up | None, figures: Mapping[str, Spec]) -> Html:
-    """Everything that changes how the page shows its numbers and pictures."""
+def controls(units: str, up: Up | None, figures: Mapping[str, Spec], *, turned: bool) -> Html:
+    """Everything that changes how the page shows its numbers and pictures; ``turned``: its maps may have another side up."""
     parts = [_units(units)]
-    if any(
+    if turned and any(
         name != "small-map" and "views" in spec["layout"].get("meta", {}) for name, spec in figures.items()
     ):
         wind = f"{up.text} ({bearing_text(up.deg)})" if up is not None else "wind unknown"

@@ -41,6 +41,7 @@ def render_page(
         tell_jump(debrief, dated=dated),
         units=units,
         up=up_direction(debrief),
+        turned=True,
         first=recollection(debrief, units) if asked else NOTHING,
         data={
             "path": path.as_json(upwind_from) if path is not None else None,
@@ -54,7 +55,7 @@ def render_page(
 
 def render_comparison(a: Debrief, b: Debrief, *, units: str = "us", assets: PurePath | None = None) -> str:
     """The page of two jumps as text."""
-    return write_page(tell_two_jumps(a, b), units=units, up=up_direction(a), assets=assets)
+    return write_page(tell_two_jumps(a, b), units=units, up=up_direction(a), turned=True, assets=assets)
 
 
 def render_plan(

@@ -37,6 +37,7 @@ def write_page(
     *,
     units: str,
     up: Up | None = None,
+    turned: bool = False,
     first: Html = NOTHING,
     data: Mapping[str, object] | None = None,
     replay: bool = False,
@@ -44,12 +45,12 @@ def write_page(
     styles: Sequence[str] = (),
     assets: PurePath | None = None,
 ) -> str:
-    """The page as text. ``units``: the display system it opens in; ``up``: what may be upward on the maps; ``first``: what is asked
+    """The page as text. ``units``: the display system it opens in; ``turned``: whether its maps may have another side up, ``up``: which; ``first``: what is asked
     before the story is shown; ``data``: more for the page's scripts; ``replay``: with the bar that moves one marker through all pictures;
     ``assets``: folder, relative to the page, that holds the shared bundle (None = inside)."""
     writer = Writer(units)
     brief, chapters = writer.brief(story), writer.story(story)
-    choices = controls(units, up, writer.figures)
+    choices = controls(units, up, writer.figures, turned=turned)
     inside = (
         [brief, chapters] if first else [brief, choices, chapters]
     )  # what is asked for comes in the reader's units too

@@ -44,7 +44,7 @@ def plan_view(debrief: Debrief) -> Spec:
         data += _arrows(debrief, path)
     if debrief.flown is not None:
         data += _flown_gates(debrief, debrief.flown)
-    data += _landing(debrief)
+    data += _landing(debrief) + _next_time(debrief)
     views = {"pattern": _pattern_points(debrief, path)}
     if path is not None:
         views["whole canopy flight"] = _corners(path.east_m, path.north_m)
@@ -64,7 +64,8 @@ def small_map(debrief: Debrief) -> Spec | None:
         data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
     east, north = np.where(late, path.east_m, np.nan), np.where(late, path.north_m, np.nan)
     data += band_traces(east, north, path.agl_m, MAP, name="flown")
-    data += _landing(debrief)[1:]
+    data[-1] |= {"showlegend": True}
+    data += _landing(debrief)[1:] + _next_time(debrief)
     layout = map_layout({"pattern": _pattern_points(debrief, path)})
     del layout["meta"]["cursor"]
     layout["margin"] = {"l": 8, "r": 8, "t": 8, "b": 8}
@@ -74,9 +75,14 @@ def small_map(debrief: Debrief) -> Spec | None:
 
 
 def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
-    difference = {row.gate: row.agl_m for row in debrief.comparison}
+    difference = {row.gate: (row.agl_m, row.agl_sd_m) for row in debrief.comparison}
     points = gate_points(flown.gates, LIGHT["flown"], "circle", "flown turn onto %{customdata[1]}")
-    rows = [[round(g.agl_m, 1), g.name, difference.get(g.name)] for g in flown.gates]
+    rows: list[list[Any]] = []
+    for gate in flown.gates:
+        change, sd = difference.get(gate.name, (None, None))
+        rows.append(
+            [round(gate.agl_m, 2), gate.name, change, sd if sd is not None else gate.agl_sd_m or None, sd]
+        )
     points |= {
         "mode": "markers+text",
         "name": "turn begins",
@@ -84,14 +90,19 @@ def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:
         "customdata": rows,
         "textposition": "top center",
         "texttemplate": [
-            "%{customdata[1]}<br>%{customdata[0]:.0f}"
-            + (" (%{customdata[2]:+.0f})" if r[2] is not None else "")
+            "%{customdata[1]}<br>%{customdata[0]}"
+            + (" (%{customdata[2]})" if r[2] is not None else "")
             + " {height}"
             for r in rows
         ],
         "textfont": {"color": LIGHT["ink"], "size": 12, "shadow": LIGHT["halo"]},
     }
-    points["meta"] = MAP | {"custom": ["height", None, "height"], "labels": True}
+    points["hovertemplate"] = "flown turn onto %{customdata[1]}<br>%{customdata[0]} {height}<extra></extra>"
+    points["meta"] = MAP | {
+        "custom": ["height", None, "height", "height", "height"],
+        "rounded": [[0, 3, False], [2, 4, True]],
+        "labels": True,
+    }
     circles = [
         ring(g.east_m, g.north_m, WITHIN_95 * g.lateral_sd_m, line={"color": LIGHT["flown"], "width": 1})
         for g in flown.gates
@@ -209,6 +220,26 @@ def _landing(debrief: Debrief) -> list[dict[str, Any]]:
         "meta": MAP,
     }
     return [circle, point]
+
+
+def _next_time(debrief: Debrief) -> list[dict[str, Any]]:
+    """Where the first advice would have a turn begin, where it names a place."""
+    first = debrief.advice[0] if debrief.advice else None
+    if first is None or first.lat is None or first.lon is None:
+        return []
+    east, north = debrief.track.frame.to_local(first.lat, first.lon)
+    return [
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "name": "next time",
+            "x": numbers([float(east)]),
+            "y": numbers([float(north)]),
+            "hovertemplate": "next time: turn here<extra></extra>",
+            "marker": {"symbol": "star-open", "size": 15, "line": {"width": 2, "color": LIGHT["accent"]}},
+            "meta": MAP,
+        }
+    ]
 
 
 def _keep_outs(debrief: Debrief) -> list[dict[str, Any]]:

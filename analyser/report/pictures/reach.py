@@ -88,7 +88,7 @@ def _flight(reach: Reach, i: NDArray[np.intp]) -> dict[str, Any]:
 
 
 def _doubt(reach: Reach, i: NDArray[np.intp]) -> list[dict[str, Any]]:
-    """The flight where the margin is within twice its error: whether the place was in reach can not be told there."""
+    """The flight where the margin is within twice its error: whether the place was in reach is too uncertain to say."""
     doubtful = (reach.entry or reach.target).doubtful[i]
     if not doubtful.any():
         return []
@@ -96,7 +96,7 @@ def _doubt(reach: Reach, i: NDArray[np.intp]) -> list[dict[str, Any]]:
         {
             "type": "scatter",
             "mode": "lines",
-            "name": "can not be told",
+            "name": "too uncertain to say",
             "x": numbers(np.where(doubtful, reach.upwind_m[i], np.nan)),
             "y": numbers(np.where(doubtful, reach.agl_m[i], np.nan)),
             "connectgaps": False,

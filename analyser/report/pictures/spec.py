@@ -5,7 +5,7 @@ beside it, so that Python (exports, notebooks) and the page's script (pictures.j
 
 Trace ``meta``: ``x``, ``y`` quantity of the coordinates ("height", "speed", "distance", or absent), which error bars and a bar's
 ``base`` (where ``base`` names the coordinate) follow; ``color`` quantity of the marker colours; ``custom`` quantities of the
-columns of ``customdata``; ``turn`` x, y are east, north and turn with the map; ``labels`` texts go above their points, or
+columns of ``customdata``, of which ``rounded`` [column, column of its error, signed] become texts rounded by that error; ``turn`` x, y are east, north and turn with the map; ``labels`` texts go above their points, or
 below where the nearest other point lies close above.
 
 Layout ``meta``: ``aspect``, ``narrow``, ``print`` height over width on a wide screen, a phone, paper; ``views`` name → east/north
@@ -27,7 +27,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from analyser.angles import rotate
 from analyser.report.pictures.palette import LIGHT
-from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
+from analyser.units import DISPLAY_SYSTEMS, DisplaySystem, rounded
 
 __all__ = [
     "MAX_POINTS",
@@ -165,6 +165,13 @@ def _show_trace(trace: dict[str, Any], system: DisplaySystem, up_deg: float) -> 
             [v / f if isinstance(v, (int, float)) else v for v, f in zip(row, factors)]
             for row in trace["customdata"]
         ]
+        for column, error, signed in meta.get("rounded", ()):
+            step = getattr(system, meta["custom"][column]).step
+            for row in trace["customdata"]:
+                if row[column] is not None:
+                    row[column] = rounded(row[column], row[error], step=step, signed=signed)[0].replace(
+                        "-", "−"
+                    )
 
 
 def label_sides(x: Sequence[float], y: Sequence[float]) -> list[str]:

@@ -7,6 +7,7 @@ from analyser.debrief import Debrief
 from analyser.findings import Finding
 from analyser.pattern import to_landing_frame
 from analyser.report.story.blocks import Sentence, bearing, distance, say, sentence
+from analyser.sentences import Number
 
 __all__ = ["LONG_SHORT", "NO_CHANGE", "NO_MISS", "RIGHT_LEFT", "advised", "brief", "causes", "found", "where"]
 
@@ -34,19 +35,20 @@ def where(debrief: Debrief) -> Sentence:
     if landing.offset_m is None:
         return sentence(debrief.reasons.get("target", "no target was given"))
     offset = distance(landing.offset_m, landing.offset_sd_m)
-    if landing.along_m is None or landing.across_m is None or landing.landing_deg is None:
+    if landing.along_m is None or landing.across_m is None:
         return say("You landed {offset} from the target.", offset=offset)
-    words = (
-        "You landed {offset} from the target: {along}, {across}, looking along your landing direction, {deg}."
-    )
-    values = {
+    seen = ", looking along your landing direction, {deg}" if landing.landing_deg is not None else ""
+    words = f"You landed {{offset}} from the target: {{along}}, {{across}}{seen}."
+    values: dict[str, Number | float | str | None] = {
         "offset": offset,
         "along": distance(landing.along_m, landing.along_sd_m, sides=LONG_SHORT),
         "across": distance(landing.across_m, landing.across_sd_m, sides=RIGHT_LEFT),
         "deg": bearing(landing.landing_deg),
     }
     planned = debrief.plan.pattern.landing_deg if debrief.plan is not None else None
-    if planned is None or abs(float(signed_difference_deg(landing.landing_deg, planned))) <= OTHER_AXIS_DEG:
+    if planned is None or landing.landing_deg is None:
+        return Sentence(words, values)
+    if abs(float(signed_difference_deg(landing.landing_deg, planned))) <= OTHER_AXIS_DEG:
         return Sentence(words, values)
     along, across = to_landing_frame(landing.east_m, landing.north_m, planned)
     return Sentence(
@@ -71,9 +73,8 @@ def causes(debrief: Debrief) -> list[Finding]:
 
 
 def _why(debrief: Debrief) -> Sentence:
-    named = causes(debrief)
-    if named:
-        return found(named[0])
+    if debrief.main_cause is not None:
+        return found(debrief.main_cause)
     if debrief.budget:
         return say("No single cause is larger than its error.")
     reason = debrief.reasons.get("budget") or debrief.reasons.get("legs") or debrief.reasons.get("target")

@@ -29,6 +29,7 @@ from analyser.sentences import Number
 
 __all__ = ["gates", "metres"]
 
+SHOWN_M = 0.5
 FAR_SHORT = ("far", "short")
 
 
@@ -70,9 +71,26 @@ def _budget(debrief: Debrief) -> tuple[Block, ...]:
     return lines_of(
         table,
         Points(tuple(notes)) if notes else None,
+        _parts(debrief),
         Line(sentence(reasons["budget"]), "quiet") if reasons.get("budget") else None,
         Aside((Line(say(how + " The rows add up to the landing."), "quiet"),)),
     )
+
+
+def _parts(debrief: Debrief) -> Aside | None:
+    """What of each row comes from what one can change."""
+    rows = tuple(
+        (
+            f"{r.cause}: {p.part}",
+            distance(p.along_m, p.along_sd_m, sides=LONG_SHORT),
+            distance(p.across_m, p.across_sd_m, sides=RIGHT_LEFT),
+        )
+        for r in debrief.budget
+        for p in r.parts
+        if abs(p.along_m) >= SHOWN_M or abs(p.across_m) >= SHOWN_M
+    )
+    title = "The same, part by part"
+    return Aside((Table(title, ("part", "along", "across"), rows),), title) if rows else None
 
 
 def _brakes(debrief: Debrief) -> list[Sentence]:

@@ -62,6 +62,13 @@ function showTrace(trace, system, upDeg) {
   if (meta.custom) {
     const factors = meta.custom.map((q) => (q ? system[q].si : 1));
     trace.customdata = trace.customdata.map((row) => row.map((v, i) => (typeof v === "number" ? v / factors[i] : v)));
+    for (const [column, error, signed] of meta.rounded || []) {
+      const step = system[meta.custom[column]].step;
+      for (const row of trace.customdata) {
+        if (row[column] === null) continue;
+        row[column] = rounded(row[column], row[error] === null ? NaN : row[error], step, signed)[0].replace("-", "−");
+      }
+    }
   }
 }
 
