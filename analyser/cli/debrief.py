@@ -192,7 +192,7 @@ def run_two(
     if outputs.html is not None:
         assets = assets_beside(outputs.html, outputs.assets)
         write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)
-    show(tell_two_jumps(a, b), units)
+    show(tell_two_jumps(a, b), units, brief=outputs.brief)
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:

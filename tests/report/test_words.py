@@ -6,12 +6,16 @@ import re
 
 import pytest
 from fake_debrief import bare_debrief, fake_debrief, no_jump
-from sentence_lengths import LONG, figures, lines_of_story, of_markdown, sentences
+from sentence_lengths import LONG, ROOT, figures, lines_of_story, of_markdown, sentences
 
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
 
 # Words that readers stumbled over, as whole words.
+USER_PAGES = (
+    "README.md",
+    *(f"docs/{n}.md" for n in ("first-debrief", "reading-the-page", "plans-and-sites", "season", "limits")),
+)
 BANNED = ("told", "stands out of", "hangs together", "whatever", "nobody can tell", "give or take", "can not")
 
 
@@ -27,6 +31,14 @@ def test_sentences_are_short(told: list[str]) -> None:
     assert n > 40
     assert middle < 15
     assert long <= 0.05 * n, [s for s in told if len(s.split()) > LONG]
+
+
+@pytest.mark.parametrize("name", USER_PAGES)
+def test_sentences_of_the_docs_are_short(name: str) -> None:
+    n, middle, long = figures(list(of_markdown((ROOT / name).read_text(encoding="utf-8"))))
+    assert n > 8
+    assert middle < 15
+    assert long <= max(3, 0.1 * n)
 
 
 def test_words_are_plain(told: list[str]) -> None:

@@ -29,11 +29,12 @@ from analyser.report.story.blocks import (
 from analyser.report.story.jump import cautions
 from analyser.sentences import Number
 from analyser.settings import Settings
+from analyser.units import KNOT_MPS
 
 __all__ = ["tell_plan"]
 
 FAR_WIND_MPS = 40.0  # a limit beyond any wind one would plan for says nothing
-MORE_WIND_MPS = 2.5
+MORE_WIND_MPS = 5.0 * KNOT_MPS
 
 
 def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:

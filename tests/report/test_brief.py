@@ -1,0 +1,105 @@
+"""The three lines on top: where the landing was, why, what to do; what else they say when something is odd."""
+
+from __future__ import annotations
+
+import io
+import math
+from dataclasses import replace
+
+import pytest
+from fake_debrief import bare_debrief, fake_debrief, no_jump
+from rich.console import Console
+
+from analyser.debrief import Debrief
+from analyser.report.page.pages import render_page
+from analyser.report.story.brief import OTHER_AXIS_DEG, brief
+from analyser.report.story.jump import tell_jump
+from analyser.report.terminal import print_story
+from analyser.units import DISPLAY_SYSTEMS
+
+
+@pytest.fixture(scope="module")
+def jump() -> Debrief:
+    """A landing 50 m past the target and 20 m right of it, flying 240°, as the plan has it."""
+    made = fake_debrief()
+    assert made.landing is not None
+    return replace(made, landing=landed(made, 240.0))
+
+
+def landed(debrief: Debrief, deg: float) -> object:
+    along, across = 50.0, 20.0
+    a = math.radians(240.0)
+    east, north = along * math.sin(a) + across * math.cos(a), along * math.cos(a) - across * math.sin(a)
+    turn = math.radians(deg - 240.0)
+    seen = (
+        along * math.cos(turn) + across * math.sin(turn),
+        across * math.cos(turn) - along * math.sin(turn),
+    )
+    return replace(
+        debrief.landing,  # type: ignore[type-var]
+        east_m=east,
+        north_m=north,
+        offset_m=math.hypot(along, across),
+        offset_sd_m=2.5,
+        along_m=seen[0],
+        across_m=seen[1],
+        along_sd_m=3.0,
+        across_sd_m=4.0,
+        landing_deg=deg,
+    )
+
+
+def lines(debrief: Debrief, units: str = "metric") -> dict[str, str]:
+    return {name: text.text(DISPLAY_SYSTEMS[units]) for name, text in brief(debrief)}
+
+
+def test_the_lines_come_in_their_order_with_the_direction_in_degrees(jump: Debrief) -> None:
+    told = lines(jump)
+    assert list(told) == ["Where", "Why", "Next time"]
+    assert told["Where"] == (
+        "You landed 53.9 ± 2.5 m from the target: 50.0 ± 3.0 m long, 20 ± 4 m right, looking along your landing direction, 240°."
+    )
+    assert lines(jump, "us")["Where"].startswith("You landed 177 ± 8 ft from the target: 164 ± 10 ft long")
+    assert told["Next time"].startswith("Beginning the turn onto final 14 ± 4 m higher")
+
+
+@pytest.mark.parametrize(("off", "said"), [(OTHER_AXIS_DEG - 1.0, False), (OTHER_AXIS_DEG + 1.0, True)])
+def test_another_direction_than_planned_is_said_where_it_matters(
+    jump: Debrief, off: float, said: bool
+) -> None:
+    turned = replace(jump, landing=landed(jump, 240.0 + off))
+    where = lines(turned)["Where"]
+    assert ("Along the planned direction, 240°: 50.0 ± 2.5 m long, 20.0 ± 2.5 m right." in where) is said
+    assert f"{240 + off:.0f}°" in where
+
+
+def test_a_poor_recording_is_said_first(jump: Debrief) -> None:
+    poor = replace(jump, track=replace(jump.track, quality=replace(jump.track.quality, grade="poor")))
+    assert next(iter(lines(poor))) == "Recording"
+
+
+def test_without_a_target_or_a_jump_the_reason_stands_there() -> None:
+    assert lines(bare_debrief())["Where"].startswith("No target given")
+    (only,) = tell_jump(no_jump()).brief
+    assert only[1].text() == "No jump was found in this recording: no canopy flight found."
+
+
+def test_brief_prints_the_head_and_these_lines_only(jump: Debrief) -> None:
+    out = io.StringIO()
+    print_story(tell_jump(jump), DISPLAY_SYSTEMS["uk"], Console(file=out, width=80), brief=True)
+    text = out.getvalue()
+    assert [name for name in ("Where", "Why", "Next time") if f"\n  {name}" in text] == [
+        "Where",
+        "Why",
+        "Next time",
+    ]
+    assert "WHAT WENT WELL" not in text
+    assert len(text.splitlines()) < 16
+
+
+def test_the_page_links_its_chapters_and_keeps_the_lines_back_while_it_asks(jump: Debrief) -> None:
+    page = render_page(jump, recollect=True)
+    assert page.index('<main id="story" class="veiled">') < page.index('id="brief"')
+    for chapter in tell_jump(jump).chapters:
+        assert f'href="#{chapter.anchor}"' in page
+        assert f'id="{chapter.anchor}"' in page
