@@ -26,7 +26,7 @@ from analyser.synthetic.setup import Setup
 
 KINDS = ("height", "place", "direction", "speed", "wind")
 FOOT, KNOT = 0.3048, 0.514444
-LEAST_M = 20.0
+LEAST_M = 25.0
 GOOD = {"height_m": 4.0, "place_m": 8.0, "wind_mps": 0.3}
 
 
@@ -65,32 +65,35 @@ def planted_error(
     if kind == "direction":
         return "base leg", PlanErrors(crab_missing=("base",)), (0.0, 0.0)
     if kind == "speed":
-        return "final leg", PlanErrors(final_brake=float(rng.uniform(0.5, 0.85))), (0.0, 0.0)
+        return "final leg", PlanErrors(final_brake=float(rng.uniform(0.65, 0.95))), (0.0, 0.0)
     return "wind", PlanErrors(), tuple((rng.uniform(3.0, 8.0) * KNOT * unit).tolist())
 
 
 def planted(seed: int, kind: str, pattern: PatternSetup) -> Planted | None:
-    """One jump; None where the planted error moves the landing by less than its own size allows to see (20 m)."""
+    """One jump; None where the planted error moves the landing by less than its own size allows to see (25 m)."""
     setup, rng = fit_for_a_plan(seed), np.random.default_rng([seed, 91])
     row, error, shift = planted_error(kind, rng, setup)
-    landing = plan_for(setup, pattern).landing_deg or 0.0
-    true = np.subtract(
-        clean_landing(setup, pattern, error, shift), clean_landing(setup, pattern, PlanErrors(), (0.0, 0.0))
-    )
-    if float(np.hypot(*true)) < LEAST_M:
-        return None
     spread = (
         rng.normal(0.0, GOOD["height_m"], 2),
         rng.normal(0.0, GOOD["place_m"], 2),
         rng.normal(0.0, GOOD["wind_mps"], 2),
     )
-    errors = replace(
+    full = replace(
         error,
         final_late_m=error.final_late_m + float(spread[0][0]),
         base_late_m=error.base_late_m + float(spread[0][1]),
         entry_m=(error.entry_m[0] + float(spread[1][0]), error.entry_m[1] + float(spread[1][1])),
     )
-    shift = (shift[0] + float(spread[2][0]), shift[1] + float(spread[2][1]))
+    full_shift = (shift[0] + float(spread[2][0]), shift[1] + float(spread[2][1]))
+    own, own_shift = alone(kind, row, full, full_shift)
+    true = np.subtract(
+        clean_landing(setup, pattern, own, own_shift),
+        clean_landing(setup, pattern, PlanErrors(), (0.0, 0.0)),
+    )
+    if float(np.hypot(*true)) < LEAST_M:
+        return None
+    landing = plan_for(setup, pattern).landing_deg or 0.0
+    errors, shift = full, full_shift
     plan = plan_for(setup, pattern, shift)
     jump = follow(setup, plan, errors, gusts=True)
     told = settings_for(
@@ -106,6 +109,21 @@ def planted(seed: int, kind: str, pattern: PatternSetup) -> Planted | None:
     if not found.budget or found.landing is None:
         return Planted(kind, row, (0.0, 0.0), found)
     return Planted(kind, row, to_landing_frame(*true, found.landing.landing_deg or landing), found)
+
+
+def alone(
+    kind: str, row: str, full: PlanErrors, shift: tuple[float, float]
+) -> tuple[PlanErrors, tuple[float, float]]:
+    """What was planted with its own share of the spread, and nothing else."""
+    none = (0.0, 0.0)
+    if kind == "height":
+        name = "final_late_m" if row == "base leg" else "base_late_m"
+        return PlanErrors(**{name: getattr(full, name)}), none
+    if kind == "place":
+        return PlanErrors(entry_m=full.entry_m), none
+    if kind == "wind":
+        return PlanErrors(), shift
+    return PlanErrors(final_brake=full.final_brake, crab_missing=full.crab_missing), none
 
 
 def clean_landing(
@@ -138,9 +156,11 @@ def main(jumps: int = 10, first: int = 230_000) -> None:
                 instead["no budget"] += 1
                 right.append(False)
                 continue
-            right.append(named[0][0] == case.row and named[0][1].part == case.kind)
+            main = case.debrief.main_cause
+            said = (main.evidence.get("row"), main.evidence.get("part")) if main else ("nothing", "named")
+            right.append(said == (case.row, case.kind))
             if not right[-1]:
-                instead[f"{named[0][0]}: {named[0][1].part}"] += 1
+                instead[f"{said[0]}: {said[1]}"] += 1
             own = next(p for row, p in named if row == case.row and p.part == case.kind)
             true, seen = np.array(case.true_m), np.array([own.along_m, own.across_m])
             sd = np.maximum([own.along_sd_m, own.across_sd_m], 1e-6)

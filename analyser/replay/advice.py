@@ -15,12 +15,12 @@ from analyser.frame import LocalFrame
 from analyser.pattern import LegName, Pattern
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
-from analyser.replay.budget import BudgetRow
+from analyser.replay.budget import GATE_AT_END, BudgetRow
 from analyser.replay.next_jump import Gain, Habit, gains, height_in_other_winds, other_winds
 from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
 from analyser.replay.standing import standing
-from analyser.replay.steps import Step, Values, step_for
+from analyser.replay.steps import Step, Values, in_full_flight, step_for
 from analyser.score import Landing
 from analyser.sentences import fill
 from analyser.settings import Settings
@@ -122,7 +122,7 @@ def _ranked(
     earlier: Earlier,
 ) -> tuple[Advice, ...]:
     """An advice for every part that one can do something about and that gains beyond its error; open before blocked."""
-    habits = [_habit(row, part, plan, trim, wind, earlier) for row, part in parts]
+    habits = [_habit(row, part, plan, trim, wind, earlier, brakes) for row, part in parts]
     advice = []
     for (row, part), gain in zip(parts, gains(habits), strict=True):
         if gain.metres < max(LEAST_GAIN_M, gain.sd):
@@ -133,20 +133,29 @@ def _ranked(
     return tuple(sorted(advice, key=lambda a: (a.blocked_by is not None, -(a.gain_m or 0.0))))
 
 
-def _habit(row: BudgetRow, part: Part, plan: Plan, trim: Trim, wind: WindProfile, earlier: Earlier) -> Habit:
+def _habit(
+    row: BudgetRow,
+    part: Part,
+    plan: Plan,
+    trim: Trim,
+    wind: WindProfile,
+    earlier: Earlier,
+    brakes: Brakes | None,
+) -> Habit:
     rows = earlier.get((row.cause, part.part))
     past = None if not rows else np.asarray(rows, dtype=np.float64).reshape(-1, 2)
-    metres, sd = (part.along_m, part.across_m), (part.along_sd_m, part.across_sd_m)
-    gate = {"entry": "downwind", "downwind leg": "base", "base leg": "final"}.get(row.cause)
+    meant = part.part == "speed" and in_full_flight(row.cause, part, brakes) is False
+    habit = Habit(
+        part.part, (part.along_m, part.across_m), (part.along_sd_m, part.across_sd_m), None, past, meant
+    )
+    gate = plan.pattern.gate(GATE_AT_END[row.cause]) if row.cause in GATE_AT_END else None
     if part.part == "height" and part.amount is not None and gate is not None:
-        turn = next((g.name for g in plan.pattern.gates if g.name == gate), None)
-        if turn is not None:
-            changed = height_in_other_winds(plan.pattern, trim, wind, turn, part.amount)
-            return Habit(metres, sd, changed, past)
+        changed = height_in_other_winds(plan.pattern, trim, wind, gate.name, part.amount)
+        return habit._replace(in_wind=changed)
     if part.part in ("wind", "direction"):
         factors = np.array([[f, 0.0] for f, _ in other_winds()])
-        return Habit(metres, sd, factors * float(np.hypot(*metres)), past)
-    return Habit(metres, sd, None, past)
+        return habit._replace(in_wind=factors * float(np.hypot(*habit.metres)))
+    return habit
 
 
 def _advice(step: Step, gain: Gain, plan: Plan, settings: Settings, frame: LocalFrame) -> Advice:

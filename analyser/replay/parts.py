@@ -76,18 +76,24 @@ def shapley_pair(neither: Shift, first: Shift, second: Shift, both: Shift) -> tu
 
 
 def leg_parts(
-    as_planned: Shift, turned_as_flown: Shift, after: Shift, leg: FlownLeg, spans: tuple[Vector, Vector]
+    as_planned: Shift,
+    turned_as_flown: Shift,
+    after: Shift,
+    leg: FlownLeg,
+    spans: tuple[Vector, Vector],
+    half_turn_m: float = 0.0,
 ) -> dict[PartName, Shift]:
     """The parts of a row that holds one leg and the turn at its end.
 
     ``as_planned``: where the rest of the plan ends from the leg's beginning; ``turned_as_flown``: the same with the turn at the
     height flown; ``after``: the rest of the plan from after that turn. ``spans`` (n,) [m]: height flown on the leg down to the planned
     and to the flown turn. Direction and speed go with that span, so that their averages over the orders are exact; what
-    none of them explains (the shape of the turn, gusts) is the place.
+    none of them explains (the shape of the turn, gusts) is the place. ``half_turn_m``: height lost in the first half of the next turn,
+    which begins on the heading flown.
     """
     planned_span, flown_span = spans
     mean, more = 0.5 * (planned_span + flown_span), 0.5 * (flown_span - planned_span)
-    direction, speed = times(leg.by_direction, mean), times(leg.by_speed, mean)
+    direction, speed = times(leg.by_direction, mean + half_turn_m), times(leg.by_speed, mean)
     beside = times(plus(leg.by_direction, leg.by_speed), more)
     height = plus(minus(turned_as_flown, as_planned), beside)
     told = plus(plus(height, direction), speed)

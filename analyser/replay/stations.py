@@ -151,7 +151,17 @@ def _one_leg(again: Again, last: Station, here: Station) -> dict[PartName, Shift
     )
     spans = _span(last, planned.agl_m), _span(last, agl)
     leg = _flown(again, last, orders[0], gate, spans[1])
-    return leg_parts(last.end, turned, here.end, leg, spans)
+    return leg_parts(last.end, turned, here.end, leg, spans, _half_turn_m(again.flown, here.leg))
+
+
+def _half_turn_m(flown: Pattern, name: LegName) -> float:
+    """Height lost in half of the turn onto a leg [m]; 0 where the turn is not known."""
+    leg = flown.leg(name)
+    return (
+        0.0
+        if leg is None or leg.turn is None
+        else max(0.5 * (leg.turn.start_agl_m - leg.turn.end_agl_m), 0.0)
+    )
 
 
 def _span(last: Station, agl: Vector | float) -> Vector:

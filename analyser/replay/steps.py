@@ -21,7 +21,7 @@ from analyser.settings import Settings
 from analyser.units import FOOT_M
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Step", "step_for"]
+__all__ = ["Step", "in_full_flight", "step_for"]
 
 Values = dict[str, float | str | None]
 StepKind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes"]
@@ -183,11 +183,16 @@ def _crab(cause: Cause, part: Part, plan: Plan, wind: WindProfile) -> Step | Non
 def _brakes(cause: Cause, part: Part, brakes: Brakes | None) -> Step | None:
     """Full flight on a leg that was flown in brakes."""
     leg = LEG_OF.get(cause)
-    share, sd = part.amount, part.amount_sd or 0.0
-    if leg == "final" and brakes is not None:
-        share, sd = brakes.share, brakes.share_sd
-    if leg is None or share is None or share + sd > SLOWED:
+    if leg is None or in_full_flight(cause, part, brakes) is not False:
         return None
     text = "Fly {leg:text} in full flight, without brakes above the flare."
     text = text if leg == "final" else "Fly the {leg:text} leg in full flight, without brakes."
-    return Step("brakes", f"Full flight on {leg}", leg, text, {"leg": leg, "sink_share": share})
+    return Step("brakes", f"Full flight on {leg}", leg, text, {"leg": leg})
+
+
+def in_full_flight(cause: Cause, part: Part, brakes: Brakes | None) -> bool | None:
+    """Whether the sink of a leg was that of full flight; False where it shows brakes beyond its error, None where unknown."""
+    share, sd = part.amount, part.amount_sd or 0.0
+    if cause == "final leg" and brakes is not None:
+        share, sd = brakes.share, brakes.share_sd
+    return None if share is None else share + 2.0 * sd > SLOWED
