@@ -45,7 +45,7 @@ def advice_for(case: Case, site: Site | None = None, **options) -> tuple[Advice,
     ("changes", "kind", "gate", "change_ft"),
     [
         ({"final_m": 30.0}, "turn height", "final", -100.0),
-        ({"final_m": -15.0}, "turn height", "final", 50.0),
+        ({"final_m": -21.3}, "turn height", "final", 70.0),
         ({"base_m": 25.0}, "turn height", "base", -80.0),
         ({"base_m": -31.0}, "turn height", "base", 100.0),
         ({"entry_error": (-40.0, 70.0)}, "turn place", "downwind", None),
