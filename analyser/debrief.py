@@ -11,12 +11,13 @@ import numpy as np
 
 from analyser.compare import compare
 from analyser.errors import InputError
-from analyser.findings import find_findings
+from analyser.findings import find_findings, render
 from analyser.findings.landing import into_wind_error_deg
+from analyser.findings.questions import WITHHOLDING, ask, distance_m, target_away, typed_airspeed
 from analyser.holding import name_stretches
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
-from analyser.jump import Debrief
+from analyser.jump import Debrief, Question
 from analyser.legs import find_legs
 from analyser.phases import Phases, find_phases, split_jumps
 from analyser.placing import about_landing, place
@@ -140,18 +141,35 @@ def _begin(recording: Recording, settings: Settings) -> list[tuple[Recording, De
 
 def _placed(recording: Recording, piece: Recording, settings: Settings) -> Debrief:
     """Track and phases of one jump, counted from the target where it has one, else from the touchdown."""
+    asked = settings.site.target
     settings, track, no_target = place(piece, settings)
     phases = find_phases(track)
     begun = Debrief(recording, track, phases, settings, has_target=settings.site.target is not None)
     if no_target is None:
         return begun
-    return begun.knowing(track=about_landing(track, phases)).lacking("target", no_target)
+    begun = begun.knowing(track=about_landing(track, phases)).lacking("target", no_target)
+    return begun if asked is None else begun.knowing(questions=(_elsewhere(asked, begun.track),))
+
+
+def _elsewhere(target: tuple[float, float], track: Track) -> Question:
+    """The question about a target of another field: the frame's origin is the touchdown."""
+    place = (track.frame.lat_deg, track.frame.lon_deg)
+    return target_away(target, place, distance_m(target, place))
 
 
 def _compose(begun: Debrief) -> Debrief:
     for stage in STAGES:
         begun = stage(begun)
     return begun
+
+
+def _typed(x: Debrief) -> Debrief:
+    """A typed airspeed that the track contradicts is asked about, and left out with the sink that goes with it."""
+    question = typed_airspeed(x)
+    if question is None:
+        return x
+    canopy = replace(x.settings.canopy, airspeed_mps=None, sink_mps=None)
+    return x.knowing(settings=replace(x.settings, canopy=canopy), questions=(*x.questions, question))
 
 
 def _wind(x: Debrief) -> Debrief:
@@ -262,6 +280,10 @@ def _holding(x: Debrief) -> Debrief:
     return x.knowing(holding=name_stretches(x.track, start, end, x.profile, x.trim, method=method))
 
 
+def _questions(x: Debrief) -> Debrief:
+    return x.knowing(questions=(*x.questions, *ask(x)))
+
+
 def _brakes(x: Debrief) -> Debrief:
     if x.flown is None or x.landing is None or x.trim is None or x.profile is None:
         return x
@@ -303,6 +325,9 @@ def _replay(x: Debrief) -> Debrief:
 
 
 def _budget(x: Debrief) -> Debrief:
+    asked = next((q for q in x.questions if q.code in WITHHOLDING), None)
+    if asked is not None:
+        return x.lacking("budget", render(asked))
     landing, used, flown, wind = x.landing, x.matched, x.flown, x.profile
     if landing is None or landing.along_m is None or used is None or flown is None or wind is None:
         order = ("landing", "target", "plan", "legs", "winds")
@@ -359,6 +384,7 @@ def _findings(x: Debrief) -> Debrief:
 
 
 STAGES: Final[tuple[Stage, ...]] = (
+    _typed,
     _wind,
     _legs,
     _landing,
@@ -366,6 +392,7 @@ STAGES: Final[tuple[Stage, ...]] = (
     _plan,
     _redrawn,
     _comparison,
+    _questions,
     _reach,
     _holding,
     _brakes,

@@ -23,10 +23,19 @@ from analyser.wind.estimate import WindEstimate
 from analyser.wind.layers import LayerMean
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Debrief", "Finding", "Level", "Values"]
+__all__ = ["Debrief", "Finding", "Level", "Question", "Values"]
 
 Level = Literal["good", "note", "caution"]
 Values = dict[str, float | str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something odd about the input: a stable ``code``, a question as a template over its evidence (SI numbers)."""
+
+    code: str
+    text: str
+    evidence: Values = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +160,7 @@ class Debrief:
     into_wind_error_sd_deg: float | None = None
     layer_mean: LayerMean | None = None
     findings: tuple[Finding, ...] = ()
+    questions: tuple[Question, ...] = ()
     reasons: dict[str, str] = field(default_factory=dict)
 
     def __repr__(self) -> str:

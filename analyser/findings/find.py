@@ -6,7 +6,7 @@ from analyser.findings.causes import cause_rules
 from analyser.findings.flight import flight_rules
 from analyser.findings.landing import into_wind_error_deg, landing_rules
 from analyser.findings.model import Finding
-from analyser.jump import Debrief
+from analyser.jump import Debrief, Question
 from analyser.sentences import fill
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
 
@@ -38,8 +38,8 @@ PLAN_CAUTIONS: tuple[str, ...] = (
 )
 
 
-def render(finding: Finding, display: DisplaySystem = DISPLAY_SYSTEMS["metric"]) -> str:
-    """The finding as a sentence in the display's units."""
+def render(finding: Finding | Question, display: DisplaySystem = DISPLAY_SYSTEMS["metric"]) -> str:
+    """The finding, or the question, as a sentence in the display's units."""
     return fill(finding.text, finding.evidence, display)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 import unicodedata
 from collections.abc import Mapping
@@ -33,6 +34,7 @@ from analyser.settings.toml_lines import key_lines, line_of
 __all__ = ["Entry", "Given", "check_position", "parse_given", "read_text"]
 
 MAX_BYTES = 4_000_000
+LEADING_ZERO = re.compile(r"([\w.-]+)\s*=\s*([+-]?0\d[\d.]*)\s*(?=[,}\]]|$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,19 @@ def read_text(path: str | Path) -> str:
         raise SettingsError(f"can not be read: {reason}", "", str(path)) from None
 
 
+def _explain_zero(text: str, file: str) -> None:
+    """A number with a leading zero (050) is the likeliest slip of all: said as such, with its line."""
+    for number, line in enumerate(text.splitlines(), 1):
+        found = LEADING_ZERO.search(line.split("#")[0])
+        if found is not None:
+            plain = found[2].lstrip("0") or "0"
+            raise SettingsError(
+                f"line {number}: {found[1]} = {found[2]} has a leading zero, which TOML does not allow",
+                f"write {plain}",
+                file,
+            ) from None
+
+
 def parse_given(text: str, file: str, keys: Keys) -> Given:
     """Check a TOML text against ``keys``: ``table.key`` without its unit → Entry in SI units.
 
@@ -98,6 +113,7 @@ def parse_given(text: str, file: str, keys: Keys) -> Given:
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        _explain_zero(text, file)
         last = max(key_lines(text).values(), default=1)
         reason = str(error).replace("at end of document", f"at the end, after the key of line {last}")
         raise SettingsError(f"not valid TOML: {reason}", "", file) from None

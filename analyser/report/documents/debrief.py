@@ -101,6 +101,9 @@ def to_document(debrief: Debrief) -> Json:
             {"code": f.code, "level": f.level, "text": render(f), "evidence": _evidence(f.evidence)}
             for f in debrief.findings
         ],
+        "questions": [
+            {"code": q.code, "text": render(q), "evidence": _evidence(q.evidence)} for q in debrief.questions
+        ],
         "phases_more": settled_row(debrief),
         "wind_layer": layer_row(debrief),
         "wind_at_turns": at_turns(debrief),

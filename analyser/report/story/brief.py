@@ -20,10 +20,11 @@ POOR = "The recording is poor. Some results are missing and the others have larg
 
 
 def brief(debrief: Debrief) -> tuple[tuple[str, Sentence], ...]:
-    """The lines with their names; that the recording is poor comes first, because it spoils the others."""
+    """The lines with their names; questions about the input and that the recording is poor come first, because they spoil the others."""
     lines = [("Where", where(debrief)), ("Why", _why(debrief)), ("Next time", _next(debrief))]
     if debrief.track.quality.grade == "poor":
         lines.insert(0, ("Recording", say(POOR)))
+    lines[:0] = [("Question", Sentence(q.text, q.evidence)) for q in debrief.questions]
     return tuple(lines)
 
 

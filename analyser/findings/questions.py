@@ -1,0 +1,145 @@
+"""Questions about odd input: the target, the typed airspeed, the unit of the gates, the hand. Each asks, and names the likely slip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from analyser.findings.model import Values
+from analyser.jump import Debrief, Question
+from analyser.units import FOOT_M, KNOT_MPS
+
+__all__ = ["WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
+
+WITHHOLDING = frozenset({"target_far", "target_swapped"})
+FAR_M, SUSPECT_M, BLOCK_M, BLOCK_SHARE = 1000.0, 150.0, 30.0, 0.25
+SWAPPED_M = 5000.0
+CONTRADICTED, ONE_KNOT, UNIT_WITHIN = 0.3, KNOT_MPS, 0.2
+HEADINGS_DEG, LEAST_FIXES = 200.0, 20
+HIGH_GATE_M, LOW_FINAL_M = 500.0, 100 * FOOT_M
+SURE_PATTERN = 0.8
+
+
+def ask(x: Debrief) -> tuple[Question, ...]:
+    """What is odd about the input of a debrief; empty where nothing is."""
+    return (*_target(x), *_gates(x), *_hand(x))
+
+
+def target_away(target: tuple[float, float], place: tuple[float, float], away_m: float) -> Question:
+    """The question about a target that lies ``away_m`` from ``place`` (both lat, lon): swapped, or another field's?"""
+    swapped = distance_m((target[1], target[0]), place)
+    values: Values = {"away_m": away_m}
+    if swapped < min(SWAPPED_M, 0.1 * away_m):
+        text = "The target lies {away_m:distance~} from the landing. Were latitude and longitude swapped?"
+        return Question("target_swapped", text, values)
+    text = "The target lies {away_m:distance~} from the landing. Is this the right target?"
+    return Question("target_far", text, values)
+
+
+def distance_m(a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Distance of two places (lat, lon) on a sphere [m]; infinite where a latitude is none."""
+    if abs(a[0]) > 90.0:
+        return float("inf")
+    lat, lon, lat0, lon0 = np.radians([*a, *b])
+    half = np.sin((lat - lat0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat0) * np.sin((lon - lon0) / 2.0) ** 2
+    return float(2.0 * 6.371e6 * np.arcsin(np.sqrt(min(float(half), 1.0))))
+
+
+def _target(x: Debrief) -> Iterator[Question]:
+    spot, target = x.landing, x.settings.site.target
+    if spot is None or spot.offset_m is None or target is None:
+        return
+    if spot.offset_m > FAR_M:
+        lat, lon = x.track.frame.to_geodetic(spot.east_m, spot.north_m)
+        yield target_away(target, (float(lat), float(lon)), spot.offset_m)
+    elif spot.offset_m > SUSPECT_M and _moved_as_one(x, spot.offset_m):
+        values: Values = {"away_m": spot.offset_m}
+        text = "The whole pattern lies {away_m:distance~} beside the plan, in the direction of the landing. Is this the right target?"
+        yield Question("target_moved", text, values)
+
+
+def _moved_as_one(x: Debrief, offset_m: float) -> bool:
+    """Whether every gate was flown as far from its place as the landing from the target, and in the same direction."""
+    if x.landing is None or x.planned is None or x.flown is None or len(x.planned.gates) < 2:
+        return False
+    for gate in x.planned.gates:
+        seen = x.flown.gate(gate.name)
+        if seen is None:
+            return False
+        east, north = (
+            seen.east_m - gate.east_m - x.landing.east_m,
+            seen.north_m - gate.north_m - x.landing.north_m,
+        )
+        if float(np.hypot(east, north)) > max(2.0 * BLOCK_M, BLOCK_SHARE * offset_m):
+            return False
+    return True
+
+
+def _gates(x: Debrief) -> Iterator[Question]:
+    """Gates whose heights look like metres typed as feet, or feet as metres."""
+    setup = x.settings.pattern
+    if not setup.given:
+        return
+    heights = setup.heights_m
+    top, final = max(heights.values()), heights["final"]
+    seen = [r.flown_agl_m / r.planned_agl_m for r in x.comparison if r.flown_agl_m and r.planned_agl_m]
+    ratio = float(np.median(seen)) if len(seen) >= 2 else 1.0
+    values: Values = {"top_m": top, "final_m": final}
+    if top > HIGH_GATE_M:
+        text = "The first gate stands at {top_m:height~}. Metres or feet?"
+        yield Question("gates_high", text, values)
+    elif final < LOW_FINAL_M or abs(ratio * FOOT_M - 1.0) < UNIT_WITHIN:
+        text = "The gates stand at {top_m:height~} to {final_m:height~}. Were metres typed as feet?"
+        yield Question("gates_low", text, values)
+
+
+def _hand(x: Debrief) -> Iterator[Question]:
+    asked, flown = x.settings.pattern.hand, x.flown
+    if (
+        flown is None
+        or flown.hand is None
+        or asked in ("as flown", flown.hand)
+        or flown.confidence < SURE_PATTERN
+    ):
+        return
+    values: Values = {"planned": asked, "flown": flown.hand}
+    text = "The plan asks for {planned:text}-hand turns and the flight made {flown:text}-hand ones. Which hand was planned?"
+    yield Question("hand", text, values)
+
+
+def typed_airspeed(x: Debrief) -> Question | None:
+    """The question about a typed airspeed that the track contradicts; None where it fits or the track does not show one."""
+    typed, found = x.settings.canopy.airspeed_mps, _seen_airspeed(x)
+    if typed is None or found is None or abs(typed / found - 1.0) <= CONTRADICTED:
+        return None
+    values: Values = {"typed_mps": typed, "seen_mps": found}
+    text = (
+        "The plan gives the canopy {typed_mps:speed~} of airspeed; the track shows about {seen_mps:speed~}."
+    )
+    slip = (
+        " Were knots typed as m/s?"
+        if abs(typed * ONE_KNOT / found - 1.0) < UNIT_WITHIN
+        else " Which is right?"
+    )
+    return Question("airspeed", text + slip, values)
+
+
+def _seen_airspeed(x: Debrief) -> float | None:
+    """Sea-level airspeed as the radius of the circle through the ground velocities under canopy (Kåsa's fit) [m/s]; None
+    where the courses span too little of it."""
+    canopy = x.phases.canopy()
+    if canopy is None:
+        return None
+    part = slice(canopy.start, canopy.stop)
+    east, north, agl = x.track.v_east[part], x.track.v_north[part], x.track.agl_m[part]
+    good = np.isfinite(east) & np.isfinite(north) & np.isfinite(agl)
+    east, north = east[good], north[good]
+    if east.size < LEAST_FIXES:
+        return None
+    rows = np.stack([2.0 * east, 2.0 * north, np.ones_like(east)], axis=1)
+    a, b, c = np.linalg.lstsq(rows, east**2 + north**2, rcond=None)[0]
+    around = np.sort(np.degrees(np.arctan2(east - a, north - b)))
+    gap = float(np.max(np.diff(np.append(around, around[0] + 360.0))))
+    radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
+    return radius if 360.0 - gap > HEADINGS_DEG and radius > 3.0 else None
