@@ -13,7 +13,7 @@ from analyser.units import FOOT_M, KNOT_MPS
 __all__ = ["WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
 
 WITHHOLDING = frozenset({"target_far", "target_swapped"})
-FAR_M, SUSPECT_M, BLOCK_M, BLOCK_SHARE = 1000.0, 150.0, 30.0, 0.25
+FAR_M, SUSPECT_M, BLOCK_M, BLOCK_SHARE = 1000.0, 150.0, 30.0, 0.35
 SWAPPED_M = 5000.0
 CONTRADICTED, ONE_KNOT, UNIT_WITHIN = 0.3, KNOT_MPS, 0.2
 HEADINGS_DEG, LEAST_FIXES = 200.0, 20
