@@ -107,6 +107,11 @@ def report_rest(found: Found) -> None:
     print(f"  turn heights             {errors(turns, 'm')}, {lost} of {lost + len(turns)} not found")
     hands, kinds = np.mean([f["hand"] for f in found]), np.mean([f["kind"] for f in found])
     print(f"  hand right {hands:.1%}, whole pattern named right {kinds:.1%}")
+    told = [f["crosswind"] for f in found]
+    flown, none = [a for a, b in told if b], [a for a, b in told if not b]
+    print(
+        f"  crosswind leg told in {sum(flown)} of {len(flown)} jumps that had one, and in {sum(none)} of {len(none)} that had none"
+    )
     phases = np.array([f["phases"] for f in found])
     within = ", ".join(f"{np.mean(column <= 4.0):.0%}" for column in phases.T)
     print(f"  phase boundaries within 4 s (climb, free fall, opening, canopy, ground): {within}")

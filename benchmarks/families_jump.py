@@ -186,7 +186,13 @@ def _pattern(found: Debrief, truth: WorldTruth) -> dict[str, Any]:
     """Hand and kind right or not, error and standard deviation of every turn's height that was found, how many were not."""
     flown = found.flown
     if flown is None:
-        return {"hand": False, "kind": False, "turns": [], "lost": len(truth.gates)}
+        return {
+            "hand": False,
+            "kind": False,
+            "turns": [],
+            "lost": len(truth.gates),
+            "crosswind": (False, True),
+        }
     gates = {g.name: g for g in flown.gates}
     both = [(gates[g.name], g) for g in truth.gates if g.name in gates]
     return {
@@ -194,6 +200,7 @@ def _pattern(found: Debrief, truth: WorldTruth) -> dict[str, Any]:
         "kind": flown.kind == truth.kind,
         "turns": [(f.agl_m - g.agl_m, f.agl_sd_m) for f, g in both],
         "lost": len(truth.gates) - len(both),
+        "crosswind": ("crosswind" in gates, truth.gate("crosswind") is not None),
     }
 
 

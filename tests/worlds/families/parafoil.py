@@ -27,6 +27,8 @@ __all__ = ["Parafoil", "Ram", "draw_ram"]
 State = tuple[float, ...]
 
 POUNDS_PER_FT2 = 4.882
+# pilots ease a turn that gets steeper than they like
+STEEPEST_RAD = 1.0
 LEAST_ALPHA, MOST_ALPHA = -0.15, 0.5
 
 
@@ -251,6 +253,8 @@ class Parafoil(Craft):
     def _steer(self) -> float:
         """How far one toggle is pulled (right positive): what the turn needs in steady flight, and more as long as it is not there."""
         want = self.hands.rate + self.hands.spin
+        if want * self.bank > 0.0:
+            want *= min(max((STEEPEST_RAD - abs(self.bank)) / 0.3, 0.0), 1.0)
         steady = 0.07 * self.forces.b / (2.0 * max(self.speed, 5.0)) / (0.004 * self.ram.toggle)
         return min(max(steady * want + 0.6 * (want - self.body[5]), -1.0), 1.0)
 

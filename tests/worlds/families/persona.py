@@ -128,7 +128,7 @@ def _legs(rng: np.random.Generator) -> tuple[tuple[str, ...], tuple[float, ...],
             float(rng.uniform(45.0, 110.0)),
             "short base" if short else "",
         )
-    before = float(rng.uniform(135.0, 178.0))
+    before = float(rng.uniform(150.0, 179.0))
     return names3(), (downwind, base, final), before, "short base" if short else ""
 
 

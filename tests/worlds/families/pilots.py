@@ -133,7 +133,7 @@ class Pilot:
 
 def fly_jump(pilot: Pilot, upwind: Callable[[float], float]) -> Step:
     """From line stretch to touchdown; ``upwind`` gives the heading into the wind as this pilot takes it, at a height."""
-    floor = pilot.who.gates_m[0] + pilot.between(40.0, 110.0)
+    floor = pilot.who.gates_m[0] + pilot.between(100.0, 190.0)
     yield from opening(pilot, floor)
     yield from check(pilot, floor)
     while pilot.craft.agl > floor:
