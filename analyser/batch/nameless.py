@@ -23,7 +23,7 @@ def nameless_recording(recording: Recording) -> Recording:
 
 
 def nameless_settings(settings: Settings) -> Settings:
-    """The same settings; jumper, canopy and site without a name, keep-out areas and rings with numbers for theirs."""
+    """The same settings; jumper, canopy and site without a name, keep-out areas and rings with numbers for theirs, no picture."""
     rings = tuple(
         ring if ring in STANDARDS else ring._replace(name=f"ring {i}", source="")
         for i, ring in enumerate(settings.standards, 1)
@@ -34,5 +34,5 @@ def nameless_settings(settings: Settings) -> Settings:
         jumper=Jumper(),
         standards=rings,
         canopy=replace(settings.canopy, name=None),
-        site=replace(settings.site, name=None, keep_outs=areas),
+        site=replace(settings.site, name=None, keep_outs=areas, picture=None),
     )

@@ -12,6 +12,7 @@ from analyser.settings.model import (
     PatternSetup,
     Settings,
     Site,
+    SitePicture,
     Threshold,
     WindPoint,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "PatternSetup",
     "Settings",
     "Site",
+    "SitePicture",
     "Threshold",
     "WindPoint",
 ]

@@ -17,11 +17,13 @@ from analyser.settings.schema import (
     Choice,
     Flag,
     Keys,
+    Pixel,
     Position,
     Positions,
     Quantity,
     Rows,
     Spec,
+    Table,
     Text,
     Texts,
     Whole,
@@ -201,6 +203,12 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
                 options = ", ".join(f'"{o}"' for o in spec.options)
                 source.fail(path, f"{path} must be one of {options}, not {_short(raw)}")
             return raw
+        case Pixel():
+            return _pixel(source, path, raw)
+        case Table():
+            if not isinstance(raw, dict):
+                source.fail(path, f"{path} must be a table", f"write [{path}] above its keys")
+            return _table(source, path, raw, spec.keys, top)
         case Position():
             return _position(source, path, raw)
         case Positions():
@@ -257,6 +265,15 @@ def _text(source: _Source, path: str, raw: Any) -> str:
     if any(unicodedata.category(c) == "Cc" for c in raw) or len(raw) > 500:
         source.fail(path, f"{path} must be one line of at most 500 printable characters")
     return raw
+
+
+def _pixel(source: _Source, path: str, raw: Any) -> tuple[float, float]:
+    numbers = isinstance(raw, list) and len(raw) == 2
+    if not numbers or not all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in raw):
+        source.fail(path, f"{path} must be [column, row] of a pixel, not {_short(raw)}")
+    if not all(0 <= x <= 100_000 for x in raw):
+        source.fail(path, f"{path} is no pixel of a picture", "write [column, row] from the top left corner")
+    return float(raw[0]), float(raw[1])
 
 
 def _position(source: _Source, path: str, raw: Any) -> tuple[float, float]:

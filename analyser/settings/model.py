@@ -21,6 +21,7 @@ __all__ = [
     "PatternSetup",
     "Settings",
     "Site",
+    "SitePicture",
     "Threshold",
     "WindPoint",
 ]
@@ -52,6 +53,20 @@ class KeepOut:
 
 
 @dataclass(frozen=True, slots=True)
+class SitePicture:
+    """An aerial picture of the field: its file, and where its pixels lie.
+
+    The middle of the pixel in column c and row r lies ``east[0] + east[1] c + east[2] r`` metres east and so on north of
+    ``origin`` (lat, lon).
+    """
+
+    file: str
+    origin: tuple[float, float]
+    east: tuple[float, float, float]
+    north: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """The landing area and its rules.
 
@@ -69,6 +84,8 @@ class Site:
         Landing directions the field fixes, each with its hand.
     keep_outs : tuple of KeepOut
         Polygons that may not be overflown below a height.
+    picture : SitePicture, optional
+        An aerial picture to lie under the maps.
 
     Examples
     --------
@@ -82,6 +99,7 @@ class Site:
     min_final_turn_m: float = 200 * FOOT_M
     directions: tuple[LandingDirection, ...] = ()
     keep_outs: tuple[KeepOut, ...] = ()
+    picture: SitePicture | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,11 +16,13 @@ __all__ = [
     "Choice",
     "Flag",
     "Keys",
+    "Pixel",
     "Position",
     "Positions",
     "Quantity",
     "Rows",
     "Spec",
+    "Table",
     "Text",
     "Texts",
     "Whole",
@@ -97,9 +99,19 @@ class Rows:
     required: tuple[str, ...] = ()
 
 
-Spec: TypeAlias = (
-    "Quantity | Text | Texts | Whole | Flag | Choice | Position | Positions | Rows | Mapping[str, Spec]"
-)
+@dataclass(frozen=True, slots=True)
+class Pixel:
+    """[column, row] in a picture, counted from its top left corner."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table within a table, with these keys."""
+
+    keys: Keys
+
+
+Spec: TypeAlias = "Pixel | Table | Quantity | Text | Texts | Whole | Flag | Choice | Position | Positions | Rows | Mapping[str, Spec]"
 Keys: TypeAlias = Mapping[str, "Spec"]
 
 _GATE: Final = Quantity("height", 15.0, 3000.0)
@@ -118,6 +130,13 @@ PLAN_KEYS: Final[Keys] = {
         "keep_out": Rows(
             {"name": Text(), "below": Quantity("height", 0.0, 10_000.0), "polygon": Positions()},
             ("below", "polygon"),
+        ),
+        "picture": Table(
+            {
+                "file": Text(),
+                "world": Text(),
+                "point": Rows({"pixel": Pixel(), "place": Position()}, ("pixel", "place")),
+            }
         ),
         "standard": Rows(
             {"name": Text(), "radius": Quantity("height", 0.5, 1000.0), "source": Text()},

@@ -26,6 +26,7 @@ from analyser.settings.model import (
     Site,
     WindPoint,
 )
+from analyser.settings.picture import placed_picture
 from analyser.settings.schema import PLAN_KEYS
 
 __all__ = ["build_settings", "merge_given", "parse_settings", "parse_target", "read_given", "read_settings"]
@@ -167,6 +168,8 @@ def _site(given: Given) -> Site:
         KeepOut(row["name"].value if "name" in row else f"area {i}", row["below"].value, row["polygon"].value)
         for i, row in enumerate(fields.get("keep_outs", ()), 1)
     )
+    if "site.picture" in given:
+        fields["picture"] = placed_picture(given["site.picture"])
     return Site(**fields)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
 from analyser.pattern import Pattern
+from analyser.report.pictures.aerial import lay_under
 from analyser.report.pictures.bands import band_traces, height_bar
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.palette import LIGHT
@@ -48,7 +49,8 @@ def plan_view(debrief: Debrief) -> Spec:
     views = {"pattern": _pattern_points(debrief, path)}
     if path is not None:
         views["whole canopy flight"] = _corners(path.east_m, path.north_m)
-    return {"data": data, "layout": map_layout(views, margin_bottom=76)}
+    spec = {"data": data, "layout": map_layout(views, margin_bottom=76)}
+    return lay_under(spec, debrief.settings.site.picture, debrief.track.frame)
 
 
 def small_map(debrief: Debrief) -> Spec | None:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from analyser.frame import LocalFrame
 from analyser.plan.report import HandPlan
+from analyser.report.pictures.aerial import lay_under
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.parts import map_layout, pattern_traces, ring
 from analyser.report.pictures.spec import Spec
+from analyser.settings import Site
 
 __all__ = ["planned_map"]
 
 
-def planned_map(plan: HandPlan) -> Spec:
-    """The pattern over the ground about the target."""
+def planned_map(plan: HandPlan, site: Site | None = None) -> Spec:
+    """The pattern over the ground about the target, over the picture of the site where it has both."""
     gates = [[g.east_m, g.north_m] for g in plan.gates]
     target = {
         "type": "scatter",
@@ -25,4 +28,7 @@ def planned_map(plan: HandPlan) -> Spec:
     }
     rings = [ring(0.0, 0.0, r, line={"color": LIGHT["rule"], "width": 1}) for r in (50.0, 100.0)]
     data = [*rings, *pattern_traces(plan.pattern, "planned", LIGHT["planned"], "dash"), target]
-    return {"data": data, "layout": map_layout({"pattern": [*gates, [0.0, 0.0]]})}
+    spec = {"data": data, "layout": map_layout({"pattern": [*gates, [0.0, 0.0]]})}
+    if site is None or site.target is None:
+        return spec
+    return lay_under(spec, site.picture, LocalFrame(*site.target))

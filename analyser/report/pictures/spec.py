@@ -10,7 +10,7 @@ below where the nearest other point lies close above.
 
 Layout ``meta``: ``aspect``, ``narrow``, ``print`` height over width on a wide screen, a phone, paper; ``views`` name → east/north
 points that the view must show, in ``view_quantity``; ``ranges`` axis → [from, to, quantity]; ``shapes`` and ``annotations``
-[quantity of x, quantity of y] of each; ``cursor`` what the moving marker follows.
+[quantity of x, quantity of y] of each; layout ``images`` are distances, north up; ``cursor`` what the moving marker follows.
 
 Texts may hold ``{height}``, ``{speed}``, ``{distance}`` for the unit's label.
 """
@@ -123,6 +123,7 @@ def displayed(spec: Spec, units: str = "metric", *, up_deg: float = 0.0, view: s
         _show_trace(trace, system, up_deg)
     layout = shown["layout"]
     meta = layout.get("meta", {})
+    _show_images(layout, system, up_deg)
     _label(shown, system)
     for key in ("shapes", "annotations"):
         for item, quantities in zip(layout.get(key, ()), meta.get(key, ())):
@@ -134,6 +135,15 @@ def displayed(spec: Spec, units: str = "metric", *, up_deg: float = 0.0, view: s
         si = _si(system, meta["view_quantity"])
         layout["xaxis"]["range"], layout["yaxis"]["range"] = view_range(points, up_deg, si, meta["aspect"])
     return shown
+
+
+def _show_images(layout: dict[str, Any], system: DisplaySystem, up_deg: float) -> None:
+    """A picture under the map in display units; on a turned map it is left out, for the plotting library cannot turn it."""
+    if up_deg:
+        layout.pop("images", None)
+    for image in layout.get("images", ()):
+        for key in ("x", "y", "sizex", "sizey"):
+            image[key] = image[key] / _si(system, "distance")
 
 
 def _si(system: DisplaySystem, quantity: str | None) -> float:

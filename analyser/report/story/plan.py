@@ -28,7 +28,7 @@ from analyser.report.story.blocks import (
 )
 from analyser.report.story.jump import cautions
 from analyser.sentences import Number
-from analyser.settings import Settings
+from analyser.settings import Settings, Site
 from analyser.units import KNOT_MPS
 
 __all__ = ["tell_plan"]
@@ -66,7 +66,7 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:
         heading=title,
         chapters=(
             Chapter("wind", "The wind and the canopy", (Points(tuple(facts)),)),
-            *map(_hand, report.plans),
+            *(_hand(plan, settings.site) for plan in report.plans),
             Chapter("cautions", "Cautions", cautions(PLAN_CAUTIONS)),
         ),
         command="crabline plan",
@@ -84,7 +84,7 @@ def _errors(report: PlanReport) -> Sentence:
     return say(text, names=names, more=more)
 
 
-def _hand(plan: HandPlan) -> Chapter:
+def _hand(plan: HandPlan, site: Site) -> Chapter:
     notes = ["the site has the other hand for this landing direction"] if plan.against_site else []
     notes += [f"crosses the keep-out area {name}" for name in plan.keep_outs]
     notes += [plan.pattern.reason] if plan.pattern.reason else []
@@ -94,7 +94,7 @@ def _hand(plan: HandPlan) -> Chapter:
         f"Pattern, {plan.hand} hand",
         "Dashed: the path over the ground. Diamonds: where each turn begins. The cross is the target.",
         "Map of the planned pattern; the numbers stand in the tables beside it.",
-        partial(planned_map, plan),
+        partial(planned_map, plan, site),
     )
     legs = Table(
         "Legs",

@@ -92,6 +92,43 @@ function showItem(item, quantities, system) {
   });
 }
 
+// A picture under the map lies north up; for a turned map it is turned on a canvas, once for each direction.
+const turnedImages = new Map();
+
+function showImages(layout, system, upDeg) {
+  if (!layout.images) return;
+  if (upDeg) layout.images = layout.images.map((image) => turnedImage(image, upDeg)).filter(Boolean);
+  for (const image of layout.images) {
+    for (const key of ["x", "y", "sizex", "sizey"]) image[key] /= system.distance.si;
+  }
+}
+
+function turnedImage(image, upDeg) {
+  const key = `${upDeg} ${image.source.length} ${image.x} ${image.y}`;
+  if (!turnedImages.has(key)) {
+    turnedImages.set(key, null);
+    const plain = new Image();
+    plain.onload = () => { turnedImages.set(key, turnOnCanvas(plain, image, upDeg)); redraw(); };
+    plain.src = image.source;
+  }
+  const ready = turnedImages.get(key);
+  return ready && Object.assign({}, image, ready);
+}
+
+function turnOnCanvas(plain, image, upDeg) {
+  const a = (upDeg * Math.PI) / 180, c = Math.abs(Math.cos(a)), s = Math.abs(Math.sin(a));
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.ceil(plain.width * c + plain.height * s);
+  canvas.height = Math.ceil(plain.width * s + plain.height * c);
+  const pen = canvas.getContext("2d");
+  pen.translate(canvas.width / 2, canvas.height / 2);
+  pen.rotate(-a);
+  pen.drawImage(plain, -plain.width / 2, -plain.height / 2);
+  const [mx, my] = turned([image.x + image.sizex / 2], [image.y - image.sizey / 2], upDeg);
+  const sizex = image.sizex * c + image.sizey * s, sizey = image.sizex * s + image.sizey * c;
+  return { source: canvas.toDataURL(), x: mx[0] - sizex / 2, y: my[0] + sizey / 2, sizex, sizey };
+}
+
 function siOf(system, quantity) {
   return quantity ? system[quantity].si : 1;
 }
@@ -102,6 +139,7 @@ function shownSpec(spec, state, aspect) {
   const colour = (text) => (state.dark && PAGE.dark[text]) || text;
   const shown = deepMap(spec, (text) => colour(withLabels(text, system)));
   for (const trace of shown.data) showTrace(trace, system, upDeg);
+  showImages(shown.layout, system, upDeg);
   const meta = shown.layout.meta || {};
   for (const key of ["shapes", "annotations"]) {
     (meta[key] || []).forEach((quantities, i) => showItem(shown.layout[key][i], quantities, system));

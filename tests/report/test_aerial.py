@@ -1,0 +1,236 @@
+"""An aerial picture under the map: pixels where they belong, small enough, bombs and damage told in one line."""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+import struct
+import zlib
+from pathlib import Path
+
+import numpy as np
+import pytest
+from geographiclib.geodesic import Geodesic
+from PIL import Image, ImageDraw
+
+from analyser.batch.nameless import nameless_settings
+from analyser.debrief import debrief
+from analyser.errors import SettingsError
+from analyser.frame import LocalFrame
+from analyser.report.pictures.aerial import MAX_EMBEDDED, Box, cut_out, lay_under
+from analyser.report.pictures.map import map_layout, plan_view
+from analyser.report.pictures.spec import displayed
+from analyser.settings import SitePicture
+from analyser.settings.toml import parse_settings, read_settings
+
+ROOT = Path(__file__).resolve().parents[2]
+TARGET = (49.7215, -107.9342)
+MARKS = {"red": (0.0, 0.0), "blue": (100.0, 0.0), "yellow": (0.0, 100.0)}
+COLOURS = {"red": (255, 0, 0), "blue": (0, 0, 255), "yellow": (255, 255, 0)}
+UP_DEG, METRES = 25.0, 0.8
+
+
+def pixel_of(east: float, north: float) -> tuple[float, float]:
+    """Where a place about the target lies in a picture that is turned by UP_DEG with METRES to a pixel (drawn by hand, not by the code)."""
+    a = math.radians(UP_DEG)
+    right, up = east * math.cos(a) - north * math.sin(a), east * math.sin(a) + north * math.cos(a)
+    return 700.0 + right / METRES, 500.0 - up / METRES
+
+
+def place_of(east: float, north: float) -> tuple[float, float]:
+    """Latitude and longitude of a place about the target, by geographiclib."""
+    azimuth, metres = math.degrees(math.atan2(east, north)), math.hypot(east, north)
+    found = Geodesic.WGS84.Direct(*TARGET, azimuth, metres)
+    return found["lat2"], found["lon2"]
+
+
+def draw(path: Path, kind: str = "JPEG", noise: bool = False) -> Path:
+    image = Image.new("RGB", (1600, 1200), "#7c9a5a")
+    if noise:
+        pixels = np.random.default_rng(3).integers(0, 255, (1200, 1600, 3), dtype=np.uint8)
+        image = Image.fromarray(pixels)
+    pen = ImageDraw.Draw(image)
+    for name, place in MARKS.items():
+        x, y = pixel_of(*place)
+        pen.ellipse((x - 6, y - 6, x + 6, y + 6), fill=COLOURS[name])
+    image.save(path, kind, quality=95)
+    return path
+
+
+def points(*places: tuple[float, float]) -> str:
+    rows = ""
+    for place in places:
+        (x, y), (lat, lon) = pixel_of(*place), place_of(*place)
+        rows += f"[[site.picture.point]]\npixel = [{x:.3f}, {y:.3f}]\nplace = [{lat:.8f}, {lon:.8f}]\n"
+    return rows
+
+
+def plan(folder: Path, more: str, name: str = "field.jpg") -> SitePicture:
+    file = folder / "plan.toml"
+    file.write_text(
+        f'[site]\ntarget = [{TARGET[0]}, {TARGET[1]}]\n[site.picture]\nfile = "{name}"\n{more}',
+        encoding="utf-8",
+    )
+    found = read_settings([file]).site.picture
+    assert found is not None
+    return found
+
+
+def pixels_of(source: str) -> np.ndarray:
+    head, _, data = source.partition(",")
+    assert head == "data:image/jpeg;base64"
+    return np.asarray(Image.open(io.BytesIO(base64.b64decode(data))).convert("RGB"), dtype=np.float64)
+
+
+def found_at(source: str, box: Box, colour: str) -> tuple[float, float]:
+    """Middle of the mark of a colour, metres about the target."""
+    pixels = pixels_of(source)
+    near = np.abs(pixels - np.array(COLOURS[colour])).sum(axis=2) < 150
+    assert near.any(), f"no {colour} mark"
+    rows, columns = np.nonzero(near)
+    east = box.west + (columns.mean() + 0.5) / pixels.shape[1] * (box.east - box.west)
+    north = box.north - (rows.mean() + 0.5) / pixels.shape[0] * (box.north - box.south)
+    return float(east), float(north)
+
+
+def world_lines() -> str:
+    """The world file of the same picture, in degrees, from three places by geographiclib."""
+    a = math.radians(UP_DEG)
+    step = 500.0 * METRES
+    middle = place_of(-0.0, 0.0)
+    right = place_of(step * math.cos(a), -step * math.sin(a))
+    down = place_of(-step * math.sin(a), -step * math.cos(a))
+    col = [(right[1] - middle[1]) / 500.0, (right[0] - middle[0]) / 500.0]
+    row = [(down[1] - middle[1]) / 500.0, (down[0] - middle[0]) / 500.0]
+    lon, lat = middle[1] - 700.0 * col[0] - 500.0 * row[0], middle[0] - 700.0 * col[1] - 500.0 * row[1]
+    return "\n".join(f"{v:.12f}" for v in (col[0], col[1], row[0], row[1], lon, lat)) + "\n"
+
+
+@pytest.mark.parametrize("way", ["points", "world", "world named"])
+@pytest.mark.parametrize("kind", ["JPEG", "PNG"])
+def test_every_mark_lies_where_it_was_drawn(tmp_path: Path, way: str, kind: str) -> None:
+    name = "field.jpg" if kind == "JPEG" else "field.png"
+    draw(tmp_path / name, kind)
+    more = ""
+    if way == "points":
+        more = points((0.0, 0.0), (300.0, -200.0))
+    elif way == "world":
+        (tmp_path / ("field.jgw" if kind == "JPEG" else "field.pgw")).write_text(world_lines())
+    else:
+        (tmp_path / "any.wld").write_text(world_lines())
+        more = 'world = "any.wld"\n'
+    found = cut_out(plan(tmp_path, more, name), TARGET, Box(-200.0, -200.0, 250.0, 250.0))
+    assert found is not None
+    for colour, place in MARKS.items():
+        assert found_at(*found, colour) == pytest.approx(place, abs=1.5)
+
+
+def test_the_map_of_a_debrief_lies_over_it(tmp_path: Path) -> None:
+    draw(tmp_path / "field.jpg")
+    plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)))
+    jump = debrief(ROOT / "sample_tracks" / "first_light.gpx", read_settings([tmp_path / "plan.toml"]))
+    spec = plan_view(jump)
+    (image,) = spec["layout"]["images"]
+    box = Box(image["x"], image["y"] - image["sizey"], image["x"] + image["sizex"], image["y"])
+    assert found_at(image["source"], box, "blue") == pytest.approx((100.0, 0.0), abs=1.5)
+    assert image["layer"] == "below"
+    feet = displayed(spec, "us")["layout"]["images"][0]
+    assert feet["x"] == pytest.approx(image["x"] / 0.3048)
+    assert "images" not in displayed(spec, "us", up_deg=30.0)["layout"]
+    assert nameless_settings(jump.settings).site.picture is None
+
+
+def test_what_goes_into_a_page_is_small(tmp_path: Path) -> None:
+    draw(tmp_path / "field.png", "PNG", noise=True)
+    found = cut_out(
+        plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)), "field.png"), TARGET, Box(-500, -500, 500, 500)
+    )
+    assert found is not None
+    assert len(found[0]) <= MAX_EMBEDDED
+    assert (tmp_path / "field.png").stat().st_size > 1_000_000
+
+
+def test_a_picture_of_another_field_is_left_out(tmp_path: Path) -> None:
+    draw(tmp_path / "field.jpg")
+    picture = plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)))
+    assert cut_out(picture, (47.0, 8.0), Box(-500, -500, 500, 500)) is None
+
+
+def bomb(path: Path) -> None:
+    """A PNG whose head says 50,000 by 50,000 pixels."""
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+
+    head = struct.pack(">IIBBBBB", 50_000, 50_000, 8, 2, 0, 0, 0)
+    rows = zlib.compress(b"\0" * 1_000_000)
+    path.write_bytes(b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b""))
+
+
+def test_bombs_and_damage_are_one_line_and_cost_no_debrief(tmp_path: Path) -> None:
+    where = points((0.0, 0.0), (300.0, -200.0))
+    bomb(tmp_path / "bomb.png")
+    whole = draw(tmp_path / "whole.jpg").read_bytes()
+    (tmp_path / "cut.jpg").write_bytes(whole[: len(whole) // 2])
+    (tmp_path / "noise.jpg").write_bytes(b"\xff\xd8\xff" + bytes(range(256)) * 20)
+    for name in ("bomb.png", "cut.jpg", "noise.jpg"):
+        picture = plan(tmp_path, where, name)
+        with pytest.raises(SettingsError, match="the picture can not be used") as caught:
+            cut_out(picture, TARGET, Box(-200, -200, 200, 200))
+        assert "\n" not in str(caught.value)
+        spec = {"data": [], "layout": map_layout({"pattern": [[0.0, 0.0], [100.0, 100.0]]})}
+        laid = lay_under(spec, picture, LocalFrame(*TARGET))
+        assert "images" not in laid["layout"]
+        assert "can not be used" in laid["layout"]["annotations"][0]["text"]
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("", "site.picture has no file"),
+        ('file = "none.jpg"', 'names "none.jpg", which is not there'),
+        ('file = "text.jpg"', "is neither a PNG nor a JPEG picture"),
+        ('file = "field.jpg"', "site.picture is not placed; put a world file beside it (field.jgw)"),
+        ('file = "field.jpg"\nworld = "short.wld"', "a world file holds six numbers"),
+        ('file = "field.jpg"\nworld = "metres.wld"', "is not in degrees of longitude and latitude"),
+        ('file = "field.jpg"\nworld = "huge.wld"', "a pixel of the picture would be"),
+        (
+            'file = "field.jpg"\n[[site.picture.point]]\npixel = [1, 2]\nplace = [1, 2]',
+            "needs two points, not 1",
+        ),
+        (
+            'file = "field.jpg"\n[[site.picture.point]]\npixel = [1, 2]\nplace = [1, 2]\n[[site.picture.point]]\npixel = [3, 4]\nplace = [1, 2.001]',
+            "less than 20 pixels apart",
+        ),
+        (
+            'file = "field.jpg"\n[[site.picture.point]]\npixel = [1, 2]\nplace = [1, 2]\n[[site.picture.point]]\npixel = [300, 4]\nplace = [1, 2.9]',
+            "a pixel of the picture would be",
+        ),
+        (
+            'file = "field.jpg"\n[[site.picture.point]]\npixel = [1]\nplace = [1, 2]',
+            "must be [column, row] of a pixel",
+        ),
+        (
+            'file = "field.jpg"\n[[site.picture.point]]\npixel = [-1, 5]\nplace = [1, 2]',
+            "is no pixel of a picture",
+        ),
+        ('file = "field.jpg"\nsize = 3', "unknown key site.picture.size"),
+    ],
+)
+def test_a_mistake_is_told_with_its_key(tmp_path: Path, text: str, line: str) -> None:
+    draw(tmp_path / "field.jpg")
+    (tmp_path / "text.jpg").write_text("hello")
+    (tmp_path / "short.wld").write_text("1 2 3")
+    (tmp_path / "metres.wld").write_text("0.5\n0\n0\n-0.5\n448000\n5461000\n")
+    (tmp_path / "huge.wld").write_text("0.01\n0\n0\n-0.01\n-107\n49\n")
+    file = tmp_path / "plan.toml"
+    file.write_text(f"[site.picture]\n{text}\n", encoding="utf-8")
+    with pytest.raises(SettingsError) as caught:
+        read_settings([file])
+    assert line in str(caught.value)
+
+
+def test_a_picture_may_not_stand_outside_its_table() -> None:
+    with pytest.raises(SettingsError, match=r"site\.picture must be a table"):
+        parse_settings("[site]\npicture = 3\n")
