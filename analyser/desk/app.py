@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from analyser.desk import drops, saves
+from analyser.desk import drops, fields, saves
 from analyser.desk.answers import Refused, broken_page, jump_of, line_of, lost, refusal, shown
 from analyser.desk.desk import Desk
 from analyser.desk.dress import dress
@@ -219,6 +219,11 @@ def make_app(desk: Desk) -> Starlette:
         Route("/help/{name}", help_),
         Route("/help/img/{name}", help_img),
         Route("/static/{name}", static),
+        Route("/field", fields.look),
+        Route("/field/picture/{name}", fields.picture),
+        Route("/field/picture", fields.take, methods=["POST"]),
+        Route("/field/place", fields.place, methods=["POST"]),
+        Route("/field/remove", fields.remove, methods=["POST"]),
         Route("/tracks", drops.take, methods=["POST"]),
         Route("/debrief", drops.begin, methods=["POST"]),
         Route("/progress", drops.progress, methods=["POST"]),

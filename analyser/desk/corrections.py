@@ -100,6 +100,32 @@ class Corrections:
             for path in dropped:
                 path.unlink(missing_ok=True)
 
+    def save_picture(
+        self, name: str, points: Sequence[tuple[tuple[float, float], tuple[float, float]]]
+    ) -> None:
+        """Lay the picture ``name`` under the maps of the folder by two points (pixel, place); "" takes it away."""
+        import tomlkit
+
+        with self._lock:
+            document = self._document()
+            site = document.setdefault("site", tomlkit.table())
+            site.pop("picture", None)
+            if name:
+                table, rows = tomlkit.table(), tomlkit.aot()
+                table["file"] = name
+                for pixel, place in points:
+                    row = tomlkit.table()
+                    row["pixel"], row["place"] = list(pixel), list(place)
+                    rows.append(row)
+                table["point"] = rows
+                site["picture"] = table
+            elif not site:
+                document.pop("site")
+            text = document.as_string()
+            plans = Plans(drafts={self._folder.settings: text})
+            plans.assign(self._folder.path / "track", "0" * 64)
+            write_text(self._folder.settings, text)
+
     def _apply(self, document: Any, change: Change, made: list[Path], dropped: list[Path]) -> None:
         import tomlkit
 

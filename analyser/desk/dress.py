@@ -15,6 +15,7 @@ PLACES: Final = (
     ("/season", "Season"),
     ("/coach", "Coach"),
     ("/plan", "Plan"),
+    ("/field", "Field"),
     ("/help", "Help"),
 )
 _POLICY: Final = re.compile(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">\n?')

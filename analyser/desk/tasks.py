@@ -64,6 +64,15 @@ def _check(path: str) -> None:
     read(path)
 
 
+def _picture(path: str) -> None:
+    """Open and decode a picture once. Raises what the maps would say of it."""
+    from analyser.report.pictures.aerial import Box, cut_out
+    from analyser.settings import SitePicture
+
+    plain = SitePicture(path, (0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
+    cut_out(plain, (0.0, 0.0), Box(0.0, -100.0, 100.0, 0.0))
+
+
 def _file(asked: Download) -> str:
     return FILES[asked.kind].make(debrief(asked.track, asked.settings, jump=asked.jump or None))
 
@@ -153,6 +162,7 @@ _TASKS: Final[dict[str, Callable[[Any], Any]]] = {
     "debrief": debrief_job,
     "file": _file,
     "both": _both,
+    "picture": _picture,
     "season": _season,
     "coach": _coach,
     "plan": _plan,

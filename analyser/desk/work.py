@@ -27,7 +27,8 @@ from analyser.logbook.table import TABLE_NAME
 from analyser.report.page.markup import Html
 from analyser.report.page.shell import bundle_name, page, write_assets
 from analyser.report.plain import escape
-from analyser.settings import Settings
+from analyser.settings import Settings, SitePicture
+from analyser.settings.picture import MAX_PICTURE_BYTES
 from analyser.settings.toml import parse_settings, parse_target
 from analyser.units import FOOT_M, KNOT_MPS
 from analyser.writing import write_text
@@ -40,6 +41,7 @@ __all__ = [
     "LOGBOOK_KEYS",
     "LOGBOOK_NAME",
     "MAX_FILE_BYTES",
+    "MAX_PICTURE_BYTES",
     "PLAN_CAUTIONS",
     "TABLE_NAME",
     "TIMEOUT_S",
@@ -59,6 +61,7 @@ __all__ = [
     "Plans",
     "Settings",
     "SettingsError",
+    "SitePicture",
     "Slot",
     "UnreadableError",
     "Words",

@@ -191,6 +191,38 @@
     }, true);
   }
 
+  // --- an aerial picture, placed by two clicks -----------------------------------------------------------------
+
+  const chosen = $("picture-file"), aerial = $("aerial");
+  if (chosen) {
+    chosen.addEventListener("change", async () => {
+      if (chosen.files.length === 0) return;
+      say($("picture-line"), "Working …");
+      const told = await post("/field/picture", chosen.files[0]);
+      if (told.wrong) say($("picture-line"), told.line, true);
+      else location.assign(told.go);
+    });
+  }
+  if (aerial) {
+    const form = document.querySelector('form[data-post="/field/place"]');
+    const mark = (i) => {
+      const spot = $(`spot${i}`), [column, row] = form.elements[`pixel${i}`].value.split(/[,;\s]+/).map(Number);
+      spot.hidden = !(column >= 0 && row >= 0);
+      spot.style.left = `${(100 * column) / aerial.naturalWidth}%`;
+      spot.style.top = `${(100 * row) / aerial.naturalHeight}%`;
+    };
+    aerial.addEventListener("click", (event) => {
+      const box = aerial.getBoundingClientRect(), i = Number(form.elements.which.value);
+      const column = ((event.clientX - box.left) / box.width) * aerial.naturalWidth - 0.5;
+      const row = ((event.clientY - box.top) / box.height) * aerial.naturalHeight - 0.5;
+      form.elements[`pixel${i}`].value = `${Math.max(column, 0).toFixed(1)}, ${Math.max(row, 0).toFixed(1)}`;
+      mark(i);
+      form.elements[`place${i}`].focus();
+      if (i === 1) form.elements.which.value = "2";
+    });
+    for (const i of [1, 2]) form.elements[`pixel${i}`].addEventListener("input", () => mark(i));
+  }
+
   // --- units, sign of life, print, close --------------------------------------------------------------------
 
   const units = document.querySelector("select[name=units]");
