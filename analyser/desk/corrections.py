@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -53,8 +54,8 @@ class Corrections:
 
     def own(self, jump: JumpId) -> dict[str, Any]:
         """What ``logbook.toml`` says of this very jump, and "own plan": the text of the desk's plan file for it."""
-        row = _find(self._document(), jump)
-        found = {} if row is None else dict(row.unwrap())
+        row = _find(self._values(), jump)
+        found = {} if row is None else dict(row)
         name = _own_plan(found)
         if name:
             found["own plan"] = self._plan_text(name)
@@ -70,16 +71,29 @@ class Corrections:
         except OSError:
             return ""
 
+    def _text(self) -> str:
+        path = self._folder.settings
+        return path.read_bytes().decode("utf-8-sig") if path.is_file() else ""
+
+    def _values(self) -> Any:
+        """The file read fast, without its comments."""
+        try:
+            return tomllib.loads(self._text())
+        except ValueError as error:
+            raise self._no_toml(error) from None
+
     def _document(self) -> Any:
+        """The file with its comments and its order."""
         import tomlkit
         from tomlkit.exceptions import TOMLKitError
 
-        path = self._folder.settings
         try:
-            text = path.read_bytes().decode("utf-8-sig") if path.is_file() else ""
-            return tomlkit.parse(text)
-        except (TOMLKitError, UnicodeDecodeError) as error:
-            raise SettingsError(f"not valid TOML: {error}", "mend it by hand", str(path)) from None
+            return tomlkit.parse(self._text())
+        except (TOMLKitError, ValueError) as error:
+            raise self._no_toml(error) from None
+
+    def _no_toml(self, error: Exception) -> SettingsError:
+        return SettingsError(f"not valid TOML: {error}", "mend it by hand", str(self._folder.settings))
 
     def save(self, changes: Sequence[Change]) -> None:
         """Write all of the changes, or none. Raises SettingsError with the reader's own message, Changed, or OutputError."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -25,10 +26,7 @@ async def take(request: Request) -> Response:
     desk: Desk = request.app.state.desk
     name = file_name(request.headers.get("x-name", ""))
     try:
-        if (
-            len(desk.waiting) >= desk.limits.waiting_files
-            or sum(desk.waiting.values()) >= desk.limits.waiting_bytes
-        ):
+        if await _full(desk):
             raise Refused(429, f"{name}: too many files wait already; drop it again when these are read")
         async with desk.uploading:
             upload = await take_upload(
@@ -37,6 +35,22 @@ async def take(request: Request) -> Response:
             return await _keep(desk, upload)
     except AnalyserError as error:
         return refusal(413 if "too large" in error.what else 422, line_of(error))
+
+
+async def _full(desk: Desk) -> bool:
+    """Whether too much waits; what a page that was closed left waiting is debriefed then."""
+
+    def much() -> bool:
+        limits, waiting = desk.limits, desk.waiting
+        return len(waiting) >= limits.waiting_files or sum(waiting.values()) >= limits.waiting_bytes
+
+    if not much():
+        return False
+    for sha in await desk.library.ask(desk.library.contents, list(desk.waiting)):
+        desk.waiting.pop(sha, None)
+    if much() and not desk.keeper.progress.running:
+        desk.keeper.run()
+    return much()
 
 
 async def _keep(desk: Desk, upload: Upload) -> Response:
@@ -72,7 +86,7 @@ async def begin(request: Request) -> Response:
     try:
         changes = await _named(desk, hashes, fields)
         if changes:
-            desk.corrections.save(changes)
+            await asyncio.to_thread(desk.corrections.save, changes)
     except AnalyserError as error:
         return refusal(422, line_of(error))
     run = desk.keeper.run()

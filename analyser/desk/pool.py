@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any, Final
@@ -25,7 +25,10 @@ class Closed(Exception):
 class Pool:
     """``size`` processes that stay warm between tasks; a task that outlasts ``timeout_s`` is killed with its process."""
 
-    def __init__(self, size: int = 2, timeout_s: float = TIMEOUT_S) -> None:
+    def __init__(
+        self, size: int = 2, timeout_s: float = TIMEOUT_S, work: Callable[[Task], Any] = perform
+    ) -> None:
+        self._work = work
         self._timeout_s = timeout_s
         self._size = size
         self._waiting: deque[tuple[Task, Future[Any]]] = deque()
@@ -114,7 +117,7 @@ class Pool:
                     return
                 task, future = self._waiting.popleft()
             if slot is None:
-                slot = Slot(perform)
+                slot = Slot(self._work)
                 slots.append(slot)
             futures[id(task)] = future
             try:
