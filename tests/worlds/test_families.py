@@ -83,7 +83,7 @@ def test_flights_of_few_headings_have_few() -> None:
     for family in FAMILIES:
         t = make_jump(family, 5, OPEN_STYLES[0]).truth
         begin = (t.settled_utc_s or t.t_utc_s[0]) + 8.0
-        above = (t.agl_m > t.gates[0].agl_m + 150.0) & (t.t_utc_s > begin)
+        above = (t.agl_m > t.gates[0].agl_m + 220.0) & (t.t_utc_s > begin)
         assert np.ptp(np.unwrap(np.radians(t.heading_deg[above]))) < np.radians(45.0)
 
 
