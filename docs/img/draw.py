@@ -17,7 +17,7 @@ from analyser.settings.toml import read_settings  # noqa: E402
 
 SAMPLE = "late_final"
 MOVE = "f => { const n = document.getElementById('moment'); n.value = Math.round(n.max * f); n.dispatchEvent(new Event('input')) }"
-SHOTS = (("page.png", 1440, 1150, "light", "gates"), ("page-phone.png", 390, 844, "dark", "gates"))
+SHOTS = (("page.png", 1440, 1150, "light", "gates"), ("page-phone.png", 390, 844, "dark", "story"))
 
 
 def main() -> None:
@@ -31,7 +31,7 @@ def main() -> None:
             with opened(browser, file, width=width, scheme=scheme) as seen:
                 seen.page.set_viewport_size({"width": width, "height": height})
                 seen.page.evaluate(MOVE, 0.93)
-                target = f"#{chapter}" if width > 600 else "[data-figure=plan-view]"
+                target = f"#{chapter}"
                 seen.page.evaluate("s => document.querySelector(s).scrollIntoView()", target)
                 seen.page.screenshot(path=str(Path(__file__).parent / name))
 

@@ -192,10 +192,11 @@ def _legs(debrief: Debrief) -> tuple[Block, ...]:
     if flown is None or not flown.legs:
         reason = debrief.reasons.get("legs") or (flown.reason if flown else "") or "no leg could be named"
         return (Sub("The legs"), missing(reason))
+    known = [leg.turn_agl_sd_m for leg in flown.legs[1:]] + [None]  # a leg ends where the next turn begins
     rows = tuple(
         (
             leg.name,
-            height(leg.end_agl_m),
+            Number("height", leg.end_agl_m, sd, bare=True),
             bearing(leg.heading_deg),
             bearing(leg.track_deg),
             angle(leg.crab_deg, signed=True),
@@ -203,7 +204,7 @@ def _legs(debrief: Debrief) -> tuple[Block, ...]:
             distance(leg.length_m),
             seconds(leg.end_s - leg.start_s),
         )
-        for leg in flown.legs
+        for leg, sd in zip(flown.legs, known, strict=True)
     )
     kind = f"{flown.kind}, {flown.hand} hand" if flown.hand else flown.kind
     sure = Number("percent", flown.confidence)
