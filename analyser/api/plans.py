@@ -240,7 +240,7 @@ def _winds(
             raise SettingsError("the jump has no wind to plan for", winds.result.reasons.get("winds", ""))
         return known, winds.result.wind.canopy if winds.result.wind else None
     if winds is not None:
-        return read_winds(Path(winds)), read_measured_trim(Path(winds))
+        return read_winds(Path(winds), elevation_m=settings.site.elevation_m), read_measured_trim(Path(winds))
     assumed = settings.wind_profile
     if assumed is not None:
         return assumed, None

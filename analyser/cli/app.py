@@ -225,7 +225,10 @@ def plan(
     plan_files: PlanOption = None,
     winds: Annotated[
         Path | None,
-        path_option("--winds", metavar="FILE", help="The wind: a CSV table or a debrief's JSON."),
+        path_option("--winds", metavar="FILE", help="The wind: CSV, a debrief's JSON, a METAR, winds aloft."),
+    ] = None,
+    station: Annotated[
+        str | None, typer.Option("--station", metavar="NAME", help="Which station of the winds aloft.")
     ] = None,
     target: TargetOption = None,
     hand: Annotated[
@@ -260,6 +263,7 @@ def plan(
         winds,
         hand,
         units,
+        station=station,
         json_file=json_file,
         html=html_file,
         gpx=gpx,

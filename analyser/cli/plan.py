@@ -38,6 +38,7 @@ def run_plan(
     hand: str,
     units: str,
     *,
+    station: str | None,
     json_file: str | None,
     html: Path | None,
     gpx: Path | None,
@@ -48,7 +49,11 @@ def run_plan(
     inputs = [*plans, *([winds] if winds else [])]
     named = [html, gpx, geojson, Path(json_file) if json_file not in (None, "-") else None]
     check_outputs([p for p in named if p is not None], inputs)
-    wind = read_winds(winds) if winds else settings.wind_profile
+    wind = (
+        read_winds(winds, elevation_m=settings.site.elevation_m, station=station)
+        if winds
+        else settings.wind_profile
+    )
     if wind is None:
         wind = _no_wind(settings)
     settings = _with_measured_trim(settings, winds)

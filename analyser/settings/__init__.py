@@ -4,6 +4,7 @@ from analyser.settings.model import (
     PRESETS,
     STANDARDS,
     AccuracyStandard,
+    Air,
     Canopy,
     Jumper,
     KeepOut,
@@ -15,12 +16,14 @@ from analyser.settings.model import (
     SitePicture,
     Threshold,
     WindPoint,
+    WindReport,
 )
 
 __all__ = [
     "PRESETS",
     "STANDARDS",
     "AccuracyStandard",
+    "Air",
     "Canopy",
     "Jumper",
     "KeepOut",
@@ -32,4 +35,5 @@ __all__ = [
     "SitePicture",
     "Threshold",
     "WindPoint",
+    "WindReport",
 ]

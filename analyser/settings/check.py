@@ -80,7 +80,7 @@ def _check_gates(settings: Settings, given: Given) -> None:
 
 def _check_wind_heights(given: Given) -> None:
     entry = given.get("wind")
-    heights = [row["agl"] for row in entry.value] if entry else []
+    heights = [row["agl"] for row in entry.value if "agl" in row] if entry else []
     rising = len(heights) > 1 and heights[1].value > heights[0].value
     for before, here in pairwise(heights):
         if here.value == before.value:

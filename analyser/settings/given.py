@@ -17,6 +17,7 @@ from analyser.settings.schema import (
     Choice,
     Flag,
     Keys,
+    Lines,
     Pixel,
     Position,
     Positions,
@@ -187,6 +188,8 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
             return _quantity(source, path, raw, unit, spec)
         case Text():
             return _text(source, path, raw)
+        case Lines():
+            return _lines(source, path, raw)
         case Texts():
             rows = raw if isinstance(raw, list) else [raw]
             return tuple(_text(source, path, row) for row in rows)
@@ -274,6 +277,16 @@ def _pixel(source: _Source, path: str, raw: Any) -> tuple[float, float]:
     if not all(0 <= x <= 100_000 for x in raw):
         source.fail(path, f"{path} is no pixel of a picture", "write [column, row] from the top left corner")
     return float(raw[0]), float(raw[1])
+
+
+def _lines(source: _Source, path: str, raw: Any) -> str:
+    if not isinstance(raw, str) or len(raw) > 100_000:
+        source.fail(
+            path, f"{path} must be a text in quotes, not {_short(raw)}", 'three quotes """ hold several lines'
+        )
+    if any(unicodedata.category(c) == "Cc" and c not in "\n\r\t" for c in raw):
+        source.fail(path, f"{path} must hold printable characters only")
+    return raw
 
 
 def _position(source: _Source, path: str, raw: Any) -> tuple[float, float]:

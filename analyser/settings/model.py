@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from analyser.atmosphere import density_factor
 from analyser.pattern import LEG_NAMES, Hand, LegName
 from analyser.units import FOOT_M, MPH_MPS, POUND_KG, SQUARE_FOOT_M2
 from analyser.wind.profile import WindProfile
@@ -13,6 +14,7 @@ __all__ = [
     "PRESETS",
     "STANDARDS",
     "AccuracyStandard",
+    "Air",
     "Canopy",
     "Jumper",
     "KeepOut",
@@ -24,6 +26,7 @@ __all__ = [
     "SitePicture",
     "Threshold",
     "WindPoint",
+    "WindReport",
 ]
 
 
@@ -217,6 +220,14 @@ PRESETS: dict[str, tuple[PatternSetup, str]] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Air:
+    """The air at the landing area: temperature [°C] and pressure brought to sea level (QNH) [hPa]; None where not known."""
+
+    temperature_c: float | None = None
+    pressure_hpa: float | None = None
+
+
 class WindPoint(NamedTuple):
     """A wind the plan was made for: height above the landing area, speed, direction it comes from."""
 
@@ -358,6 +369,26 @@ STANDARDS: tuple[AccuracyStandard, ...] = (
 
 
 @dataclass(frozen=True, slots=True)
+class WindReport:
+    """What a weather service told of the wind: ``kind`` "report" (measured, METAR) or "forecast" (winds aloft), its station and time.
+
+    ``points`` are heights above the landing area, none blowing where ``variable`` says that there is no direction; ``speed_mps``
+    beside them is the speed told. ``error`` says in words what is known of the error. Gusts and the range of directions stand apart.
+    """
+
+    kind: Literal["report", "forecast"]
+    station: str
+    when: str
+    points: tuple[WindPoint, ...]
+    speed_mps: tuple[float, ...]
+    variable: tuple[bool, ...]
+    gust_mps: float | None = None
+    range_deg: tuple[float, float] | None = None
+    air: Air = Air()
+    error: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything a user may set for one debrief, in SI units.
 
@@ -376,6 +407,10 @@ class Settings:
         Published accuracy standards the landing is held against.
     columns : dict
         Quantity with its unit → title of the column of a table that is a track.
+    air : Air
+        Temperature and pressure at the landing area, given or from a METAR.
+    reports : tuple of WindReport
+        Where ``wind`` comes from a weather service.
 
     Examples
     --------
@@ -392,6 +427,18 @@ class Settings:
     method: Method = field(default_factory=Method)
     standards: tuple[AccuracyStandard, ...] = STANDARDS
     columns: dict[str, str] = field(default_factory=dict)
+    air: Air = field(default_factory=Air)
+    reports: tuple[WindReport, ...] = ()
+
+    @property
+    def density_factor(self) -> float | None:
+        """Density of the air at the landing area over the standard's there; None without a temperature."""
+        if self.air.temperature_c is None:
+            return None
+        pressure = self.air.pressure_hpa
+        return density_factor(
+            self.air.temperature_c, 1013.25 if pressure is None else pressure, self.site.elevation_m or 0.0
+        )
 
     @property
     def wind_profile(self) -> WindProfile | None:

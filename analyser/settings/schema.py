@@ -16,6 +16,7 @@ __all__ = [
     "Choice",
     "Flag",
     "Keys",
+    "Lines",
     "Pixel",
     "Position",
     "Positions",
@@ -37,6 +38,8 @@ UNITS: Final[dict[str, dict[str, float]]] = {
     "angle": {"deg": 1.0},
     "area": {"ft2": SQUARE_FOOT_M2, "m2": 1.0},
     "mass": {"lb": POUND_KG, "kg": 1.0},
+    "temperature": {"c": 1.0},
+    "pressure": {"hpa": 1.0},
 }
 
 
@@ -55,6 +58,11 @@ class Quantity:
 @dataclass(frozen=True, slots=True)
 class Text:
     """One line of text."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """A text of several lines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +119,7 @@ class Table:
     keys: Keys
 
 
-Spec: TypeAlias = "Pixel | Table | Quantity | Text | Texts | Whole | Flag | Choice | Position | Positions | Rows | Mapping[str, Spec]"
+Spec: TypeAlias = "Pixel | Table | Quantity | Text | Lines | Texts | Whole | Flag | Choice | Position | Positions | Rows | Mapping[str, Spec]"
 Keys: TypeAlias = Mapping[str, "Spec"]
 
 _GATE: Final = Quantity("height", 15.0, 3000.0)
@@ -168,9 +176,15 @@ PLAN_KEYS: Final[Keys] = {
             "agl": Quantity("height", 0.0, 10_000.0),
             "speed": Quantity("speed", 0.0, 100.0),
             "from": _DIRECTION,
+            "metar": Lines(),
+            "aloft": Lines(),
+            "station": Text(),
         },
-        ("agl", "speed", "from"),
     ),
+    "air": {
+        "temperature": Quantity("temperature", -60.0, 60.0),
+        "pressure": Quantity("pressure", 850.0, 1100.0),
+    },
     "columns": {key: Text() for key in column_keys()},
 }
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from analyser.settings.model import (
     PRESETS,
     STANDARDS,
     AccuracyStandard,
+    Air,
     Canopy,
     Jumper,
     KeepOut,
@@ -25,14 +25,14 @@ from analyser.settings.model import (
     Settings,
     Site,
     WindPoint,
+    WindReport,
 )
 from analyser.settings.picture import placed_picture
+from analyser.settings.position import parse_position
+from analyser.settings.reports import read_report
 from analyser.settings.schema import PLAN_KEYS
 
 __all__ = ["build_settings", "merge_given", "parse_settings", "parse_target", "read_given", "read_settings"]
-
-_NUMBER = r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*"
-_TARGET = re.compile(rf"^{_NUMBER}[,;\s]{_NUMBER}$", re.ASCII)
 
 
 def read_settings(
@@ -82,16 +82,8 @@ def read_given(path: str | os.PathLike[str]) -> Given:
 
 
 def parse_target(text: str) -> tuple[float, float]:
-    """(lat, lon) in degrees from ``"LAT,LON"``, north and east positive. Raises SettingsError."""
-    found = _TARGET.match(text)
-    if found is None:
-        raise SettingsError(
-            f"target {text[:40]!r} is not LAT,LON", "write decimal degrees, e.g. --target 52.1234,-1.5678"
-        )
-    lat, lon = float(found[1]), float(found[2])
-    if what := check_position(lat, lon):
-        raise SettingsError(f"target {text[:40]!r}: {what}", "write latitude first, in decimal degrees")
-    return lat, lon
+    """(lat, lon) in degrees, north and east positive, as people copy it (:func:`parse_position`). Raises SettingsError."""
+    return parse_position(text)
 
 
 def merge_given(parts: Iterable[Given]) -> Given:
@@ -113,12 +105,15 @@ def build_settings(given: Given, *, target: tuple[float, float] | None = None) -
         }
         if what := check_position(*target):
             raise SettingsError(f"target: {what}")
+    reports = _reports(given)
     settings = Settings(
         site=_site(given),
         jumper=Jumper(**_fields(given, "jumper", name="name")),
         canopy=_canopy(given),
         pattern=_pattern(given),
-        wind=_wind(given),
+        wind=_wind(given, reports),
+        air=_air(given, reports),
+        reports=reports,
         standards=_standards(given),
         columns={key: given[f"columns.{key}"].value for key in column_keys() if f"columns.{key}" in given},
     )
@@ -193,10 +188,59 @@ def _pattern(given: Given) -> PatternSetup:
     return PatternSetup(**fields, **wanted, preset=base.preset if wanted == heights else None, given=told)
 
 
-def _wind(given: Given) -> tuple[WindPoint, ...]:
-    rows = given["wind"].value if "wind" in given else ()
+def _wind(given: Given, reports: Sequence[WindReport]) -> tuple[WindPoint, ...]:
+    rows = [row for row in _wind_rows(given) if not _told_by(row)]
     points = [WindPoint(row["agl"].value, row["speed"].value, row["from"].value % 360.0) for row in rows]
-    return tuple(sorted(points))
+    points += [point for report in reports for point in report.points]
+    return tuple(sorted({point.agl_m: point for point in reversed(points)}.values()))
+
+
+def _wind_rows(given: Given) -> tuple[Given, ...]:
+    return given["wind"].value if "wind" in given else ()
+
+
+def _told_by(row: Given) -> str:
+    """The key of a weather service's text in a row of [[wind]], or nothing."""
+    return next((key for key in ("metar", "aloft") if key in row), "")
+
+
+def _reports(given: Given) -> tuple[WindReport, ...]:
+    """What weather services told, in the order of the rows. Raises SettingsError where a row is neither that nor a wind."""
+    found = []
+    for number, row in enumerate(_wind_rows(given)):
+        entry = next(iter(row.values()), given["wind"])
+        kind = _told_by(row)
+        if not kind:
+            for name in ("agl_ft", "speed_kt", "from_deg"):
+                if name.partition("_")[0] not in row:
+                    entry.fail(
+                        f"wind[{number}] has no {name}", "give height, speed and from, or metar, or aloft"
+                    )
+            continue
+        if len(set(row) - {"station"}) > 1:
+            entry.fail(f"{kind} says all of that wind", "leave out the other keys of this [[wind]]")
+        found.append(_report(given, row[kind], row.get("station")))
+    return tuple(found)
+
+
+def _report(given: Given, entry: Entry, station: Entry | None) -> WindReport:
+    elevation = given.get("site.elevation")
+    try:
+        return read_report(
+            entry.value, elevation.value if elevation else None, station.value if station else None
+        )
+    except SettingsError as error:
+        entry.fail(f"{entry.key}: {error.what}", error.hint)
+
+
+def _air(given: Given, reports: Sequence[WindReport]) -> Air:
+    """Temperature and pressure as given, else as the first report has them."""
+    fields = _fields(given, "air", temperature_c="temperature", pressure_hpa="pressure")
+    for name in ("temperature_c", "pressure_hpa"):
+        told = [value for r in reports if (value := getattr(r.air, name)) is not None]
+        if told:
+            fields.setdefault(name, told[0])
+    return Air(**fields)
 
 
 def _standards(given: Given) -> tuple[AccuracyStandard, ...]:

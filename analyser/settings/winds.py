@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from analyser.angles import wind_vector
 from analyser.errors import SettingsError
 from analyser.settings.given import read_text
+from analyser.settings.reports import is_report, read_report
 from analyser.settings.schema import UNITS, near
 from analyser.wind.profile import WindProfile, WindStatus
 
@@ -34,8 +35,12 @@ class MeasuredTrim(NamedTuple):
     sink_sd_mps: float
 
 
-def read_winds(path: str | Path) -> WindProfile:
-    """The wind by height above the landing area from a CSV table or from the JSON of ``debrief``.
+def read_winds(
+    path: str | Path, *, elevation_m: float | None = None, station: str | None = None
+) -> WindProfile:
+    """The wind by height above the landing area from a CSV table, the JSON of ``debrief``, a METAR or a bulletin of winds aloft.
+
+    ``elevation_m`` of the landing area above sea level and ``station`` are for a bulletin of winds aloft.
 
     A table has a column ``agl_m`` or ``agl_ft`` and either ``speed_…`` (kt, mph, kmh, mps) with ``from_deg``, or
     ``east_mps`` and ``north_mps``; also ``sd_mps`` or ``sd_east_mps``, ``sd_north_mps`` and ``correlation``; case and blanks
@@ -45,6 +50,8 @@ def read_winds(path: str | Path) -> WindProfile:
     over heights. Raises SettingsError naming file, line and rule.
     """
     text = read_text(path)
+    if is_report(text):
+        return WindProfile.from_points(read_report(text, elevation_m, station, str(path)).points)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
     return reader(text, str(path))
 

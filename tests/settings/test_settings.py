@@ -173,7 +173,7 @@ MISTAKES = [
     ('[pattern]\nhand = "both"', 2, ["must be one of", "as flown"]),
     ('[pattern]\npreset = "900-600"', 2, ["is not known", "1000-600-300 ft"]),
     ("[wind]\nagl_ft = 0", 1, ["must be a list of tables", "[[wind]]"]),
-    ("[[wind]]\nagl_ft = 0\nspeed_kt = 5", 1, ["wind[0] has no from_deg"]),
+    ("[[wind]]\nagl_ft = 0\nspeed_kt = 5", 2, ["wind[0] has no from_deg"]),
     ("[[wind]]\nagl_ft = 0\nspeed_kt = 5\nfrom_deg = 361", 4, ["out of range"]),
     ("[[wind]]\nagl_ft = 0\nspeed_kt = -5\nfrom_deg = 36", 3, ["out of range"]),
     ("[[site.keep_out]]\nbelow_ft = 5\npolygon = [[1, 2], [3, 4]]", 3, ["at least three"]),

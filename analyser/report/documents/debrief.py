@@ -12,6 +12,7 @@ from analyser.jump import Debrief
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
 from analyser.report.documents.air import at_turns, layer_row, settled_row, wind_rows
+from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row
 from analyser.report.documents.source import gap_rows, note_rows, phase_rows, source_row
 from analyser.report.documents.values import ANGLE, AS_IT_IS, Fields, Json, angle, number, span, take, utc
@@ -89,6 +90,7 @@ def to_document(debrief: Debrief) -> Json:
         "kind": debrief.phases.kind,
         "phases": phase_rows(debrief.phases, at),
         "canopy": _canopy(debrief),
+        "winds_given": given_winds(debrief),
         "winds": wind_rows(debrief.wind.profile) if debrief.wind else [],
         "legs": [leg_row(leg, at) for leg in flown.legs] if flown else [],
         "pattern": _pattern(debrief),

@@ -1,0 +1,50 @@
+"""Winds that were given beside those found: gusts apart, no direction where none was told, nothing invented above the flight."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from fake_debrief import fake_debrief
+
+from analyser.report.documents.given_winds import given_winds
+from analyser.settings.toml import parse_settings
+
+TEXT = '''[site]
+elevation_m = 0
+[[wind]]
+agl_m = 200
+speed_mps = 5
+from_deg = 90
+[[wind]]
+metar = "KXYZ 111851Z VRB03G19KT 10SM 25/15 A2992"
+[[wind]]
+aloft = """FT 3000 39000
+ABC 2710 750456"""
+'''
+
+
+def test_three_sources_side_by_side() -> None:
+    full = fake_debrief()
+    given = replace(full, settings=parse_settings(TEXT))
+    plan, report, forecast = given_winds(given)
+    assert [row["kind"] for row in (plan, report, forecast)] == ["plan", "report", "forecast"]
+    assert plan["heights"][0]["from_deg"] == 90.0
+    assert plan["gust_mps"] is None
+    assert (report["station"], report["when"], report["gust_mps"]) == ("KXYZ", "111851Z", 9.8)
+    low = report["heights"][0]
+    assert (low["agl_m"], low["speed_mps"], low["from_deg"], low["variable"]) == (10.0, 1.54, None, True)
+    assert [h["agl_m"] for h in forecast["heights"]] == [914.4, 11887.2]
+    high = forecast["heights"][1]
+    assert (high["from_deg"], high["recovered_speed_mps"], high["recovered_from_deg"]) == (250.0, None, None)
+    assert full.wind is not None
+    east, north = full.wind.profile.vector(np.array([200.0]))
+    assert plan["heights"][0]["recovered_speed_mps"] == pytest.approx(
+        float(np.hypot(east, north)[0]), abs=0.01
+    )
+    assert "not known" in report["error"]
+
+
+def test_nothing_given() -> None:
+    assert given_winds(replace(fake_debrief(), settings=parse_settings(""))) == []
