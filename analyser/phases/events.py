@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from analyser.phases.ground_events import PLANE_MPS
+from analyser.phases.no_exit import leaps
 from analyser.phases.signals import Edges, Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
 
 __all__ = ["Fall", "Moment", "fall_times", "find_exit_without_fall", "find_falls", "top_of_flight"]
@@ -17,6 +18,9 @@ _SURE = 28.0  # m/s down: faster than a canopy in a spiral
 _TERMINAL, _G = 54.0, 9.80665  # m/s, m/s²; published: 120 mph face to earth (uspa.org, SIM 6-3)
 _OPENING_S, _HOLE_S = 4.0, 2.5  # common practice, no source: an opening takes three to six seconds
 _LEAST_DROP_M, _MOST_RUNS = 25.0, 500  # ours: a fall loses more; spirals and glitches of one flight are fewer
+_SLOW_WING_MPS = 16.0  # over ground; ours: a wing that soars, or a canopy; an aircraft of jumpers is faster
+_CLIMBS_MPS = 12.0  # ours: what rises faster, slow over the ground, is a height that leaps
+_LEAPT_S = 240.0  # ours: a receiver's height comes back from a leap within that
 _DROPS = 6.0  # m/s² downwards: let go, not banked into a spiral
 
 
@@ -35,9 +39,11 @@ def top_of_flight(s: Signals) -> int:
 
 
 def _turned_deg(s: Signals, part: slice) -> float:
-    if part.stop - part.start < 3:
+    """By how much [deg] the way over the ground turns in all, seen once a second."""
+    t = np.arange(float(s.t[part.start]), float(s.t[max(part.stop - 1, part.start)]), 1.0)
+    if t.size < 4:
         return 0.0
-    east, north = np.gradient(s.e[part], s.t[part]), np.gradient(s.n[part], s.t[part])
+    east, north = (np.diff(np.interp(t, s.t, window_mean(s.t, y, 0.5))) for y in (s.e, s.n))
     return float(np.degrees(np.ptp(np.unwrap(np.arctan2(east, north)))))
 
 
@@ -48,16 +54,56 @@ def _is_fall(s: Signals, start: int, stop: int) -> bool:
     after = s.span(t1 + 6.0, t1 + 20.0)
     if drop < _LEAST_DROP_M or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
         return False
+    if _is_a_leap(s, start, stop):
+        return False
     before = s.span(t0 - 12.0, t0 - 3.0)
     if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * PLANE_MPS:
         return False
     if _ends_on_the_ground(s, stop):
         return False
+    minute = s.span(t0 - 60.0, t0 - 3.0)
+    slow = minute.stop > minute.start and float(np.median(s.speed[minute])) < _SLOW_WING_MPS
+    if slow and _comes_back(s, start, stop, drop):
+        return False
     if float(np.max(s.sink[start:stop])) >= _SURE or before.stop - before.start < 2:
         return True
-    under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PLANE_MPS
     gained = float(np.max(_slope_of_sink(s, max(start - 3, 0), stop)))
+    if slow:
+        return gained > _DROPS and _turned_deg(s, slice(start, stop)) < 360.0
+    under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PLANE_MPS
     return not under_canopy or gained > _DROPS or _turned_deg(s, slice(start, stop)) < 180.0
+
+
+def _is_a_leap(s: Signals, start: int, stop: int) -> bool:
+    """Whether the fast run is the height leaping or dying away after a leap: with no aircraft before it, or by its shape."""
+    n = s.t.shape[0]
+    leapt = leaps(s.t, s.h)[: min(stop + 1, n)]
+    if not leapt[np.searchsorted(s.t, s.t[start] - _LEAPT_S) :].any():
+        return False
+    before = s.speed[s.span(float(s.t[start]) - 60.0, float(s.t[start]) - 5.0)]
+    if before.shape[0] == 0 or float(np.median(before)) < PLANE_MPS:
+        return True
+    tame = float(np.max(s.sink[start:stop])) < _SURE
+    if tame and float(np.max(_slope_of_sink(s, max(start - 3, 0), stop))) < _DROPS:
+        return True
+    begins = bool(leapt[np.searchsorted(s.t, s.t[start] - 6.0) : start + 3].any())
+    third = max((stop - start) // 3, 1)
+    fades = float(np.median(s.sink[start : start + third])) > 1.2 * float(
+        np.median(s.sink[stop - third : stop])
+    )
+    falls = float(s.h[max(start - 1, 0)] - s.h[min(stop, n - 1)])
+    return (begins and fades) or -float(leapt[max(start - 1, 0) :].sum()) > 0.5 * falls
+
+
+def _comes_back(s: Signals, start: int, stop: int, drop: float) -> bool:
+    """Whether a height that shot up just before the fast run is back where it was after it: a spike."""
+    t0 = float(s.t[start])
+    rise = s.span(t0 - 30.0, t0 + 1.0)
+    fast = np.flatnonzero(s.sink[rise] < -_CLIMBS_MPS)
+    if fast.size == 0:
+        return False
+    base = float(s.h[max(rise.start + int(fast[0]) - 2, 0)])
+    return abs(float(s.h[min(stop, s.t.shape[0] - 1)]) - base) < 0.2 * drop
 
 
 def _slope_of_sink(s: Signals, start: int, stop: int) -> Vector:

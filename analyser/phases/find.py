@@ -16,6 +16,7 @@ from analyser.phases.cuts import Cut, PhaseName, cuts_of_fall, cuts_of_ride, cut
 from analyser.phases.day import flights
 from analyser.phases.events import Fall, find_falls, top_of_flight
 from analyser.phases.ground_events import find_landing
+from analyser.phases.no_exit import leaps, why_no_canopy, why_no_exit, why_on_rails
 from analyser.phases.signals import Signals, make_signals
 from analyser.phases.touchdown import Touchdown
 from analyser.track import Track
@@ -140,10 +141,22 @@ def find_phases(track: Track) -> Phases:
     found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, touchdown)
     if found is None:
         return _no_jump(track, _RIDE, cuts_of_ride(s, top, rest_s))
+    reason = "" if falls else _no_exit(s, found[0], top, stop)
+    if reason:
+        return _no_jump(track, reason)
     reason = _impossible(s, falls, top, stop)
     if reason:
         return _no_jump(track, reason, found[0])
     return _jump(track, found[0], [*found[1], *hole_notes(s)], touchdown)
+
+
+def _no_exit(s: Signals, cuts: list[Cut], top: int, stop: int) -> str:
+    """Why a flight without a free fall is no jump, or nothing."""
+    begins = s.near(next(cut.t_s for cut in cuts if cut.name == "canopy"))
+    seen = any(cut.name == "opening" for cut in cuts) or any(cut.name == "climb" for cut in cuts)
+    if seen:
+        return why_no_canopy(s, begins, stop)
+    return why_no_exit(s, top, stop) or why_no_canopy(s, begins, stop) or why_on_rails(s, begins, stop)
 
 
 def _impossible(s: Signals, falls: tuple[Fall, ...], top: int, stop: int) -> str:
@@ -236,6 +249,7 @@ def split_jumps(recording: Recording) -> tuple[tuple[int, int], ...]:
     known = np.flatnonzero(np.isfinite(recording.altitude_m))
     if known.size < 5:
         return ((0, n),)
-    found = flights(recording.time_s[known], recording.altitude_m[known])
+    t, h = recording.time_s[known], recording.altitude_m[known]
+    found = flights(t, h - np.concatenate([[0.0], np.cumsum(leaps(t, h))]))
     edges = [0, *(int(known[start]) for start, _ in found[1:]), n]
     return tuple(pairwise(edges))

@@ -1,0 +1,71 @@
+"""What is no jump is not called one: vehicles, skis, ropes, wings that soar, heights with spikes; and every kind of jump still is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from worlds.no_jumps import KINDS, no_jump_track, with_spikes
+
+from analyser.importers.clean import clean
+from analyser.importers.raw import RawFixes
+from analyser.importers.read import read
+from analyser.importers.recording import Recording
+from analyser.phases import Phases, find_phases, split_jumps
+from analyser.phases.no_exit import leaps
+from analyser.synthetic.kinds import KINDS as JUMPS
+from analyser.synthetic.kinds import kind_jump
+from analyser.track import build_track
+
+REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+
+
+def cleaned(r: Recording) -> Recording:
+    """The recording as the readers would have handed it over."""
+    columns = (r.time_s, r.lat_deg, r.lon_deg, r.altitude_m, r.speed_mps, r.course_deg)
+    return clean(RawFixes("gpx", *(c.copy() for c in columns), np.zeros(len(r), dtype=np.int64)))
+
+
+def pieces(recording: Recording) -> list[Phases]:
+    return [find_phases(build_track(recording.slice(*r))) for r in split_jumps(recording)]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", [61_001, 61_002, 61_003])
+def test_no_ground_or_soaring_track_is_a_jump(kind: str, seed: int) -> None:
+    for found in pieces(cleaned(no_jump_track(kind, seed))):
+        assert found.kind == "no jump"
+        assert found.reason
+        assert "\n" not in found.reason
+        assert not found.all("canopy")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", [61_011, 61_012, 61_013])
+def test_spikes_of_kilometres_make_no_free_fall(kind: str, seed: int) -> None:
+    for found in pieces(cleaned(with_spikes(no_jump_track(kind, seed), seed))):
+        assert found.kind == "no jump"
+        assert not found.all("free fall")
+
+
+@pytest.mark.parametrize("kind", [k for k in JUMPS if k not in ("ride down", "low circuit")])
+@pytest.mark.parametrize("seed", [61_021, 61_022, 61_023])
+def test_no_kind_of_jump_is_lost(kind: str, seed: int) -> None:
+    assert [p.kind for p in pieces(kind_jump(seed, kind).recording)].count("jump") == 1
+
+
+@pytest.mark.skipif(not REAL.is_dir(), reason="no folder ../shared/real beside the repository")
+@pytest.mark.parametrize("path", sorted(REAL.glob("paraglider_glide_*.gpx.gz")) or [None])
+def test_real_glides_are_no_jumps(path: Path | None) -> None:
+    """Paragliders launched on foot (twpayne/go-igc test data, MIT)."""
+    assert path is not None
+    for found in pieces(read(str(path))):
+        assert found.kind == "no jump"
+        assert "no exit" in found.reason
+
+
+def test_leaps_of_the_height() -> None:
+    t, h = np.arange(6.0), np.array([0.0, 2.0, 900.0, 905.0, 845.0, 3.0])
+    assert leaps(t, h).tolist() == [0.0, 898.0, 0.0, 0.0, -842.0]
+    assert not leaps(np.array([0.0, 60.0]), np.array([3000.0, 0.0])).any()
