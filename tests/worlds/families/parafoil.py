@@ -1,11 +1,12 @@
 """Six degrees of freedom: wing and wearer as one body that swings about its centre of mass.
 
 Equations of motion with apparent mass at the wing: Slegers and Costello (2003, J. Guidance 26(6), Aspects of control for a parafoil and
-payload system); apparent mass and inertia: Lissaman and Brown (1993, AIAA 93-1236). Coefficients of a test vehicle of 21 m² as
-listed by Toglia and Vendittelli (Modeling and motion analysis of autonomous paragliders, 2010; seen in a simulator of the Politecnico di
-Milano that follows it): CL = 0.4 + 2 α + 0.21 δs, CD = 0.15 + α² + 0.3 δs, Cm = 0.018 − 0.2 α − 2 qc/2V, Cl = −0.05 β − 0.1 pb/2V + 0.0021 δa,
-Cn = −0.07 rb/2V + 0.004 δa. From memory: CYβ = −0.23 (Slegers and Costello). Two things are not the vehicle's: full toggles
-of a jumper pull the tail much farther than its servos did (``toggle`` times δa, ``travel`` times δs), and wings are scaled to jumpers.
+payload system); apparent mass and inertia: Lissaman and Brown (1993, AIAA 93-1236). Coefficients of a vehicle of 21 m² and 148 kg as a simulator
+of the Politecnico di Milano lists them (Farì, Grande and Giurato 2016, after Toglia and Vendittelli, Modeling and motion analysis of
+autonomous paragliders, 2010): CL = 0.4 + 2 α + 0.21 δs, CD = 0.15 + α² + 0.3 δs, Cm = 0.018 − 0.2 α − 2 qc/2V,
+Cl = −0.05 β − 0.1 pb/2V + 0.0021 δa, Cn = −0.07 rb/2V + 0.004 δa. From memory: CYβ = −0.23 (Slegers and Costello), and that the drag
+goes with α². Two things are not the vehicle's: full toggles of a jumper pull the tail much farther than its servos did (``toggle`` times
+δa, ``travel`` times δs), and wings are scaled to jumpers.
 """
 
 from __future__ import annotations
