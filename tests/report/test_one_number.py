@@ -16,7 +16,7 @@ from analyser.angles import bearing_text
 from analyser.debrief import Debrief
 from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.story.air import wind_heights
-from analyser.report.story.blocks import Story
+from analyser.report.story.blocks import Story, sentence
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.report.terminal import print_story
@@ -77,7 +77,7 @@ def test_rings_come_in_the_units_asked_for(jump: Debrief, units: str) -> None:
     told = replace(jump, landing=sure)
     for text in (shown(tell_jump(told), units), text_of(render_page(told, units=units))):
         assert f"({ring})" in text
-        assert units == "uk" or not re.search(r"\(\d+ m\)", text)
+        assert units == "uk" or not re.search(r"\d m\b", text.split("Thresholds of the method")[0])
 
 
 def test_directions_have_one_form() -> None:
@@ -105,3 +105,15 @@ def test_one_rule_for_the_heights_of_winds(top: float) -> None:
     assert len(heights) <= 14
     assert top - heights[-1] < (steps.pop() if steps else 50.0)
     assert wind_heights(profile, profile) == heights
+
+
+def test_remarks_and_reasons_come_in_the_units_asked_for() -> None:
+    said = sentence("the landing place is 51 m higher than the take-off place; known to 1.5 m/s only")
+    assert said.text(DISPLAY_SYSTEMS["metric"]) == (
+        "The landing place is 51 m higher than the take-off place; known to 1.5 m/s only."
+    )
+    assert said.text(DISPLAY_SYSTEMS["us"]) == (
+        "The landing place is 170 ft higher than the take-off place; known to 3 mph only."
+    )
+    for text in ("A gap of 12 s.", "Area 260 m².", "File run7 m.gpx {x}.", "Over 3.5 mph."):
+        assert sentence(text).text(DISPLAY_SYSTEMS["us"]) == text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -34,6 +35,7 @@ __all__ = [
     "speed",
 ]
 
+METRIC_NUMBER = re.compile(r"((?<![\w.])\d+(?:\.\d+)? (?:m/s|m)(?![\w/²]))")
 Look = Literal["plain", "lead", "quiet", "missing", "change"]
 
 
@@ -149,9 +151,18 @@ def say(template: str, **values: Number | float | str | None) -> Sentence:
 
 
 def sentence(text: str) -> Sentence:
-    """A ready text as a sentence: a capital at its beginning, a stop at its end."""
+    """A ready metric text as a sentence: a capital at its beginning, a stop at its end, its metres and m/s as numbers.
+
+    Reasons and remarks come as texts in SI units; the metres they speak of are heights.
+    """
     ends = "" if text.endswith((".", "!", "?")) else "."
-    return Sentence("{text}", {"text": text[:1].upper() + text[1:] + ends if text else ""})
+    whole = text[:1].upper() + text[1:] + ends if text else ""
+    values: dict[str, Number | float | str | None] = {}
+    for i, part in enumerate(METRIC_NUMBER.split(whole)):
+        found = METRIC_NUMBER.fullmatch(part)
+        value, unit = part.split(" ") if found else ("", "")
+        values[f"part{i}"] = Number("speed" if unit == "m/s" else "height", float(value)) if found else part
+    return Sentence("".join(f"{{{key}}}" for key in values), values)
 
 
 def missing(text: str) -> Line:
