@@ -1,6 +1,7 @@
 # make demo   sets up and debriefs a sample track
 # make test   sets up and runs the tests
 # make lint   ruff and mypy
+# make docs   guides and reference as HTML
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -10,7 +11,7 @@ SAMPLE := first_light
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo test oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
+.PHONY: demo docs test oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
@@ -27,6 +28,10 @@ $(VENV)/.test: pyproject.toml | $(BIN)/python
 $(VENV)/.lint: pyproject.toml | $(BIN)/python
 	$(BIN)/pip install --quiet -e '.[test,lint]'
 	@touch $@ $(VENV)/.test $(VENV)/.run
+
+$(VENV)/.docs: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet -e '.[docs]'
+	@touch $@ $(VENV)/.run
 
 setup: $(VENV)/.run
 setup-test: $(VENV)/.test
@@ -51,6 +56,11 @@ notebooks: $(VENV)/.test
 format: $(VENV)/.lint
 	$(BIN)/ruff check --fix analyser tests benchmarks
 	$(BIN)/ruff format analyser tests benchmarks
+
+# the guides, the reference of the public names and of the commands, as HTML; a warning is an error
+docs: $(VENV)/.docs
+	$(BIN)/python -m sphinx -W --keep-going -q -b html docs build/docs
+	@echo "docs: build/docs/index.html"
 
 # axe-core is used by the browser tests only; node_modules is never committed
 axe:

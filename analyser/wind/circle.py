@@ -78,7 +78,7 @@ def fit_circle(
 
     Notes
     -----
-    Gauss–Newton with the radius eliminated: minimises Σ(|g − w| − V)² over w (Gray 1998; Chernov & Lesort 2004; correlated
+    Gauss–Newton with the radius eliminated: minimises the sum of (distance of g from w, less V)² over w (Gray 1998; Chernov & Lesort 2004; correlated
     residuals: Weinzierl et al. 2016).
 
     Examples
