@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +11,7 @@ from typing import IO, TYPE_CHECKING, Any
 from analyser.api import frames
 from analyser.api.files import save_as
 from analyser.debrief import debrief_every, debrief_recording
-from analyser.errors import AnalyserError, SettingsError
+from analyser.errors import SettingsError
 from analyser.findings import render
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
@@ -326,11 +325,4 @@ def _recording(track: Track) -> Recording:
         return read(track)
     data = track if isinstance(track, bytes) else track.read()
     name = Path(str(getattr(track, "name", "recording"))).name
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "track"
-        path.write_bytes(data)
-        try:
-            return replace(read(path), file=name)
-        except AnalyserError as error:
-            error.file = None
-            raise error.with_file(name) from None
+    return read(data, name=name)

@@ -36,7 +36,9 @@ class Pages(NamedTuple):
 class Runner(Protocol):
     """Hands jobs out and gives their answers back as they come, in no fixed order."""
 
-    def __call__(self, jobs: Iterator[Job], /) -> Iterator[tuple[Job, Answer | Failed]]: ...
+    def __call__(self, jobs: Iterator[Job], /) -> Iterator[tuple[Job, Answer | Failed]]:
+        """Each job with its answer, as they come."""
+        ...
 
 
 def update(
