@@ -88,6 +88,7 @@ def cut_out(picture: SitePicture, origin: tuple[float, float], wanted: Box) -> t
 
 
 def box_about(points: list[list[float]]) -> Box:
+    """The box that holds all the points, with room around them."""
     east, north = np.array(points, dtype=np.float64).T
     low, high = np.array([east.min(), north.min()]), np.array([east.max(), north.max()])
     middle = (low + high) / 2
