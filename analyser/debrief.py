@@ -232,7 +232,10 @@ def _plan(x: Debrief) -> Debrief:
     if assumed is not None:
         plan = draw_plan(x.settings, typed, assumed, "plan", flown=x.flown, fallback_deg=fallback)
     elif x.profile is not None:
-        plan = draw_plan(x.settings, x.trim, x.profile, "track", flown=x.flown, fallback_deg=fallback)
+        along = x.flown.landing_deg if x.flown and x.flown.leg("final") else None
+        plan = draw_plan(
+            x.settings, x.trim, x.profile, "track", flown=x.flown, fallback_deg=fallback, along_deg=along
+        )
     else:
         return x.lacking("plan", f"no wind to draw it in: {x.reasons.get('winds', 'none given')}")
     if plan is None:

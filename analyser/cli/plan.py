@@ -13,11 +13,14 @@ from analyser.flight import Trim
 from analyser.pattern import Hand
 from analyser.plan.jump import trim_of
 from analyser.plan.report import PlanReport, report_plan
+from analyser.plan.usual import with_usual_trim
 from analyser.report.documents.plan import plan_document
 from analyser.report.documents.values import to_json
 from analyser.report.export_plan import plan_geojson, plan_gpx
+from analyser.sentences import fill
 from analyser.settings import Settings
 from analyser.settings.winds import read_measured_trim, read_winds
+from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.profile import WindProfile
 from analyser.writing import write_text
 
@@ -57,13 +60,11 @@ def run_plan(
     if wind is None:
         wind = _no_wind(settings)
     settings = _with_measured_trim(settings, winds)
+    settings, usual = with_usual_trim(settings)
+    if usual is not None:
+        print(f"note: {fill(usual.text, usual.values, DISPLAY_SYSTEMS[units])}", file=sys.stderr)
     trim = trim_of(settings, None, settings.site.elevation_m or 0.0)
-    if trim is None:
-        raise SettingsError(
-            "the canopy's trim speeds are not given",
-            "add airspeed_mps and sink_mps to [canopy], or give a debrief's JSON as --winds",
-            str(plans[-1]) if plans else None,
-        )
+    assert trim is not None  # both speeds are there
     report = report_plan(settings, wind, trim, hands=HANDS[hand])
     texts: list[tuple[Path | None, str]] = []
     if json_file is not None:

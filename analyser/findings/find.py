@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analyser.findings.causes import cause_rules
+from analyser.findings.consistent import consistent
 from analyser.findings.flight import flight_rules
 from analyser.findings.landing import into_wind_error_deg, landing_rules
 from analyser.findings.model import Finding
@@ -46,10 +47,11 @@ def render(finding: Finding | Question, display: DisplaySystem = DISPLAY_SYSTEMS
 def find_findings(jump: Debrief) -> tuple[Finding, ...]:
     """What can be said about the jump: what went well first, then at most three causes by metres, then notes, then cautions.
 
-    Of several causes in one group the largest stays. No rule speaks inside its own uncertainty.
+    Of several causes in one group the largest stays. No rule speaks inside its own uncertainty, and none
+    against another (:mod:`analyser.findings.consistent`).
     """
-    others = [*landing_rules(jump), *flight_rules(jump)]
     causes = _largest(list(cause_rules(jump)))[:MOST_CAUSES]
+    others = consistent(jump, [*landing_rules(jump), *flight_rules(jump)], causes)
     good = [f for f in others if f.level == "good"][:MOST_GOOD]
     notes = [f for f in others if f.level == "note"]
     cautions = [f for f in others if f.level == "caution"]

@@ -94,9 +94,17 @@ def draw_plan(
     *,
     flown: Pattern | None = None,
     fallback_deg: float | None = None,
+    along_deg: float | None = None,
 ) -> Plan | None:
-    """The plan for ``wind``; ``fallback_deg`` is the landing direction where neither plan, site nor wind decides it, else None."""
-    landing_deg = choose_landing_deg(settings, wind)
+    """The plan for ``wind``; ``fallback_deg`` is the landing direction where neither plan, site nor wind decides it, else None.
+
+    ``along_deg`` goes before the wind: without a plan the usual pattern is drawn along the final as flown.
+    """
+    landing_deg = None
+    if along_deg is not None and settings.pattern.landing_deg is None and not settings.site.directions:
+        landing_deg = along_deg
+    if landing_deg is None:
+        landing_deg = choose_landing_deg(settings, wind)
     landing_deg = fallback_deg if landing_deg is None else landing_deg
     if landing_deg is None:
         return None

@@ -1,0 +1,54 @@
+"""One pass over praise, causes, remarks and questions: what is praised is not blamed, and nothing is said that is always true."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from analyser.findings.model import Finding
+from analyser.jump import Debrief
+
+__all__ = ["RULES", "Rule", "consistent"]
+
+
+class Rule(NamedTuple):
+    """A finding that is left out (by its code) where ``against`` holds for the jump and the causes named."""
+
+    code: str
+    against: Callable[[Debrief, Sequence[Finding]], bool]
+    why: str
+
+
+def _named(*ends: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
+    """Whether a cause with such a code, or such an end of it, is named."""
+    return lambda _, causes: any(c.code.endswith(end) for c in causes for end in ends)
+
+
+def _not_the_story(x: Debrief, causes: Sequence[Finding]) -> bool:
+    """Without a plan of one's own an entry out of reach is no news; with one it is, where the entry cost metres."""
+    planned = x.settings.pattern.given or x.settings.wind_profile is not None
+    return not planned or (bool(x.budget) and not _named("entry_place", "downwind_turn_low")(x, causes))
+
+
+def _asked(code: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
+    return lambda x, _: any(q.code == code for q in x.questions)
+
+
+RULES: tuple[Rule, ...] = (
+    Rule("heights_kept", _named("_turn_high", "_turn_low"), "a height is a cause"),
+    Rule("plan_fitted", _named("wind_misread", "trim_misread"), "the plan's wind or speeds are a cause"),
+    Rule("entry_in_reach", _named("entry_place"), "the entry is a cause"),
+    Rule("into_wind", _named("final_direction"), "the direction of the final is a cause"),
+    Rule("straight_final", _named("final_direction"), "the direction of the final is a cause"),
+    Rule("entry_out_of_reach", _not_the_story, "said with every jump without a plan it says nothing"),
+    Rule(
+        "past_target", _named("final_turn_high", "final_turn_low"), "the same turn is a cause with its metres"
+    ),
+    Rule("hand_against_plan", _asked("hand"), "asked as a question"),
+)
+
+
+def consistent(x: Debrief, others: Sequence[Finding], causes: Sequence[Finding]) -> tuple[Finding, ...]:
+    """The findings beside the causes without those that a rule leaves out."""
+    out = {rule.code for rule in RULES if rule.against(x, causes)}
+    return tuple(f for f in others if f.code not in out)
