@@ -21,6 +21,10 @@ from analyser.track import Track
 __all__ = ["Again", "Errors", "Station", "between", "draw_errors", "station", "to_the_ground"]
 
 Vector = NDArray[np.float64]
+HEADING_SD_DEG, INTO_TURNS_SD = (
+    1.0,
+    0.15,
+)  # ours: of the mean heading of a leg; a turn of 5 s beside a leg of 15 s
 ROW_OF: dict[LegName, str] = {
     "crosswind": "entry",
     "downwind": "downwind leg",
@@ -191,9 +195,19 @@ def _flown(again: Again, last: Station, order: Order, gate: Gate, drop: Vector) 
     leg = flown_leg(again.air, order, again.track, (last.begun_s, gate.t_s), drop, moved)
     if leg is None:
         return nothing
+    leg = _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors)
     again.note(ROW_OF[last.leg], "direction", leg.off_deg)
     again.note(ROW_OF[last.leg], "speed", leg.sink_share)
     return leg
+
+
+def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors) -> FlownLeg:
+    """The direction with errors of its own: of the heading flown, and of how far it counts into the turns."""
+    own = _own(errors, 2)
+    turned = math.radians(HEADING_SD_DEG) * own[0]
+    off = covered[1] * turned, -covered[0] * turned
+    direction = plus(times(leg.by_direction, 1.0 + INTO_TURNS_SD * own[1]), off)
+    return leg._replace(by_direction=direction, off_deg=leg.off_deg + HEADING_SD_DEG * own[0])
 
 
 def to_the_ground(again: Again, last: Station, down: Shift) -> dict[PartName, Shift]:
@@ -211,6 +225,7 @@ def to_the_ground(again: Again, last: Station, down: Shift) -> dict[PartName, Sh
     )
     if leg is None:
         return {"speed": whole}
+    leg = _with_own_error(leg, (moved[0] / drop, moved[1] / drop), again.errors)
     direction = times(leg.by_direction, drop)
     again.note("final leg", "direction", leg.off_deg)
     return {"direction": direction, "speed": minus(whole, direction)}

@@ -23,7 +23,7 @@ from analyser.reach import find_reach
 from analyser.replay import BudgetRow, budget
 from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
-from analyser.settings import KeepOut, LandingDirection, Settings, Site
+from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS
 
 CALM = uniform(4.0, 0.0, sd=0.3)
@@ -311,8 +311,10 @@ def test_upwind_margin() -> None:
     plan = fly_case(wind).plan
     stop = int(np.searchsorted(track.t_s, path[-1][0]))
     reach = find_reach(track, 0, stop, wind, TRIM, entry=plan.gates[0])
-    x = jump_made(Settings(), track=track, wind=wind, trim=TRIM, plan=plan, reach=reach)
+    told = Settings(pattern=PatternSetup(given=True))
+    x = jump_made(told, track=track, wind=wind, trim=TRIM, plan=plan, reach=reach)
     assert "entry_out_of_reach" in codes(x)
+    assert "entry_out_of_reach" not in codes(replace(x, settings=Settings()))
     case = fly_case(wind)
     held = find_reach(track_of(case.flown.path), 0, 60, wind, TRIM, entry=case.plan.gates[1])
     assert "entry_out_of_reach" not in codes(replace(x, reach=held))

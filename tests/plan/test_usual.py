@@ -31,7 +31,7 @@ def test_only_what_is_missing_is_filled_and_said() -> None:
     said = fill(usual.text, usual.values, DISPLAY_SYSTEMS["us"])
     assert "The sink of the canopy is not given" in said
     assert "student canopy" in said
-    assert "kt" in said
+    assert "mph" in said
 
 
 def test_by_the_wing_loading() -> None:
