@@ -99,7 +99,7 @@ def samples_frame(jump: Debrief) -> pd.DataFrame:
     """One row per fix with what was found there: the columns of ``--samples-csv``."""
     import pandas as pd
 
-    from analyser.report.export import samples_csv
+    from analyser.report.files import samples_csv
 
     frame = pd.read_csv(io.StringIO(samples_csv(jump)), keep_default_na=True)
     frame["utc"] = pd.to_datetime(frame["utc"], utc=True, format="ISO8601")

@@ -206,13 +206,14 @@ class Jump:
             Where it can not be written, or the suffix is another.
         """
         from analyser.report.documents.values import to_json
-        from analyser.report.export import geojson_text, gpx_text
+        from analyser.report.files import geojson_text, gpx_text, kml_text
         from analyser.report.page.pages import render_page
 
         writers = {
             ".html": lambda jump: render_page(jump.result, units=jump.units),
             ".json": lambda jump: to_json(jump.document()),
             ".gpx": lambda jump: gpx_text(jump.result),
+            ".kml": lambda jump: kml_text(jump.result),
             ".geojson": lambda jump: geojson_text(jump.result),
         }
         save_as(path, self, writers)

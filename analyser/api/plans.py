@@ -151,7 +151,7 @@ class PlannedPattern:
             Where it can not be written, the suffix is another, or a map has no target.
         """
         from analyser.report.documents.values import to_json
-        from analyser.report.export_plan import plan_geojson, plan_gpx
+        from analyser.report.files.plans import plan_geojson, plan_gpx
         from analyser.report.page.pages import render_plan
 
         writers = {

@@ -166,6 +166,7 @@ def debrief(
     geojson: Annotated[
         Path | None, path_option("--geojson", metavar="FILE", help="Write them as GeoJSON.")
     ] = None,
+    kml: Annotated[Path | None, path_option("--kml", metavar="FILE", help="Write them as KML.")] = None,
     winds_csv: Annotated[
         Path | None,
         path_option("--winds-csv", metavar="FILE", help="Write the recovered winds as CSV."),
@@ -210,6 +211,7 @@ def debrief(
         assets,
         gpx,
         geojson,
+        kml,
         winds_csv,
         samples_csv,
         images,

@@ -37,6 +37,7 @@ class Outputs:
     assets: Path | None
     gpx: Path | None
     geojson: Path | None
+    kml: Path | None
     winds_csv: Path | None
     samples_csv: Path | None
     images: Path | None
@@ -45,7 +46,7 @@ class Outputs:
 
     def files(self) -> list[Path]:
         """Every file named, none twice."""
-        named = [self.html, self.gpx, self.geojson, self.winds_csv, self.samples_csv]
+        named = [self.html, self.gpx, self.geojson, self.kml, self.winds_csv, self.samples_csv]
         if self.json not in (None, "-"):
             named.append(Path(str(self.json)))
         return [p for p in named if p is not None]
@@ -135,22 +136,23 @@ def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[
     for path, text in texts:
         write_text(path, text, inputs=inputs)
     if outputs.images is not None:
-        from analyser.report.export import write_images
+        from analyser.report.files import write_images
 
         write_images(result, outputs.images, outputs.image_format, units=units)
 
 
 def exchange_texts(result: Debrief, outputs: Outputs) -> list[tuple[Path | None, str]]:
     """The exchange files asked for."""
-    if not any((outputs.gpx, outputs.geojson, outputs.winds_csv, outputs.samples_csv)):
+    if not any((outputs.gpx, outputs.geojson, outputs.kml, outputs.winds_csv, outputs.samples_csv)):
         return []
-    from analyser.report import export
+    from analyser.report import files
 
     makers = (
-        (outputs.gpx, export.gpx_text),
-        (outputs.geojson, export.geojson_text),
-        (outputs.winds_csv, export.winds_csv),
-        (outputs.samples_csv, export.samples_csv),
+        (outputs.gpx, files.gpx_text),
+        (outputs.geojson, files.geojson_text),
+        (outputs.kml, files.kml_text),
+        (outputs.winds_csv, files.winds_csv),
+        (outputs.samples_csv, files.samples_csv),
     )
     return [(path, make(result)) for path, make in makers if path is not None]
 
@@ -181,6 +183,7 @@ def run_two(
         outputs.json
         or outputs.gpx
         or outputs.geojson
+        or outputs.kml
         or outputs.winds_csv
         or outputs.samples_csv
         or outputs.images

@@ -16,7 +16,7 @@ from analyser.plan.report import PlanReport, report_plan
 from analyser.plan.usual import with_usual_trim
 from analyser.report.documents.plan import plan_document
 from analyser.report.documents.values import to_json
-from analyser.report.export_plan import plan_geojson, plan_gpx
+from analyser.report.files.plans import plan_geojson, plan_gpx
 from analyser.sentences import fill
 from analyser.settings import Settings
 from analyser.settings.winds import read_measured_trim, read_winds

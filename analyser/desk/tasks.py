@@ -92,7 +92,7 @@ def _html(result: Any) -> str:
 
 def _exchange(name: str) -> Callable[[Any], str]:
     def make(result: Any) -> str:
-        from analyser.report import export
+        from analyser.report import files as export
 
         return str(getattr(export, name)(result))
 

@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
 from analyser.plan.report import report_plan
-from analyser.report import export
-from analyser.report.antimeridian import line_geometry, polygon_geometry
-from analyser.report.export_plan import plan_geojson
+from analyser.report import files as export
+from analyser.report.files.antimeridian import line_geometry, polygon_geometry
+from analyser.report.files.plans import plan_geojson
 from analyser.settings.toml import parse_settings
 from analyser.wind.profile import WindProfile
 
@@ -130,8 +130,8 @@ def test_a_plan_there_is_cut_too(lon: float) -> None:
     wind = WindProfile.from_points([(0.0, 3.0, 240.0), (1000.0, 6.0, 250.0)])
     report = report_plan(settings, wind, Trim(11.0, 4.0), hands=("left", "right"))
     features = json.loads(plan_geojson(report, settings))["features"]
-    kinds = {(f["properties"]["what"], f["geometry"]["type"]) for f in features}
-    assert ("planned path", "MultiLineString") in kinds
+    kinds = {(f["properties"]["kind"], f["geometry"]["type"]) for f in features}
+    assert ("planned", "MultiLineString") in kinds
     small(features)
 
 

@@ -22,7 +22,7 @@ from fake_flight import TARGET
 
 from analyser.debrief import Debrief
 from analyser.errors import OutputError
-from analyser.report import export
+from analyser.report import files as export
 from analyser.report.documents.values import number, utc
 from analyser.report.pictures.figures import PICTURES
 from analyser.settings.winds import read_winds

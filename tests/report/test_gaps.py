@@ -14,7 +14,7 @@ from rich.console import Console
 
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
-from analyser.report import export
+from analyser.report import files as export
 from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.pictures.figures import figure, specs

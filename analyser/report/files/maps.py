@@ -1,10 +1,10 @@
-"""The jump for maps: GPX (waypoints for the gates, one named track per phase) and GeoJSON."""
+"""The jump for maps: GPX (waypoints for the gates, one named track per phase) and GeoJSON; the marks that KML has too."""
 
 from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -12,13 +12,30 @@ from analyser._version import __version__
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
 from analyser.phases import Phase
-from analyser.report.antimeridian import line_geometry, polygon_geometry
 from analyser.report.documents.values import utc
+from analyser.report.files.antimeridian import line_geometry, polygon_geometry
 from analyser.report.plain import plain
 
-__all__ = ["geojson_text", "gpx_text"]
+__all__ = ["Mark", "geojson_text", "gpx_place", "gpx_text", "marks", "patterns", "places"]
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class Mark(NamedTuple):
+    """A point worth a mark: name, note, degrees (7 digits), height above the landing area [m] and time [s since 1970] or None."""
+
+    name: str
+    note: str
+    lat: float
+    lon: float
+    agl_m: float | None
+    utc_s: float | None = None
+
+
+def gpx_place(lat: float, lon: float) -> tuple[float, float]:
+    """Latitude and longitude to 7 digits (a centimetre); GPX's longitude goes from -180 up to, but not with, 180."""
+    east = round(float(lon), 7)
+    return round(float(lat), 7), -180.0 if east >= 180.0 else east
 
 
 def patterns(debrief: Debrief) -> list[tuple[str, Pattern]]:
@@ -41,11 +58,16 @@ def gpx_text(debrief: Debrief) -> str:
     gpx = gpxpy.gpx.GPX()
     gpx.creator = f"crabline {__version__}"
     gpx.name = plain(debrief.recording.name or debrief.recording.file) or None
-    for name, note, lat, lon, agl in _points(debrief):
-        elevation = None if agl is None else round(agl + debrief.track.ground_elevation_m, 1)
+    for mark in marks(debrief):
+        height = None if mark.agl_m is None else round(mark.agl_m + debrief.track.ground_elevation_m, 1)
+        moment = None if mark.utc_s is None else EPOCH + timedelta(milliseconds=round(mark.utc_s * 1000.0))
         gpx.waypoints.append(
             gpxpy.gpx.GPXWaypoint(
-                latitude=lat, longitude=lon, elevation=elevation, name=name, description=note
+                *gpx_place(mark.lat, mark.lon),
+                elevation=height,
+                time=moment,
+                name=mark.name,
+                description=mark.note,
             )
         )
     for phase in debrief.phases.intervals:
@@ -65,28 +87,30 @@ def _segment(debrief: Debrief, phase: Phase) -> Any:
     for la, lo, agl, t in zip(lat, lon, track.agl_m[part], track.t_s[part]):
         elevation = round(float(agl) + track.ground_elevation_m, 1) if np.isfinite(agl) else None
         moment = EPOCH + timedelta(milliseconds=round((track.start_utc_s + float(t)) * 1000.0))
-        segment.points.append(
-            gpxpy.gpx.GPXTrackPoint(
-                round(float(la), 7), round(float(lo), 7), elevation=elevation, time=moment
-            )
-        )
+        segment.points.append(gpxpy.gpx.GPXTrackPoint(*gpx_place(la, lo), elevation=elevation, time=moment))
     return segment
 
 
-def _points(debrief: Debrief) -> list[tuple[str, str, float, float, float | None]]:
-    """Name, note, latitude, longitude, height of every point worth a mark."""
-    frame = debrief.track.frame
-    rows: list[tuple[str, str, float, float, float | None]] = []
+def marks(debrief: Debrief) -> list[Mark]:
+    """Target, touchdown and the gates of every pattern."""
+    frame, at, landing = debrief.track.frame, debrief.track.start_utc_s, debrief.landing
+    rows: list[Mark] = []
     if debrief.has_target:
-        rows.append(("target", "where the landing was meant to be", frame.lat_deg, frame.lon_deg, 0.0))
-    if debrief.landing is not None:
-        rows.append(("touchdown", "", round(debrief.landing.lat, 7), round(debrief.landing.lon, 7), 0.0))
+        place = round(frame.lat_deg, 7), round(frame.lon_deg, 7)
+        rows.append(Mark("target", "where the landing was meant to be", *place, 0.0))
+    if landing is not None:
+        end = debrief.phases.landing_s
+        place = round(landing.lat, 7), round(landing.lon, 7)
+        rows.append(Mark("touchdown", "", *place, 0.0, None if end is None else at + end))
+    turns = {leg.name: leg.turn for leg in debrief.flown.legs} if debrief.flown is not None else {}
     for word, pattern in patterns(debrief):
         for gate in pattern.gates:
-            lat, lon = frame.to_geodetic(gate.east_m, gate.north_m)
+            lat, lon = (round(float(x), 7) for x in frame.to_geodetic(gate.east_m, gate.north_m))
             sd = f" ± {gate.agl_sd_m:.0f}" if gate.agl_sd_m else ""
             note = f"turn onto {gate.name} begins at {gate.agl_m:.0f}{sd} m above the landing area"
-            rows.append((f"{word} {gate.name}", note, round(float(lat), 7), round(float(lon), 7), gate.agl_m))
+            turn = turns.get(gate.name) if word == "flown" else None
+            moment = None if turn is None else at + turn.start_s
+            rows.append(Mark(f"{word} {gate.name}", note, lat, lon, gate.agl_m, moment))
     return rows
 
 
@@ -100,16 +124,7 @@ def geojson_text(debrief: Debrief) -> str:
         _phase_line(debrief, phase) for phase in debrief.phases.intervals if phase.stop - phase.start > 1
     ]
     features += [_way(debrief, word, p) for word, p in patterns(debrief) if p.path]
-    for name, note, lat, lon, agl in _points(debrief):
-        kind = name.split(" ")[0]
-        place = [lon, lat] if agl is None else [lon, lat, round(agl + debrief.track.ground_elevation_m, 1)]
-        height = None if agl is None else round(agl, 1)
-        features.append(
-            _feature(
-                {"type": "Point", "coordinates": place},
-                {"kind": kind, "name": name, "agl_m": height, "note": note},
-            )
-        )
+    features += [_mark(debrief, mark) for mark in marks(debrief)]
     for area in debrief.settings.site.keep_outs:
         shape = polygon_geometry([[lon, lat] for lat, lon in area.polygon])
         told = {"kind": "keep-out", "name": plain(area.name), "below_agl_m": area.below_m}
@@ -120,6 +135,20 @@ def geojson_text(debrief: Debrief) -> str:
     )
 
 
+def _mark(debrief: Debrief, mark: Mark) -> dict[str, Any]:
+    height = [] if mark.agl_m is None else [round(mark.agl_m + debrief.track.ground_elevation_m, 1)]
+    return _feature(
+        {"type": "Point", "coordinates": [mark.lon, mark.lat, *height]},
+        {
+            "kind": mark.name.split(" ")[0],
+            "name": mark.name,
+            "agl_m": None if mark.agl_m is None else round(mark.agl_m, 1),
+            "note": mark.note,
+            "utc": utc(mark.utc_s),
+        },
+    )
+
+
 def _feature(geometry: dict[str, Any], properties: dict[str, Any]) -> dict[str, Any]:
     return {"type": "Feature", "geometry": geometry, "properties": properties}
 
@@ -127,10 +156,10 @@ def _feature(geometry: dict[str, Any], properties: dict[str, Any]) -> dict[str, 
 def _phase_line(debrief: Debrief, phase: Phase) -> dict[str, Any]:
     track = debrief.track
     part = slice(phase.start, phase.stop)
-    places = _places(debrief, track.east_m[part], track.north_m[part], track.agl_m[part])
+    way = places(debrief, track.east_m[part], track.north_m[part], track.agl_m[part])
     at = track.start_utc_s
     return _feature(
-        line_geometry(places),
+        line_geometry(way),
         {
             "kind": "phase",
             "name": phase.name,
@@ -143,12 +172,13 @@ def _phase_line(debrief: Debrief, phase: Phase) -> dict[str, Any]:
 def _way(debrief: Debrief, word: str, pattern: Pattern) -> dict[str, Any]:
     way = np.array(pattern.path)
     return _feature(
-        line_geometry(_places(debrief, way[:, 1], way[:, 2], way[:, 3])),
+        line_geometry(places(debrief, way[:, 1], way[:, 2], way[:, 3])),
         {"kind": word, "name": f"{word} pattern"},
     )
 
 
-def _places(debrief: Debrief, east: Any, north: Any, agl: Any) -> list[list[float]]:
+def places(debrief: Debrief, east: Any, north: Any, agl: Any) -> list[list[float]]:
+    """Longitude, latitude and, where known, metres above sea level of places in the local frame."""
     lat, lon = debrief.track.frame.to_geodetic(east, north)
     up = np.round(np.asarray(agl) + debrief.track.ground_elevation_m, 1)
     return [

@@ -9,9 +9,10 @@ from analyser.errors import OutputError
 from analyser.findings import PLAN_CAUTIONS
 from analyser.frame import LocalFrame
 from analyser.plan.report import PlanReport
-from analyser.report.antimeridian import line_geometry
 from analyser.report.documents.plan import gate_row
 from analyser.report.documents.values import Json, number
+from analyser.report.files.antimeridian import line_geometry
+from analyser.report.files.maps import gpx_place
 from analyser.report.plain import plain
 from analyser.settings import Settings
 
@@ -34,23 +35,27 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
     gpx.name = plain(settings.site.name) or "planned pattern"
     gpx.description = PLAN_CAUTIONS[0]
     gpx.waypoints.append(
-        gpxpy.gpx.GPXWaypoint(frame.lat_deg, frame.lon_deg, elevation=ground, name="target", symbol="Flag")
+        gpxpy.gpx.GPXWaypoint(
+            *gpx_place(frame.lat_deg, frame.lon_deg), elevation=ground, name="target", symbol="Flag"
+        )
     )
     for plan in report.plans:
         route = gpxpy.gpx.GPXRoute(name=f"{plan.hand} hand")
         for gate in plan.gates:
-            height = None if ground is None else ground + gate.agl_m
+            if gate.lat is None or gate.lon is None:
+                continue
+            height = None if ground is None else round(ground + gate.agl_m, 1)
             label = f"{gate.name} {plan.hand} {gate.agl_m:.0f} m"
             note = f"turn onto {gate.name} begins {gate.agl_m:.0f} m above the landing area, track {gate.track_deg:.0f}°"
             gpx.waypoints.append(
-                gpxpy.gpx.GPXWaypoint(gate.lat, gate.lon, elevation=height, name=label, description=note)
+                gpxpy.gpx.GPXWaypoint(
+                    *gpx_place(gate.lat, gate.lon), elevation=height, name=label, description=note
+                )
             )
         for _, east, north, agl in plan.pattern.path:
             lat, lon = frame.to_geodetic(east, north)
-            height = None if ground is None else ground + agl
-            route.points.append(
-                gpxpy.gpx.GPXRoutePoint(round(float(lat), 7), round(float(lon), 7), elevation=height)
-            )
+            height = None if ground is None else round(ground + agl, 1)
+            route.points.append(gpxpy.gpx.GPXRoutePoint(*gpx_place(float(lat), float(lon)), elevation=height))
         gpx.routes.append(route)
     return str(gpx.to_xml(version="1.1")) + "\n"
 
@@ -58,17 +63,17 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
 def plan_geojson(report: PlanReport, settings: Settings) -> str:
     """GeoJSON (RFC 7946): a point per gate and for the target, a line per hand, cut at ±180°. Raises ``OutputError`` without a target."""
     frame = _frame(settings)
-    features = [_feature(_point(frame.lon_deg, frame.lat_deg), {"what": "target"})]
+    features = [_feature(_point(frame.lon_deg, frame.lat_deg), {"kind": "target"})]
     for plan in report.plans:
         for gate in plan.gates:
-            properties = {"what": "gate", "hand": plan.hand, **gate_row(gate)}
+            properties = {"kind": "gate", "hand": plan.hand, **gate_row(gate)}
             features.append(_feature(_point(gate.lon, gate.lat), properties))
         line = []
         for _, east, north, _agl in plan.pattern.path:
             lat, lon = frame.to_geodetic(east, north)
             line.append([round(float(lon), 7), round(float(lat), 7)])
         if len(line) > 1:
-            features.append(_feature(line_geometry(line), {"what": "planned path", "hand": plan.hand}))
+            features.append(_feature(line_geometry(line), {"kind": "planned", "hand": plan.hand}))
     return (
         json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False, indent=1) + "\n"
     )

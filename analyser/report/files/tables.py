@@ -1,4 +1,4 @@
-"""Exchange files: GPX, GeoJSON, CSV of the winds and of the samples, and the pictures as image files.
+"""Tables (CSV) of the recovered winds and of the samples.
 
 ``winds.csv`` columns, one row per height: ``agl_m``, ``east_mps``, ``north_mps`` (velocity of the air), ``sd_east_mps``,
 ``sd_north_mps`` (1 sigma), ``correlation``, ``speed_mps``, ``from_deg`` (true), ``status``, ``reason``, ``correlation_above`` (of the
@@ -23,20 +23,9 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.report.documents.air import wind_rows
 from analyser.report.documents.values import utc
-from analyser.report.export_images import IMAGE_KINDS, write_images
-from analyser.report.export_map import geojson_text, gpx_text
 from analyser.report.plain import plain
 
-__all__ = [
-    "IMAGE_KINDS",
-    "SAMPLE_COLUMNS",
-    "WIND_COLUMNS",
-    "geojson_text",
-    "gpx_text",
-    "samples_csv",
-    "winds_csv",
-    "write_images",
-]
+__all__ = ["SAMPLE_COLUMNS", "WIND_COLUMNS", "samples_csv", "winds_csv"]
 
 WIND_COLUMNS = (
     "agl_m",
