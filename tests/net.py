@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parent.parent
-REAL = ROOT.parent / "shared" / "real"
+REAL = ROOT / "shared" / "real"
 UNITS = ("us", "uk", "nordic", "metric")
 TARGET = "49.7215,-107.9342"
 SHOWN = 12

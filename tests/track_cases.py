@@ -11,7 +11,7 @@ from analyser.frame import LocalFrame
 from analyser.importers.recording import Recording
 from analyser.track import Track
 
-REAL = Path(__file__).resolve().parent.parent.parent / "shared" / "real"
+REAL = Path(__file__).resolve().parents[1] / "shared" / "real"
 START = 1_780_000_000.0
 
 

@@ -13,9 +13,9 @@ from analyser.errors import NoFixesError
 from analyser.report.documents.debrief import to_document
 from analyser.wind.estimate import estimate_wind
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 FIT = sorted((REAL / "fit").glob("*.fit"))
-needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder ../shared/real beside the repository")
+needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder shared/real")
 
 
 @needs_real

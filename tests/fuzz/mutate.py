@@ -52,8 +52,8 @@ def corpus() -> list[bytes]:
     found = [
         p for folder in ("sample_tracks", "tests/data/regressions") for p in sorted((ROOT / folder).glob("*"))
     ]
-    found += sorted((ROOT.parent / "shared" / "real").glob("*.gpx.gz")) + sorted(
-        (ROOT.parent / "shared" / "real" / "fit").glob("*")
+    found += sorted((ROOT / "shared" / "real").glob("*.gpx.gz")) + sorted(
+        (ROOT / "shared" / "real" / "fit").glob("*")
     )
     files = []
     for path in found:

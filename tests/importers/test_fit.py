@@ -20,7 +20,7 @@ from analyser.importers.fit_walk import crc16
 from analyser.importers.raw import RawFixes
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tracks"
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real" / "fit"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real" / "fit"
 SEMI = 180.0 / 2**31
 
 

@@ -17,7 +17,7 @@ from analyser.importers.fit import read_fit
 from analyser.importers.raw import RawFixes
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tracks"
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real" / "fit"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real" / "fit"
 SEMI = 180.0 / 2**31
 
 

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from analyser.importers.gpx import parse_time
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tracks"
 
 

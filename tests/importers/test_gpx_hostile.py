@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from analyser.errors import AnalyserError, FormatError, NoFixesError
 from analyser.importers.gpx import read_gpx
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tracks"
 # ---- broken and hostile --------------------------------------------------------------------------------------------------
 

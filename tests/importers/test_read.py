@@ -183,7 +183,7 @@ def test_nothing_but_the_input_is_opened(tmp_path: Path) -> None:
     assert done.stdout.strip() == "[]"
 
 
-REAL = ROOT.parent / "shared" / "real" / "fit"
+REAL = ROOT / "shared" / "real" / "fit"
 
 
 @pytest.mark.parametrize(

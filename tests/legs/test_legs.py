@@ -27,8 +27,8 @@ from analyser.wind.estimate import estimate_wind
 from analyser.wind.profile import WindProfile
 from tests.made_tracks import flown_pattern, moved, track_of
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
-needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder ../shared/real beside the repository")
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
+needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder shared/real")
 CALM = WindProfile.from_points([(0.0, 0.0, 0.0), (600.0, 0.0, 0.0)], sd_mps=0.1)
 LEFT_BOX = [180.0, 90.0, 0.0, 270.0, 180.0]
 GATES = [350.0, 290.0, 180.0, 90.0]

@@ -18,7 +18,7 @@ from analyser.synthetic.kinds import KINDS as JUMPS
 from analyser.synthetic.kinds import kind_jump
 from analyser.track import build_track
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 
 
 def cleaned(r: Recording) -> Recording:
@@ -55,7 +55,7 @@ def test_no_kind_of_jump_is_lost(kind: str, seed: int) -> None:
     assert [p.kind for p in pieces(kind_jump(seed, kind).recording)].count("jump") == 1
 
 
-@pytest.mark.skipif(not REAL.is_dir(), reason="no folder ../shared/real beside the repository")
+@pytest.mark.skipif(not REAL.is_dir(), reason="no folder shared/real")
 @pytest.mark.parametrize("path", sorted(REAL.glob("paraglider_glide_*.gpx.gz")) or [None])
 def test_real_glides_are_no_jumps(path: Path | None) -> None:
     """Paragliders launched on foot (twpayne/go-igc test data, MIT)."""

@@ -29,10 +29,10 @@ from analyser.track import Track, build_track
 from analyser.units import FOOT_M
 from tests.made_tracks import moved, simple_jump, track_of, without
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 RIDES = ("ride down", "low circuit")
 CUTAWAY = build_track(kind_jump(5, "cutaway").recording)
-needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder ../shared/real beside the repository")
+needs_real = pytest.mark.skipif(not REAL.is_dir(), reason="no folder shared/real")
 
 
 def wrong(jump: SyntheticJump, track: Track, found: Phases, within_s: float = 4.0) -> list[str]:

@@ -22,7 +22,7 @@ from analyser.track import build_track, grade_of
 from analyser.track.ground import find_ground
 from analyser.track.steps import find_steps
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 
 
 # ---- level and frame -----------------------------------------------------------------------------------------------------

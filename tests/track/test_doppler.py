@@ -10,7 +10,7 @@ from track_cases import notes, recording, turn
 
 from analyser.track import build_track
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 
 
 # ---- Doppler -----------------------------------------------------------------------------------------------------------

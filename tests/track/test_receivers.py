@@ -16,7 +16,7 @@ from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump
 from analyser.track import Track, build_track
 
-REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
+REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 
 
 # ---- made-up jumps through odd receivers --------------------------------------------------------------------------------------

@@ -99,7 +99,7 @@ def test_intervals_hold_in_harsh_air() -> None:
 
 def soundings() -> dict[str, np.ndarray]:
     """Height above the lowest level [m], direction it comes from [deg], speed [m/s] of real radiosondes."""
-    path = Path(__file__).resolve().parents[3] / "shared" / "real" / "radiosonde_winds_below_6km.csv"
+    path = Path(__file__).resolve().parents[2] / "shared" / "real" / "radiosonde_winds_below_6km.csv"
     if not path.exists():
         pytest.skip("no real soundings here")
     with path.open() as lines:

@@ -3,7 +3,7 @@
 Sources (from memory unless a file is named): power law and log law (Arya, Introduction to Micrometeorology); spiral of the
 Ekman layer above a surface layer (Taylor 1915, as in Blackadar, Turbulence and Diffusion in the Atmosphere); low-level jet as
 the single-maximum profile h·exp(1−h); shear layer as the hyperbolic tangent of Drazin (1958); real soundings of
-``../shared/real`` (MetPy's static data).
+``shared/real`` (MetPy's static data).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ STEP_M = 2.0
 GRID_M: Vector = np.arange(0.0, 6000.0 + STEP_M, STEP_M)
 LOWEST_M = 2.0
 KARMAN = 0.4
-SOUNDINGS = Path(__file__).resolve().parents[4] / "shared" / "real" / "radiosonde_winds_below_6km.csv"
+SOUNDINGS = Path(__file__).resolve().parents[3] / "shared" / "real" / "radiosonde_winds_below_6km.csv"
 
 
 def power_law(u10: float, exponent: float, heights: Vector = GRID_M) -> Profile:
