@@ -10,7 +10,7 @@ import re
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -125,6 +125,7 @@ def opened_desk(folder: Path, *, limits: Limits | None = None, timeout_s: float 
     try:
         yield client
     finally:
-        client.post("/close", {})
+        with suppress(OSError):  # closed already
+            client.post("/close", {})
         thread.join(60)
         assert not thread.is_alive()

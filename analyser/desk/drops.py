@@ -13,11 +13,10 @@ from analyser.desk.answers import Fields, Refused, fields_of, line_of, refusal
 from analyser.desk.corrections import Change, JumpId
 from analyser.desk.desk import Desk
 from analyser.desk.uploads import Upload, file_name, place, take_upload
-from analyser.desk.work import AnalyserError, parse_target
+from analyser.desk.work import SUFFIXES, AnalyserError, parse_target
 
 __all__ = ["begin", "progress", "take"]
 
-SUFFIXES: Final = (".gpx", ".fit", ".gpx.gz", ".fit.gz")
 MOST_HASHES: Final = 2000
 
 

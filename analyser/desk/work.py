@@ -22,7 +22,7 @@ from analyser.importers.read import read
 from analyser.importers.source import MAX_FILE_BYTES, path_text
 from analyser.logbook import Content, Logbook
 from analyser.logbook.plans import FILE_NAME, LOGBOOK_KEYS, Assignment, Plans
-from analyser.logbook.scan import content_hash, scan
+from analyser.logbook.scan import SUFFIXES, content_hash, scan
 from analyser.logbook.table import TABLE_NAME
 from analyser.report.page.markup import Html
 from analyser.report.page.shell import bundle_name, page, write_assets
@@ -43,6 +43,7 @@ __all__ = [
     "MAX_FILE_BYTES",
     "MAX_PICTURE_BYTES",
     "PLAN_CAUTIONS",
+    "SUFFIXES",
     "TABLE_NAME",
     "TIMEOUT_S",
     "AnalyserError",

@@ -15,10 +15,10 @@ from analyser.errors import UnreadableError
 from analyser.importers.read import track_format
 from analyser.importers.source import path_text
 
-__all__ = ["Found", "check_folders", "content_hash", "refused_folders", "scan", "walk_folders"]
+__all__ = ["SUFFIXES", "Found", "check_folders", "content_hash", "refused_folders", "scan", "walk_folders"]
 
 HEAD_BYTES = 4096
-_SUFFIXES = tuple(
+SUFFIXES: Final = tuple(
     f".{kind}{packed}" for kind in ("gpx", "fit", "igc", "nmea", "tcx") for packed in ("", ".gz")
 )
 _OURS: Final = b"air_east_mps"  # a table that debrief --samples-csv wrote: not a second track of that jump
@@ -105,7 +105,7 @@ def _found(entry: os.DirEntry[str]) -> Found | None:
     if not stat.S_ISREG(status.st_mode):
         return None
     path = Path(entry.path)
-    if not entry.name.lower().endswith(_SUFFIXES) and not _holds_track(path):
+    if not entry.name.lower().endswith(SUFFIXES) and not _holds_track(path):
         return None
     return Found(path, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
 
