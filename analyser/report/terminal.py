@@ -57,7 +57,9 @@ class _Writer:
         self.blocks(story.foot)
 
     def chapter(self, chapter: Chapter) -> None:
-        """A heading and its blocks."""
+        """A heading and its blocks; nothing where all of them need more room."""
+        if all(isinstance(block, Aside) and not block.kept for block in chapter.blocks):
+            return
         self.console.print()
         self.wrapped(plain(chapter.title).upper(), style="bold")
         self.blocks(chapter.blocks)

@@ -84,6 +84,17 @@ def test_without_a_target_or_a_jump_the_reason_stands_there() -> None:
     assert only[1].text() == "No jump was found in this recording: no canopy flight found."
 
 
+def test_one_reason_is_said_once() -> None:
+    """Without a target there is no cause, no advice and no chapter that would only say so again."""
+    bare = bare_debrief()
+    assert "Next time" not in lines(bare)
+    story = tell_jump(bare)
+    out = io.StringIO()
+    print_story(story, DISPLAY_SYSTEMS["uk"], Console(file=out, width=80))
+    assert " ".join(out.getvalue().split()).count("No target given: add --target") == 1
+    assert "metres" not in {c.anchor for c in story.chapters}
+
+
 def test_brief_prints_the_head_and_these_lines_only(jump: Debrief) -> None:
     out = io.StringIO()
     print_story(tell_jump(jump), DISPLAY_SYSTEMS["uk"], Console(file=out, width=80), brief=True)

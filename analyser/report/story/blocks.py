@@ -153,15 +153,16 @@ def say(template: str, **values: Number | float | str | None) -> Sentence:
 def sentence(text: str) -> Sentence:
     """A ready metric text as a sentence: a capital at its beginning, a stop at its end, its metres and m/s as numbers.
 
-    Reasons and remarks come as texts in SI units; the metres they speak of are heights.
+    Reasons and remarks come as texts in SI units; their metres are heights where the text speaks of heights, else distances.
     """
     ends = "" if text.endswith((".", "!", "?")) else "."
     whole = text[:1].upper() + text[1:] + ends if text else ""
+    length = "height" if re.search("high|height|above|below|elevation|level|falls", text) else "distance"
     values: dict[str, Number | float | str | None] = {}
     for i, part in enumerate(METRIC_NUMBER.split(whole)):
         found = METRIC_NUMBER.fullmatch(part)
         value, unit = part.split(" ") if found else ("", "")
-        values[f"part{i}"] = Number("speed" if unit == "m/s" else "height", float(value)) if found else part
+        values[f"part{i}"] = Number("speed" if unit == "m/s" else length, float(value)) if found else part
     return Sentence("".join(f"{{{key}}}" for key in values), values)
 
 

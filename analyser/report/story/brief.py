@@ -25,7 +25,10 @@ def brief(debrief: Debrief) -> tuple[tuple[str, Sentence], ...]:
     if debrief.track.quality.grade == "poor":
         lines.insert(0, ("Recording", say(POOR)))
     lines[:0] = [("Question", Sentence(q.text, q.evidence)) for q in debrief.questions]
-    return tuple(lines)
+    seen: dict[str, tuple[str, Sentence]] = {}
+    for name, text in lines:  # one reason may stand for several lines
+        seen.setdefault(text.text(), (name, text))
+    return tuple(seen.values())
 
 
 def where(debrief: Debrief) -> Sentence:

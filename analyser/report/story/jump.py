@@ -89,11 +89,18 @@ def _chapters(debrief: Debrief) -> tuple[Chapter, ...]:
         ("trust", "Can the data be trusted?", _trust(debrief), ("timeline",)),
         ("cautions", "Cautions", cautions(CAUTIONS), ()),
     ]
+    said = {text.text() for _, text in brief(debrief)}
     return tuple(
         Chapter(anchor, title, blocks, tuple(picture(debrief, name) for name in names))
         for anchor, title, blocks, names in parts
-        if blocks
+        if blocks and not _said_above(blocks, said)
     )
+
+
+def _said_above(blocks: tuple[Block, ...], said: set[str]) -> bool:
+    """Whether a chapter would only say once more why there is nothing."""
+    only = blocks[0] if len(blocks) == 1 else None
+    return isinstance(only, Line) and only.look == "missing" and only.text.text() in said
 
 
 def cautions(texts: tuple[str, ...]) -> tuple[Block, ...]:
