@@ -142,7 +142,6 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-@pytest.mark.xfail(strict=True, raises=crabline.AnalyserError, reason="no writer of KML yet")
 def test_the_ten_lines(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
     t = np.arange(240.0)
     turned = np.radians(6.0 * t)

@@ -22,7 +22,7 @@ LAYERS: list[tuple[str, ...]] = [
     ("compare", "replay", "score", "reach", "holding", "synthetic"),
     ("jump",),
     ("findings",),
-    ("debrief", "placing"),
+    ("debrief", "placing", "method"),
     ("logbook",),
     ("season",),
     ("report",),

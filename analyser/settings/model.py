@@ -329,9 +329,6 @@ class Method:
     advice_least: Threshold = Threshold(
         15.0, "m", "ours: gusts alone move the landings of equal flights in equal mean wind by about so much"
     )
-    advice_cut: Threshold = Threshold(
-        0.5, "1", "ours: an advice on one height must take away at least this share of the miss"
-    )
 
 
 class AccuracyStandard(NamedTuple):

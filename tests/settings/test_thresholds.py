@@ -6,6 +6,7 @@ import ast
 from dataclasses import fields
 from pathlib import Path
 
+from analyser.method import entries
 from analyser.settings import Method
 from analyser.wind.priors import Priors
 
@@ -25,6 +26,17 @@ def read_attributes() -> set[str]:
 
 def test_every_threshold_is_read() -> None:
     assert {f.name for f in fields(Method)} - read_attributes() == set()
+
+
+def test_every_entry_of_the_method_has_a_name_of_its_own_a_unit_and_a_source() -> None:
+    found = list(entries(Method()))
+    assert len({(e.stage, e.name) for e in found}) == len({e.name for e in found}) == len(found)
+    assert all(e.unit and len(e.source) > 3 for e in found)
+    assert {e.name for e in found} == {f.name for f in (*fields(Method), *fields(Priors))}
+
+
+def test_every_prior_of_the_wind_is_read() -> None:
+    assert {f.name for f in fields(Priors)} - read_attributes() == set()
 
 
 def test_no_threshold_goes_by_the_name_of_a_prior_of_the_wind() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from analyser._version import __version__
 from analyser.findings import CAUTIONS, render
 from analyser.jump import Debrief
+from analyser.method import Entry, entries
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
 from analyser.report.documents.air import at_turns, layer_row, settled_row, wind_rows
@@ -113,7 +114,7 @@ def to_document(debrief: Debrief) -> Json:
         "reach": reach_row(debrief),
         "holding": [stretch_row(s, at) for s in debrief.holding],
         "brakes_on_final": brakes_row(debrief),
-        "method": _method(debrief),
+        "method": [_threshold(e) for e in entries(debrief.settings.method)],
         "reasons": dict(debrief.reasons),
         "cautions": list(CAUTIONS),
     }
@@ -204,7 +205,12 @@ def _budget(row: BudgetRow) -> Json:
     return {"cause": row.cause, **take(row, METRES), "parts": parts}
 
 
-def _method(debrief: Debrief) -> list[Json]:
-    method = debrief.settings.method
-    rows = ((name, getattr(method, name)) for name in method.__dataclass_fields__)
-    return [{"name": name, "value": t.value, "unit": t.unit, "source": t.source} for name, t in rows]
+def _threshold(entry: Entry) -> Json:
+    value = list(entry.value) if isinstance(entry.value, tuple) else entry.value
+    return {
+        "stage": entry.stage,
+        "name": entry.name,
+        "value": value,
+        "unit": entry.unit,
+        "source": entry.source,
+    }

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from typing import Any
 
 from analyser._version import __version__
 from analyser.debrief import Debrief
+from analyser.method import entries
 from analyser.report.story.blocks import Aside, Block, Line, Table, say
-from analyser.settings import Method, Threshold
+from analyser.settings import Method
 
 __all__ = ["foot", "made_by"]
 
@@ -27,11 +28,13 @@ def made_by(what: str = "") -> tuple[Block, ...]:
 
 def _method(method: Method) -> Aside:
     rows = []
-    for one in fields(method):
-        value = getattr(method, one.name)
-        if isinstance(value, Threshold):
-            unit = "" if value.unit == "1" else f" {value.unit}"
-            rows.append((one.name.replace("_", " "), f"{value.value:g}{unit}", value.source))
+    for one in entries(method):
+        unit = "" if one.unit == "1" else f" {one.unit}"
+        rows.append((f"{one.stage}: {one.name.replace('_', ' ')}", f"{_shown(one.value)}{unit}", one.source))
     head = ("threshold", "value", "where it comes from")
     table = Table("Thresholds of the method (SI units)", head, tuple(rows), words=frozenset({2}))
     return Aside((table,), "Thresholds of the method and their sources")
+
+
+def _shown(value: float | tuple[Any, ...]) -> str:
+    return ", ".join(map(_shown, value)) if isinstance(value, tuple) else f"{value:g}"
