@@ -17,7 +17,7 @@ from analyser.errors import SettingsError
 from analyser.importers.source import path_text
 from analyser.logbook.rows import Row
 from analyser.logbook.scan import walk_folders
-from analyser.logbook.table import TABLE_NAME, read_table
+from analyser.logbook.table import MOST_CORRECTIONS, TABLE_NAME, read_table
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
 from analyser.settings.given import Entry, Given, parse_given, read_text
@@ -59,7 +59,8 @@ LOGBOOK_KEYS: Final[Keys] = {
             "exclude": Text(),
             "include": Flag(),
             "note": Text(),
-        }
+        },
+        most=MOST_CORRECTIONS,
     ),
 }
 
@@ -149,7 +150,7 @@ class Plans:
             for folder, row in ((folder, row) for folder, rows in layer.corrections for row in rows):
                 place = _place(folder, row) if "file" in row else folder
                 concerned = any(place.is_relative_to(top) for top in tops)
-                if concerned and id(row) not in self._used | seen:
+                if concerned and id(row) not in self._used and id(row) not in seen:
                     seen.add(id(row))
                     entry = row.get("file") or row["content"]
                     yield f"{entry.file}: line {entry.line}: no track {entry.shown}"

@@ -11,9 +11,10 @@ from analyser.errors import SettingsError
 from analyser.settings.given import Entry, Given, read_text
 from analyser.settings.toml import parse_target
 
-__all__ = ["TABLE_NAME", "read_table"]
+__all__ = ["MOST_CORRECTIONS", "TABLE_NAME", "read_table"]
 
 TABLE_NAME: Final = "logbook.csv"
+MOST_CORRECTIONS: Final = 20_000  # in one file: a large club's year, and a second or two to read
 _COLUMNS: Final = ("file", "content", "jump", "jumper", "canopy", "site", "plan", "target", "exclude", "note")
 
 
@@ -24,6 +25,12 @@ def read_table(path: Path) -> tuple[Given, ...]:
     (the reason), note. Separated by comma, semicolon or tab. Raises SettingsError naming file, line and rule.
     """
     text = read_text(path)
+    if text.count("\n") > MOST_CORRECTIONS:
+        raise SettingsError(
+            f"more than {MOST_CORRECTIONS:,} lines",
+            "put the rows of each folder into its own table",
+            str(path),
+        )
     head = text.split("\n", 1)[0]
     reader = csv.reader(text.splitlines(), delimiter=max(",;\t", key=head.count), strict=True)
     try:

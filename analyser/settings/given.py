@@ -32,12 +32,14 @@ from analyser.settings.schema import (
     listed_keys,
     near,
 )
-from analyser.settings.toml_lines import key_lines, line_of
+from analyser.settings.toml_lines import key_lines, line_of, names_in_key
 
 __all__ = ["Entry", "Given", "check_position", "parse_given", "read_text"]
 
 MAX_BYTES = 4_000_000
 LEADING_ZERO = re.compile(r"([\w.-]+)\s*=\s*([+-]?0\d[\d.]*)\s*(?=[,}\]]|$)")
+MOST_POINTS = 2_000  # of one polygon
+MOST_NAMES = 20  # of one dotted key or table header; ours have three
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,7 @@ def parse_given(text: str, file: str, keys: Keys) -> Given:
     Raises SettingsError naming file, line, key and rule.
     """
     text = text.replace("\r\n", "\n")
+    _check_depth(text, file)
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -135,6 +138,13 @@ def parse_given(text: str, file: str, keys: Keys) -> Given:
         else:
             given |= _table(source, "", {path: value}, keys, keys)
     return given
+
+
+def _check_depth(text: str, file: str) -> None:
+    """A key of thousands of names would take gigabytes before it is refused as unknown."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if line.count(".") > MOST_NAMES and names_in_key(line) > MOST_NAMES:
+            raise SettingsError(f"line {number}: a key of more than {MOST_NAMES} names", "", file)
 
 
 def _table(source: _Source, prefix: str, table: dict[str, Any], keys: Keys, top: Keys) -> Given:
@@ -194,7 +204,7 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
             rows = raw if isinstance(raw, list) else [raw]
             return tuple(_text(source, path, row) for row in rows)
         case Whole():
-            if isinstance(raw, bool) or not isinstance(raw, int) or raw < spec.low:
+            if isinstance(raw, bool) or not isinstance(raw, int) or not spec.low <= raw <= spec.high:
                 source.fail(path, f"{path} must be a whole number from {spec.low} up, not {_short(raw)}")
             return raw
         case Flag():
@@ -217,6 +227,8 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
         case Positions():
             if not isinstance(raw, list) or len(raw) < 3:
                 source.fail(path, f"{path} must be a list of at least three [latitude, longitude]")
+            if len(raw) > MOST_POINTS:
+                source.fail(path, f"{path} has more than {MOST_POINTS:,} points", "leave out some")
             return tuple(_position(source, path, row) for row in raw)
         case Rows():
             return _rows(source, path, raw, spec, top)
@@ -227,6 +239,8 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
 def _rows(source: _Source, path: str, raw: Any, spec: Rows, top: Keys) -> tuple[Given, ...]:
     if not isinstance(raw, list) or not all(isinstance(row, dict) for row in raw):
         source.fail(path, f"{path} must be a list of tables", f"write [[{path}]] above each")
+    if len(raw) > spec.most:
+        source.fail(f"{path}[{spec.most}]", f"there are more than {spec.most:,} [[{path}]]", "leave out some")
     rows = []
     for i, row in enumerate(raw):
         place = f"{path}[{i}]"
@@ -291,7 +305,9 @@ def _lines(source: _Source, path: str, raw: Any) -> str:
 
 def _position(source: _Source, path: str, raw: Any) -> tuple[float, float]:
     numbers = isinstance(raw, list) and len(raw) == 2
-    if not numbers or not all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in raw):
+    if not numbers or not all(
+        isinstance(x, (int, float)) and not isinstance(x, bool) and abs(x) < 1e9 for x in raw
+    ):
         source.fail(path, f"{path} must be [latitude, longitude] in degrees, not {_short(raw)}")
     what = check_position(raw[0], raw[1])
     if what:
@@ -316,6 +332,6 @@ def check_position(lat: float, lon: float) -> str:
 def _short(raw: object) -> str:
     try:
         text = repr(raw)
-    except ValueError:
-        text = "a number too long to print"
+    except (ValueError, RecursionError):
+        text = "something too long to print"
     return text if len(text) <= 40 else f"{text[:37]}…"

@@ -72,9 +72,10 @@ class Texts:
 
 @dataclass(frozen=True, slots=True)
 class Whole:
-    """A whole number from ``low`` up."""
+    """A whole number from ``low`` up to ``high``."""
 
     low: int
+    high: int = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +102,11 @@ class Positions:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """An array of tables with these keys; ``required`` names those that may not be left out."""
+    """An array of tables with these keys; ``required`` names those that may not be left out, ``most`` how many there may be."""
 
     keys: Keys
     required: tuple[str, ...] = ()
+    most: int = 500
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,19 @@ from __future__ import annotations
 import re
 from itertools import accumulate
 
-__all__ = ["key_lines", "line_of"]
+__all__ = ["key_lines", "line_of", "names_in_key"]
 
 _NAME = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
 _DOTTED = rf"{_NAME}(?:\s*\.\s*{_NAME})*"
 _HEADER = re.compile(rf"^\s*\[(\[?)\s*({_DOTTED})\s*\]")
 _KEY = re.compile(rf"^\s*({_DOTTED})\s*=")
 _TOKEN = re.compile(r"""\"\"\"|'''|"(?:\\.|[^"\\])*"|'[^']*'|\#.*|[\[\]{}]""")
+
+
+def names_in_key(line: str) -> int:
+    """How many names the dotted key or table header at the begin of a line has; 0 without one."""
+    found = _KEY.match(line) or _HEADER.match(line)
+    return len(re.findall(_NAME, found[found.lastindex or 1])) if found else 0
 
 
 def key_lines(text: str) -> dict[str, int]:

@@ -22,7 +22,7 @@ from analyser.wind.profile import WindProfile, WindStatus
 __all__ = ["MeasuredTrim", "read_measured_trim", "read_winds"]
 
 DEBRIEF_SCHEMA = "crabline.debrief/"
-MAX_ROWS = 10_000
+MAX_ROWS = 2_000  # memory and time grow with the square: 2,000 take a quarter of a gigabyte
 LEAST_CORRELATION = 1e-6
 
 
