@@ -98,9 +98,14 @@ class Source:
                     rest = rest.lstrip(b"\0")
                     machine = zlib.decompressobj(31) if rest else machine
                     continue
+                before = machine.copy()
                 try:
                     piece = machine.decompress(rest, _CHUNK)
                 except zlib.error:
+                    for piece in _up_to_the_damage(before, rest):
+                        made += len(piece)
+                        _check_bloat(read, made)
+                        yield piece
                     self._broken(made)
                     return
                 made += len(piece)
@@ -120,6 +125,17 @@ class Source:
 def path_text(path: str | os.PathLike[str]) -> str:
     """A path as text that any document, database and terminal can hold; bytes that are no UTF-8 as ``\\xNN``."""
     return os.fsencode(path).decode("utf-8", "backslashreplace")
+
+
+def _up_to_the_damage(machine: zlib._Decompress, packed: bytes) -> Iterator[bytes]:
+    """What a broken piece still gives, fed byte by byte: a whole file where but its last checksum is wrong."""
+    for at in range(len(packed)):
+        try:
+            piece = machine.decompress(packed[at : at + 1])
+        except zlib.error:
+            return
+        if piece:
+            yield piece
 
 
 def _check_bloat(read: int, made: int) -> None:

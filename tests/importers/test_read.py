@@ -72,6 +72,18 @@ def test_a_cut_gzip_keeps_what_comes_before(tmp_path: Path) -> None:
         read(write(tmp_path, packed[:12]))
 
 
+def test_a_gzip_with_a_wrong_checksum_keeps_everything(tmp_path: Path) -> None:
+    """The last eight bytes are checksum and length (RFC 1952, 2.3.1); they come after all data."""
+    plain = descent(40).gpx().encode()
+    whole = read(write(tmp_path, plain))
+    for place in (-8, -1):
+        packed = bytearray(gzip.compress(plain))
+        packed[place] ^= 0xFF
+        found = read(write(tmp_path, bytes(packed)))
+        assert found.time_s.tolist() == whole.time_s.tolist()
+        assert [n.code for n in found.notes][:1] == ["file-cut"]
+
+
 def test_gzip_bombs_are_refused(tmp_path: Path) -> None:
     bomb = gzip.compress(b"<gpx>" + b" " * 60_000_000)
     assert len(bomb) < 100_000
