@@ -14,11 +14,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import tests_path  # noqa: F401
-from one_error import fit_for_a_plan, profile_of, settings_for
+from one_error import fit_for_a_plan, profile_of, settings_for, typed_trim
 from worlds.followed import PlanErrors, fly_plan
 
 from analyser.debrief import Debrief, debrief_recording
-from analyser.flight import Trim
 from analyser.pattern import Pattern, to_landing_frame
 from analyser.plan import plan_pattern, surface_wind
 from analyser.replay import Advice
@@ -57,12 +56,15 @@ class Again:
     next_m: dict[str, list[float]]
 
 
-def plan_for(setup: Setup, pattern: PatternSetup, shift: tuple[float, float] = (0.0, 0.0)) -> Pattern:
-    """The plan for the mean wind of a setup, misread by ``shift``; lands into the wind of the lowest 100 m."""
+def plan_for(
+    setup: Setup, pattern: PatternSetup, shift: tuple[float, float] = (0.0, 0.0), *, exact: bool = True
+) -> Pattern:
+    """The plan for the mean wind of a setup, misread by ``shift``; lands into the wind of the lowest 100 m. Not ``exact``: drawn with
+    the trim as typed, off by its error."""
     wind = profile_of(setup.air)
     landing = float(np.degrees(np.arctan2(*(-w for w in surface_wind(wind)))) % 360.0)
-    trim = Trim(setup.canopy.airspeed_mps, setup.canopy.sink_mps, setup.turn_bank_deg, setup.elevation_m)
     hand = "right" if setup.side > 0 else "left"
+    trim = typed_trim(setup, exact=exact)
     return plan_pattern(pattern, trim, profile_of(setup.air, shift), hand=hand, landing_deg=landing)
 
 

@@ -94,7 +94,7 @@ def planted(seed: int, kind: str, pattern: PatternSetup) -> Planted | None:
         return None
     landing = plan_for(setup, pattern).landing_deg or 0.0
     errors, shift = full, full_shift
-    plan = plan_for(setup, pattern, shift)
+    plan = plan_for(setup, pattern, shift, exact=False)
     jump = follow(setup, plan, errors, gusts=True)
     told = settings_for(
         profile_of(setup.air, shift),
@@ -138,6 +138,58 @@ def parts_of(found: Debrief) -> list[tuple[str, Part]]:
     """Every part of the budget with its row, the largest first."""
     rows = [(r.cause, p) for r in found.budget for p in r.parts]
     return sorted(rows, key=lambda x: -np.hypot(x[1].along_m, x[1].across_m))
+
+
+KIND_OF = {
+    ("base leg", "height"): "height",
+    ("downwind leg", "height"): "height",
+    ("entry", "place"): "place",
+    ("wind", "wind"): "wind",
+}
+
+
+def ordinary(seed: int) -> list[tuple[str, np.ndarray, np.ndarray, np.ndarray]]:
+    """An ordinary jump with several errors: for every sentence with metres about a height, a place or the wind its kind, the
+    metres said, their errors, and those of the controlled replay of that cause alone."""
+    setup, rng = fit_for_a_plan(seed), np.random.default_rng([seed, 95])
+    shift = tuple(rng.normal(0.0, 1.0, 2).tolist())
+    errors = PlanErrors(
+        final_late_m=float(np.clip(rng.normal(0.0, 10.0), -25.0, 25.0)),
+        base_late_m=float(rng.normal(0.0, 12.0)),
+        entry_m=tuple(rng.normal(0.0, 35.0, 2).tolist()),
+    )
+    pattern = PatternSetup()
+    plan = plan_for(setup, pattern, shift, exact=False)
+    jump = follow(setup, plan, errors, gusts=True)
+    target = (jump.truth.target_lat, jump.truth.target_lon)
+    told = settings_for(profile_of(setup.air, shift), setup, target, plan, typed=True, exact=False)
+    found = debrief_recording(jump.recording, told)
+    clean, rows = clean_landing(setup, pattern, PlanErrors(), (0.0, 0.0)), []
+    for finding in found.findings:
+        said = finding.evidence
+        kind = KIND_OF.get((said.get("row"), said.get("part")))
+        if kind is None or finding.metres <= 0.0:
+            continue
+        own, own_shift = alone(kind, str(said["row"]), errors, shift)
+        true = np.subtract(clean_landing(setup, pattern, own, own_shift), clean)
+        axes = np.array(to_landing_frame(*true, found.landing.landing_deg))
+        seen = np.array([said["signed_along_m"], said["signed_across_m"]])
+        rows.append((kind, seen, np.array([said["along_sd_m"], said["across_sd_m"]]), axes))
+    return rows
+
+
+def sentences(jumps: int, first: int) -> None:
+    """Print how often the sentences of ordinary jumps have the sign of the controlled replay, and how often their intervals hold."""
+    rows = [row for i in range(jumps) for row in ordinary(first + i)]
+    print(f"\nordinary jumps: {jumps}, sentences with metres  same sign   within 30 %   95 % holds")
+    for kind in ("height", "place", "wind", "all"):
+        group = [r for r in rows if kind in (r[0], "all")]
+        if not group:
+            continue
+        sign = np.mean([float(seen @ true) > 0.0 for _, seen, _, true in group])
+        near = np.mean([np.hypot(*(seen - true)) <= 0.3 * np.hypot(*true) for _, seen, _, true in group])
+        holds = np.mean([np.abs(seen - true) <= 1.96 * sd for _, seen, sd, true in group])
+        print(f"{kind:10s} {len(group):36d} {sign:10.0%} {near:11.0%} {holds:12.0%}", flush=True)
 
 
 def main(jumps: int = 10, first: int = 230_000) -> None:
@@ -187,4 +239,7 @@ def main(jumps: int = 10, first: int = 230_000) -> None:
 
 
 if __name__ == "__main__":
-    main(*(int(a) for a in sys.argv[1:3] if a != "-v"))
+    numbers = [int(a) for a in sys.argv[1:] if a.isdigit()] or [10, 230_000]
+    if "sentences" not in sys.argv:
+        main(*numbers)
+    sentences(3 * numbers[0], numbers[1] + 50_000)
