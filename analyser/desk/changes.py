@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from analyser.desk.pages.fields import fold
 from analyser.desk.work import Words, escape, table
 
 __all__ = ["changes"]
 
 
 def changes(before: dict[str, Any], after: dict[str, Any], words: Words) -> str:
-    """A ready table of every line that is not the same, "" where there is none. Documents of schema ``crabline.debrief/1``."""
+    """Every line that is not the same, as ready HTML, "" where there is none; folded away where all of it is new.
+
+    Documents of schema ``crabline.debrief/1``.
+    """
     old, new = dict(_lines(before, words)), dict(_lines(after, words))
     names = [*new, *(name for name in old if name not in new)]
     rows = [
@@ -19,7 +23,10 @@ def changes(before: dict[str, Any], after: dict[str, Any], words: Words) -> str:
         for name in names
         if old.get(name, "–") != new.get(name, "–")
     ]
-    return table("Before and now", ("", "before", "now"), rows, words=frozenset({1, 2})) if rows else ""
+    if not rows:
+        return ""
+    told = table("Before and now", ("", "before", "now"), rows, words=frozenset({1, 2}))
+    return fold("What changed", told, opened=any(row[1] != "–" for row in rows))
 
 
 def _lines(document: dict[str, Any], words: Words) -> Iterator[tuple[str, str]]:

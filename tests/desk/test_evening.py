@@ -227,6 +227,7 @@ PAGES = [
     "/coach",
     "/plan",
     "/plan?airspeed=18&sink=8&downwind=1000&base=600&final=300&landing=300&wind=0&wind=5&wind=300",
+    "/field",
     "/help",
     "/help/season",
 ]

@@ -12,6 +12,8 @@ import pytest
 from desk_made import TRACK, Client, opened_desk, sha_of
 
 from analyser.desk.uploads import Limits, file_name
+from analyser.errors import AnalyserError
+from analyser.importers.read import read
 
 MB = 1_000_000
 LIMITS = Limits(file_bytes=2 * MB, waiting_files=40, waiting_bytes=8 * MB, silence_s=3.0)
@@ -117,14 +119,21 @@ def test_a_bomb_of_gzip_costs_one_line(desk: Client) -> None:
     [
         (b"", "is empty"),
         (b"\x89PNG\r\n\x1a\n" + b"0" * 50, "it is a picture, not a track"),
-        (b"hello", "neither a GPX nor a FIT file"),
+        (b"hello", ""),
         (b"PK\x03\x04" + b"0" * 50, "ZIP archive"),
     ],
 )
-def test_what_is_no_track_is_refused_with_the_commands_line(desk: Client, data: bytes, line: str) -> None:
+def test_what_is_no_track_is_refused_with_the_commands_line(
+    desk: Client, data: bytes, line: str, tmp_path: Path
+) -> None:
+    desk.get("/")
     before = set(os.listdir(desk.desk.folder.path))
+    (tmp_path / "notes.txt").write_bytes(data)
+    with pytest.raises(AnalyserError) as caught:
+        read(tmp_path / "notes.txt")
     answer = desk.post("/tracks", data, X_Name="notes.txt")
     assert answer.status == 422
+    assert answer.json["line"] == f"notes.txt: {caught.value.what}; {caught.value.hint}"
     assert line in answer.json["line"]
     assert answer.json["line"].startswith("notes.txt: ")
     assert set(os.listdir(desk.desk.folder.path)) == before

@@ -17,9 +17,9 @@ HANDS = {"as flown": "as flown", "left": "left", "right": "right"}
 
 
 def jump_panel(facts: JumpFacts, known: Known, others: Iterable[Line], mark: str, changed: str) -> str:
-    """Ready HTML above the debrief; ``changed`` the table of what the last save changed, "" for none."""
+    """Ready HTML above the debrief; ``changed`` what the last save changed, "" for none."""
     parts = [
-        f'<div class="changed">{fold("What changed", changed, opened=True)}</div>' if changed else "",
+        f'<div class="changed">{changed}</div>' if changed else "",
         _day(facts),
     ]
     has_target = facts.settings.site.target is not None
