@@ -92,9 +92,9 @@ def _html(result: Any) -> str:
 
 def _exchange(name: str) -> Callable[[Any], str]:
     def make(result: Any) -> str:
-        from analyser.report import files as export
+        from analyser.report import files
 
-        return str(getattr(export, name)(result))
+        return str(getattr(files, name)(result))
 
     return make
 
@@ -112,6 +112,7 @@ FILES: Final = {
     "page": FileKind("Page", ".html", "text/html", _html),
     "json": FileKind("JSON", ".json", "application/json", _json),
     "gpx": FileKind("GPX", ".marks.gpx", "application/gpx+xml", _exchange("gpx_text")),
+    "kml": FileKind("KML", ".kml", "application/vnd.google-earth.kml+xml", _exchange("kml_text")),
     "geojson": FileKind("GeoJSON", ".geojson", "application/geo+json", _exchange("geojson_text")),
     "winds": FileKind("Winds (CSV)", ".winds.csv", "text/csv", _exchange("winds_csv")),
     "samples": FileKind("Every fix (CSV)", ".samples.csv", "text/csv", _exchange("samples_csv")),

@@ -12,6 +12,8 @@ import pytest
 from browser import chromium
 from desk_made import TRACK, Client, opened_desk
 
+from analyser.desk.tasks import FILES
+
 pytestmark = pytest.mark.browser
 
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\"'&{0}\u202e"
@@ -115,7 +117,7 @@ def test_no_word_of_a_file_becomes_markup(desk: Client, tmp_path: Path) -> None:
 
 
 def test_downloads_are_not_shown_as_pages(desk: Client) -> None:
-    for kind in ("page", "json", "gpx", "geojson", "winds", "samples"):
+    for kind in FILES:
         answer = desk.get(f"{desk.done[0]}/file/{kind}")
         assert answer.status == 200
         assert answer.headers["content-disposition"].startswith("attachment; filename=")
