@@ -18,12 +18,10 @@ from analyser.errors import AnalyserError, OutputError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analyser.settings import Settings
-
 __all__ = ["app", "main"]
 
 app = typer.Typer(
-    add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -40,6 +38,7 @@ PlanOption = Annotated[
     path_option(
         "--plan",
         metavar="FILE",
+        envvar="CRABLINE_PLAN",
         help="Site, canopy, pattern, wind (TOML); repeatable, later wins.",
     ),
 ]
@@ -49,7 +48,12 @@ TargetOption = Annotated[
 ]
 UnitsOption = Annotated[
     str,
-    typer.Option("--units", metavar="NAME", help="us, uk, nordic or metric: units of the text and the page."),
+    typer.Option(
+        "--units",
+        metavar="NAME",
+        envvar="CRABLINE_UNITS",
+        help="us, uk, nordic or metric: units of the text and the page.",
+    ),
 ]
 
 
@@ -68,8 +72,12 @@ def main() -> None:
             sys.stdout.flush()
     except AnalyserError as error:
         fail(error)
+    except SystemExit as left:
+        if isinstance(left.__context__, BrokenPipeError):  # click has caught it and leaves with 1
+            give_up_stdout(status=0)
+        raise
     except BrokenPipeError:
-        give_up_stdout()
+        give_up_stdout(status=0)  # who reads no further has what was wanted: crabline … | head
     except OSError as error:
         if error.filename is not None or error.errno not in (
             errno.ENOSPC,
@@ -85,12 +93,12 @@ def main() -> None:
         raise SystemExit(130) from None
 
 
-def give_up_stdout(line: str = "") -> NoReturn:
-    """What is still to be written to stdout goes nowhere; ``line`` on stderr, exit code 1."""
+def give_up_stdout(line: str = "", status: int = 1) -> NoReturn:
+    """What is still to be written to stdout goes nowhere; ``line`` on stderr, and the exit code."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     if line:
         print(line, file=sys.stderr)
-    raise SystemExit(1) from None
+    raise SystemExit(status) from None
 
 
 def open_what_is_closed() -> None:
@@ -138,13 +146,13 @@ def common(
 def debrief(
     tracks: Annotated[
         list[Path] | None,
-        path_argument(metavar="TRACK", help="GPX, FIT, IGC, NMEA, TCX or a table; two to compare."),
+        path_argument(metavar="TRACK", help="GPX, FIT, IGC, NMEA, TCX or a table; FILE#2; - for stdin."),
     ] = None,
     plan: PlanOption = None,
     target: TargetOption = None,
     jump: Annotated[
-        int | None,
-        typer.Option("--jump", metavar="N", min=1, help="Which jump of the file, from 1; default the last."),
+        str | None,
+        typer.Option("--jump", metavar="N", help="Which jump of the file, from 1, or all; default the last."),
     ] = None,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON; - for stdout.")
@@ -183,12 +191,14 @@ def debrief(
     brief: Annotated[
         bool, typer.Option("--brief", help="Print three lines: where the landing was, why, and what to do.")
     ] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing but the results.")] = False,
     schema: Annotated[
         bool, typer.Option("--schema", help="Print the JSON Schema of --json and exit.")
     ] = False,
 ) -> None:
     """Debrief one jump: winds by layer, legs with turn heights, plan against flown, where the metres went."""
     from analyser.cli.debrief import Outputs, run_debrief
+    from analyser.cli.tracks import wanted
 
     if schema:
         from analyser.report.documents.schemas import schema_text
@@ -197,10 +207,6 @@ def debrief(
         return
     if not tracks:
         raise typer.BadParameter("name a track file", param_hint="TRACK")
-    if len(tracks) > 2:
-        raise typer.BadParameter(
-            "one track, or two to compare; for many use: crabline season", param_hint="TRACK"
-        )
     check_choice("--units", units, ("us", "uk", "nordic", "metric"))
     check_choice("--image-format", image_format, ("png", "svg"))
     outputs = Outputs(
@@ -217,9 +223,9 @@ def debrief(
         images,
         image_format,
         brief,
+        quiet,
     )
-    settings = load_settings(plan, target)
-    run_debrief(tracks, [*(plan or [])], settings, jump, units, outputs)
+    run_debrief([wanted(track, jump) for track in tracks], [*(plan or [])], target, units, outputs)
 
 
 @app.command(epilog="Example: crabline plan --plan shared/plans/first_light.toml --gpx pattern.gpx")
@@ -248,6 +254,12 @@ def plan(
         Path | None, path_option("--geojson", metavar="FILE", help="Gates as GeoJSON.")
     ] = None,
     units: UnitsOption = "uk",
+    template: Annotated[
+        bool, typer.Option("--template", help="Print a commented plan to fill in and exit.")
+    ] = False,
+    schema: Annotated[
+        bool, typer.Option("--schema", help="Print the JSON Schema of plan files and exit.")
+    ] = False,
     assets: Annotated[
         Path | None,
         path_option("--assets", metavar="FOLDER", help="Share one script bundle between pages."),
@@ -255,12 +267,17 @@ def plan(
 ) -> None:
     """Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump."""
     from analyser.cli.plan import run_plan
+    from analyser.cli.tracks import settings_for
 
     check_choice("--units", units, ("us", "uk", "nordic", "metric"))
     check_choice("--hand", hand, ("", "left", "right", "both"))
-    settings = load_settings(plan_files, target)
+    if template or schema:
+        from analyser.settings.template import TEMPLATE, schema_text
+
+        print(TEMPLATE if template else schema_text(), end="")
+        return
     run_plan(
-        settings,
+        settings_for(Path.cwd(), plan_files or [], target),
         plan_files or [],
         winds,
         hand,
@@ -419,14 +436,3 @@ def check_choice(option: str, value: str, allowed: Sequence[str]) -> None:
     """Wrong usage (exit code 2) where ``value`` is not one of ``allowed``."""
     if value not in allowed:
         raise typer.BadParameter(f"{value!r} is not one of {', '.join(allowed)}", param_hint=option)
-
-
-def load_settings(plan: Sequence[Path] | None, target: str | None) -> Settings:
-    """Settings from plan files, later wins, ``--target`` beats all."""
-    from analyser.settings.toml import parse_target, read_settings
-
-    try:
-        place = None if target is None else parse_target(target)
-    except AnalyserError as error:
-        raise typer.BadParameter(f"{error.what}; {error.hint}", param_hint="--target") from None
-    return read_settings(plan or (), target=place)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import webbrowser
@@ -10,7 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analyser.debrief import Debrief, debrief, inspect
+from analyser.cli.tracks import Wanted, debriefed, settings_for
+from analyser.debrief import Debrief, inspect
 from analyser.errors import AnalyserError, OutputError
 from analyser.report.documents.debrief import to_document
 from analyser.report.documents.info import info_document
@@ -43,6 +45,12 @@ class Outputs:
     images: Path | None
     image_format: str
     brief: bool = False
+    quiet: bool = False
+
+    def exchange(self) -> bool:
+        """Whether any file was named that holds one jump only, the page and the JSON left aside."""
+        named = (self.gpx, self.geojson, self.kml, self.winds_csv, self.samples_csv, self.images)
+        return any(path is not None for path in named)
 
     def files(self) -> list[Path]:
         """Every file named, none twice."""
@@ -52,28 +60,42 @@ class Outputs:
         return [p for p in named if p is not None]
 
 
-def say(text: str) -> None:
-    """One line of progress or warning, on stderr."""
-    print(plain(text), file=sys.stderr)
-
-
 def run_debrief(
-    tracks: Sequence[Path],
+    tracks: Sequence[Wanted],
     plans: Sequence[Path],
-    settings: Settings,
-    jump: int | None,
+    target: str | None,
     units: str,
     outputs: Outputs,
 ) -> None:
-    """Debrief one track (or two beside each other), write what was asked for, print the story."""
-    inputs = [*tracks, *plans]
+    """Debrief what was asked for, write the files, print the story; two tracks side by side, more as lines of JSON or one by one."""
+    inputs = [*(track.path for track in tracks if not track.stdin), *plans]
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
-    if len(tracks) == 2:
-        run_two(tracks, settings, jump, units, outputs, inputs)
-        return
-    result = the_jump(tracks[0], settings, jump)
+    found = _all_of(tracks, plans, target, outputs.quiet)
+    if len(tracks) == 2 and len(found) == 2 and outputs.json is None and not outputs.brief:
+        run_two(found, units, outputs, inputs)
+    elif len(found) == 1:
+        run_one(found[0], units, outputs, inputs)
+    else:
+        run_many(found, units, outputs, inputs)
+
+
+def _all_of(
+    tracks: Sequence[Wanted], plans: Sequence[Path], target: str | None, quiet: bool
+) -> list[Debrief]:
+    known: dict[Path | None, Settings] = {}
+    found: list[Debrief] = []
+    for track in tracks:
+        folder = None if track.stdin else Path(os.path.abspath(track.path)).parent
+        if folder not in known:
+            known[folder] = settings_for(folder, plans, target, quiet=quiet)
+        found += debriefed(track, known[folder], quiet=quiet)
+    return found
+
+
+def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
+    """One jump with all its files."""
     write_files(result, units, outputs, inputs)
     if outputs.json == "-":
         sys.stdout.write(to_json(to_document(result)))
@@ -85,12 +107,25 @@ def run_debrief(
         webbrowser.open(outputs.html.resolve().as_uri())
 
 
-def the_jump(track: Path, settings: Settings, jump: int | None) -> Debrief:
-    """The debrief of jump ``jump``, or of the last, saying so where the file holds several."""
-    result = debrief(track, settings, jump=jump)
-    if jump is None and result.jumps > 1:
-        say(f"{result.recording.file}: holds {result.jumps} jumps, this is the last; --jump N picks another")
-    return result
+def run_many(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
+    """Several jumps: with ``--json`` a document a line (JSON lines), else their stories one after the other."""
+    if outputs.exchange() or outputs.html is not None:
+        raise AnalyserError(
+            "several jumps give text or lines of JSON only", "debrief each alone for pages and exchange files"
+        )
+    if outputs.json is not None:
+        text = "".join(
+            json.dumps(to_document(result), ensure_ascii=False, allow_nan=False) + "\n" for result in found
+        )
+        if outputs.json == "-":
+            sys.stdout.write(text)
+            return
+        write_text(outputs.json, text, inputs=inputs)
+    from analyser.report.story.jump import tell_jump
+
+    for number, result in enumerate(found):
+        print("\n" * (number > 0) + f"{plain(result.recording.file)}#{result.jump}")
+        show(tell_jump(result), units, brief=outputs.brief)
 
 
 def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
@@ -167,35 +202,20 @@ def show(story: Story, units: str, *, brief: bool = False) -> None:
     print_story(story, DISPLAY_SYSTEMS[units], console, brief=brief)
 
 
-def run_two(
-    tracks: Sequence[Path],
-    settings: Settings,
-    jump: int | None,
-    units: str,
-    outputs: Outputs,
-    inputs: Sequence[Path],
-) -> None:
+def run_two(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
     """Two jumps side by side, at the same target."""
     from analyser.report.page.pages import render_comparison
     from analyser.report.story.two_jumps import tell_two_jumps
 
-    if (
-        outputs.json
-        or outputs.gpx
-        or outputs.geojson
-        or outputs.kml
-        or outputs.winds_csv
-        or outputs.samples_csv
-        or outputs.images
-    ):
+    if outputs.exchange():
         raise AnalyserError(
             "two tracks give a page and a table only", "debrief each alone for JSON and exchange files"
         )
-    a, b = (the_jump(track, settings, jump) for track in tracks)
+    a, b = found
     if outputs.html is not None:
         assets = assets_beside(outputs.html, outputs.assets)
         write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)
-    show(tell_two_jumps(a, b), units, brief=outputs.brief)
+    show(tell_two_jumps(a, b), units)
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import webbrowser
 from pathlib import Path
 
-from analyser.cli.debrief import say
+from analyser.cli.tracks import say
 
 __all__ = ["run_desk"]
 

@@ -11,7 +11,8 @@ from urllib.parse import quote
 
 from analyser.batch.run import LOGBOOK_NAME, SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
-from analyser.cli.debrief import assets_beside, check_outputs, say, show
+from analyser.cli.debrief import assets_beside, check_outputs, show
+from analyser.cli.tracks import say
 from analyser.errors import InputError
 from analyser.logbook import Logbook
 from analyser.logbook.check import check_logbook

@@ -125,6 +125,14 @@ class Plans:
                 entry = row["plan"]
                 yield from (Path(entry.file).parent / name for name in entry.value)
 
+    def of_folder(self, folder: Path) -> tuple[Given, tuple[Path, ...]]:
+        """What the files at and above a folder give, with the card of the canopy they name, and the paths of these files."""
+        layer = self._layer(Path(os.path.abspath(folder)))
+        name = layer.given.get("canopy.name")
+        card = layer.cards.get(name.value) if name is not None else None
+        given = layer.given if card is None else merge_given([card, layer.given])
+        return given, tuple(path for path in layer.files if path.name == FILE_NAME)
+
     def assign(self, path: Path, sha256: str) -> Assignment:
         """Settings and names of the track at ``path`` whose content is ``sha256``."""
         layer = self._layer(path.parent)

@@ -1,0 +1,155 @@
+"""What people do at a shell: pipes, standard input, a jump of a day, every jump, a folder's settings, places as copied, another folder."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+import typer
+
+from analyser.cli.tracks import wanted
+from analyser.settings.template import TEMPLATE, schema_text
+from analyser.settings.toml import parse_settings
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = ROOT / "sample_tracks"
+DAY, ONE = SAMPLES / "two_jumps.gpx", SAMPLES / "steady_breeze.fit"
+
+
+def crabline(*words: object, cwd: Path | None = None, stdin: bytes | None = None, **environment: str):
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **environment}
+    return subprocess.run(
+        [sys.executable, "-m", "analyser", *map(str, words)],
+        input=stdin,
+        capture_output=True,
+        cwd=cwd,
+        env=env,
+        timeout=120,
+    )
+
+
+def test_from_another_folder_by_standard_input_in_sixty_columns(tmp_path: Path) -> None:
+    done = crabline("debrief", "-", cwd=tmp_path, stdin=ONE.read_bytes(), COLUMNS="60")
+    assert done.returncode == 0, done.stderr
+    assert max(map(len, done.stdout.decode().splitlines())) <= 60
+    empty = crabline("debrief", "-", cwd=tmp_path, stdin=b"")
+    assert (empty.returncode, empty.stdout) == (1, b"")
+    assert empty.stderr.decode().startswith("error: standard input: nothing came in; ")
+
+
+def test_who_reads_no_further_is_no_error(tmp_path: Path) -> None:
+    words = f"{sys.executable} -m analyser debrief {ONE} | head -n 1"
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(["bash", "-o", "pipefail", "-c", words], capture_output=True, cwd=tmp_path, env=env)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert len(done.stdout.splitlines()) == 1
+
+
+def test_every_jump_of_a_day_and_several_tracks_as_lines_of_json() -> None:
+    done = crabline("debrief", DAY, ONE, "--jump", "all", "--json", "-")
+    rows = [json.loads(line) for line in done.stdout.decode().splitlines()]
+    assert [(r["source"]["file"], r["source"]["jump"]) for r in rows] == [
+        ("two_jumps.gpx", 1),
+        ("two_jumps.gpx", 2),
+        ("steady_breeze.fit", 1),
+    ]
+    assert done.stderr == b""
+
+
+def test_two_jumps_of_one_file_side_by_side_and_quietly() -> None:
+    done = crabline("debrief", f"{DAY}#1", f"{DAY}#2")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == b""
+    loud, quiet = crabline("debrief", DAY, "--brief"), crabline("debrief", DAY, "--brief", "--quiet")
+    assert b"holds 2 jumps" in loud.stderr
+    assert quiet.stderr == b""
+    assert quiet.stdout == loud.stdout
+
+
+def test_what_a_track_means(tmp_path: Path) -> None:
+    assert wanted(Path("a.gpx#2"), None).jump == 2
+    assert wanted(Path("a.gpx"), None).jump is None
+    assert wanted(Path("a.gpx"), "all").jump == 0
+    assert wanted(Path("-"), "3").stdin
+    odd = tmp_path / "a#2"
+    odd.write_bytes(b"x")
+    assert wanted(odd, None).path == odd
+    for track, jump in (("a#2", "1"), ("a", "0"), ("a", "one"), ("a", "-1"), ("a", "²")):
+        with pytest.raises(typer.BadParameter):
+            wanted(Path(track), jump)
+
+
+def test_the_nearest_settings_are_read_and_said_and_a_plan_beats_them(tmp_path: Path) -> None:
+    inside = tmp_path / "season" / "june"
+    inside.mkdir(parents=True)
+    shutil.copy(ONE, inside / "mine.fit")
+    target = "[site]\ntarget = [49.7, -107.9]\n"
+    (tmp_path / "season" / "logbook.toml").write_text(target + '[jumper]\nname = "Ilka Norn"\n')
+    done = crabline("debrief", inside / "mine.fit", "--json", "-")
+    found = json.loads(done.stdout)
+    assert (found["frame"]["origin_lat"], found["frame"]["origin"]) == (49.7, "target")
+    assert b"settings from" in done.stderr
+    assert b"logbook.toml" in done.stderr
+    (tmp_path / "mine.toml").write_text(target.replace("49.7", "49.6"))
+    for words, world in (
+        (["--plan", tmp_path / "mine.toml"], {}),
+        ([], {"CRABLINE_PLAN": str(tmp_path / "mine.toml")}),
+    ):
+        done = crabline("debrief", inside / "mine.fit", "--json", "-", "--quiet", *words, **world)
+        assert json.loads(done.stdout)["frame"]["origin_lat"] == 49.6
+        assert done.stderr == b""
+
+
+def test_units_once_for_all() -> None:
+    by_word, by_world = (
+        crabline("debrief", ONE, "--units", "us"),
+        crabline("debrief", ONE, CRABLINE_UNITS="us"),
+    )
+    assert by_word.stdout == by_world.stdout
+    assert by_word.stdout != crabline("debrief", ONE).stdout
+
+
+def test_a_place_as_it_is_copied() -> None:
+    done = crabline("debrief", ONE, "--target", "49°43.29'N 107°56.052'W", "--json", "-")
+    assert json.loads(done.stdout)["frame"]["origin_lat"] == pytest.approx(49.7215)
+    swapped = crabline("debrief", ONE, "--target", "-107.9342,49.7215")
+    assert swapped.returncode == 2
+    assert b"did you mean 49.7215,-107.934" in swapped.stderr
+
+
+def test_help_is_short_and_reached_by_h() -> None:
+    for words in ((), ("debrief",), ("plan",), ("info",), ("season",), ("sample",)):
+        done = crabline(*words, "-h")
+        assert done.returncode == 0
+        assert done.stdout == crabline(*words, "--help").stdout
+        assert b"Usage:" in done.stdout
+
+
+def test_a_plan_to_fill_in_and_its_schema() -> None:
+    assert crabline("plan", "--template").stdout.decode() == TEMPLATE
+    usual = parse_settings(TEMPLATE).pattern.heights_m
+    assert usual == parse_settings("").pattern.heights_m
+    filled = "\n".join(
+        line.removeprefix("# ") if "=" in line or line.startswith("# [") else line
+        for line in TEMPLATE.splitlines()
+    )
+    settings = parse_settings(filled)
+    assert settings.site.target == (49.7215, -107.9342)
+    assert settings.reports[0].station == "KXYZ"
+    schema = json.loads(crabline("plan", "--schema").stdout)
+    assert schema == json.loads(schema_text())
+    jsonschema.Draft202012Validator.check_schema(schema)
+    check = jsonschema.Draft202012Validator(schema)
+    for path in sorted((ROOT / "shared" / "plans").glob("*.toml")):
+        check.validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    check.validate(tomllib.loads(filled))
+    for wrong in ({"site": {"nmae": "x"}}, {"pattern": {"base_ft": 9e9}}, {"canopy": {"airspeed": 10}}):
+        with pytest.raises(jsonschema.ValidationError):
+            check.validate(wrong)
