@@ -11,6 +11,7 @@ from analyser.importers.clock import in_order
 from analyser.importers.places import keep_places
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Note, Recording
+from analyser.importers.thin import refuse_mixed, thin
 
 __all__ = ["clean"]
 
@@ -23,8 +24,10 @@ Index = NDArray[np.intp]
 def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
     """The usable fixes of ``raw`` in time order, as a Recording whose notes count what was dropped and why.
 
-    Raises NoFixesError where no fix has both time and position, or none has an altitude.
+    Raises NoFixesError where no fix has both time and position, or none has an altitude; FormatError where the fixes of two
+    tracks are mixed.
     """
+    raw = thin(raw)
     usable, notes = _usable(raw)
     at = usable
     if at.size == 0:
@@ -34,6 +37,7 @@ def clean(raw: RawFixes, *, file: str = "", sha256: str = "") -> Recording:
         raw.time_s[at], raw.lat_deg[at], raw.lon_deg[at], height[at], raw.segment[at], raw.created_s
     )
     at, time = at[clock.order], clock.time_s
+    refuse_mixed(raw.lat_deg[at], raw.lon_deg[at])
     places = keep_places(time, raw.lat_deg[at], raw.lon_deg[at], height[at])
     repeats = at[places.repeats]
     at, time = at[places.keep], time[places.keep]

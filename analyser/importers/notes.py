@@ -16,6 +16,7 @@ NOTE_CODES: Final[dict[str, str]] = {
     "wrong-checksum": "sentences with a wrong checksum were left out",
     "unreadable-line": "lines that could not be read were left out",
     "trailing-bytes": "bytes after the end of the FIT data were left out",
+    "thinned": "more than 20 fixes a second were averaged in runs",
     # time
     "no-time": "fixes without time were dropped",
     "bad-time": "times could not be read",

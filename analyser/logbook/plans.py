@@ -119,6 +119,9 @@ class Plans:
     def files(self) -> Iterator[Path]:
         """Every file read so far, and the plans that corrections name; a file may come twice."""
         yield from self._top.files
+        for picture in (assignment.settings.site.picture for assignment in self._plain.values()):
+            if picture is not None:
+                yield Path(picture.file)
         for layer in self._layers.values():
             yield from layer.files
             for row in (row for _, rows in layer.corrections for row in rows if "plan" in row):
