@@ -24,6 +24,8 @@ _CORRECTION_DEG = 15.0  # ours: nobody turns onto final by less, a final on the 
 _LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
 # deg, ours: a crosswind leg is a quarter of a circle from the wind line; a longer turn onto it began in the holding
 _QUARTER_DEG = 120.0
+# deg, ours: a turn onto final by more may be two, with a base between them too short to see
+_TWO_TURNS_DEG, _TWO_TURNS = 140.0, 0.5
 _CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
 
 
@@ -66,7 +68,23 @@ def other_begins(
     if pieces[0].start_s < chosen.start_s and name == "crosswind":
         unseen = _unseen(chosen, name, heights)
         off, weight = np.concatenate([off, unseen.off_m]), np.concatenate([weight, unseen.weight])
-    return Begins(off, weight / max(float(weight.sum()), 1e-9))
+    weight = weight / max(float(weight.sum()), 1e-9)
+    if name == "final" and abs(chosen.turn.turn.change_deg) > _TWO_TURNS_DEG:
+        second = _second_turn(chosen.turn, heights)
+        off, weight = (
+            np.concatenate([off, second]),
+            np.concatenate(
+                [(1.0 - _TWO_TURNS) * weight, _TWO_TURNS / second.shape[0] * np.ones_like(second)]
+            ),
+        )
+    return Begins(off, weight)
+
+
+def _second_turn(found: TurnFound, heights: Heights) -> Vector:
+    """How far below its begin [m] the second of two turns run into one may have begun: anywhere in its middle half."""
+    turn = found.turn
+    t = turn.start_s + (turn.end_s - turn.start_s) * np.linspace(0.25, 0.75, 9)
+    return np.interp(t, heights.t, heights.agl) - turn.start_agl_m
 
 
 def _unseen(chosen: Piece, name: LegName, heights: Heights) -> Begins:

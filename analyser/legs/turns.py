@@ -21,14 +21,20 @@ Vector = NDArray[np.float64]
 _G = 9.80665  # m/s², standard gravity
 _PAUSE_S = 1.2  # s, straight flight too short to fit a level to
 _LEVEL_SD_M = 1.0  # m, error of the level at rest, beyond the drift since the turn (ours)
-_EDGE_SD_S = 0.15  # s, how far that differs from wing to wing and turn to turn (ours)
+_EDGE_SD_S = (
+    0.5  # s, how far that differs from wing to wing and turn to turn: bank builds up in 0.3 to 1.5 s (ours)
+)
+# A barometer's height is off by the share by which the air is warmer or colder than the standard's (hypsometric equation):
+# 10 K of some 280 K from day to day (ours); receivers that do not say what they measure with are seldom barometers.
+_SCALE_SD = {"barometric": 0.036, "unknown": 0.007, "gps": 0.0}
 
 
 class Heights(NamedTuple):
     """Smoothed heights of a flight and what is known of their error.
 
     ``t`` [s], ``agl`` [m above the landing area], ``sink`` [m/s], all (n,); ``noise_m`` white error of one smoothed height;
-    ``drift_m`` standard deviation of the change of the slow error over a minute; ``ground_sd_m`` error of the level of the ground.
+    ``drift_m`` standard deviation of the change of the slow error over a minute; ``ground_sd_m`` error of the level of the ground,
+    ``scale_sd`` of the scale of the heights above it.
     """
 
     t: Vector
@@ -37,6 +43,7 @@ class Heights(NamedTuple):
     noise_m: float
     drift_m: float
     ground_sd_m: float
+    scale_sd: float = 0.0
 
     def at(self, t_s: float) -> float:
         """Height at a time [m]."""
@@ -54,6 +61,7 @@ class Heights(NamedTuple):
             self.noise_m**2
             + drift**2
             + self.ground_sd_m**2
+            + (self.scale_sd * self.at(t_s)) ** 2
             + (timing_sd_s * max(self.sink_at(t_s), 1.0)) ** 2
         )
 
@@ -78,7 +86,9 @@ def heights_of(track: Track, part: slice, landing_s: float) -> Heights:
     white = float(np.median(np.abs(rest))) / 0.6745
     noise = white / math.sqrt(max(used - 2.0, 1.0))
     level = track.agl_sd_m if track.quality.heights_doubted else _LEVEL_SD_M
-    return Heights(t, smooth, -slope, noise, _drift(track, landing_s), level)
+    return Heights(
+        t, smooth, -slope, noise, _drift(track, landing_s), level, _SCALE_SD[track.quality.altitude]
+    )
 
 
 def _moving_line(t: Vector, y: Vector, half_s: float) -> tuple[Vector, Vector, float]:

