@@ -10,8 +10,9 @@ import numpy as np
 
 from analyser.angles import rotate, wind_from_deg, wrap_360
 from analyser.frame import LocalFrame
-from analyser.pattern import LegName, Pattern
-from analyser.plan import tracks_of
+from analyser.pattern import Hand, LegName, Pattern
+from analyser.plan import plan_pattern, tracks_of
+from analyser.plan.draw import site_hand
 from analyser.plan.jump import Plan
 from analyser.replay.budget import GATE_AT_END, Cause
 from analyser.replay.parts import Part
@@ -24,11 +25,12 @@ from analyser.wind.profile import WindProfile
 __all__ = ["Step", "in_full_flight", "step_for"]
 
 Values = dict[str, float | str | None]
-StepKind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes"]
+StepKind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes", "other side"]
 LEG_OF: dict[Cause, LegName] = {"downwind leg": "downwind", "base leg": "base", "final leg": "final"}
 PLACE_STEP_M, CRAB_STEP_DEG, METRIC_STEP_M = 10.0, 5.0, 5.0
 SLOWED = 0.95
 NO_WIND_MPS = 1.0
+OTHER_SIDE_M, OTHER_SIDE_SHARE = 100.0, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,9 @@ def step_for(
     if part.part == "height":
         return _height(cause, part, plan, flown, settings)
     if part.part == "place":
-        return _place(part, plan, landing, frame) if cause == "entry" else None
+        if cause != "entry":
+            return None
+        return _other_side(part, plan, landing, settings, frame) or _place(part, plan, landing, frame)
     if part.part == "direction":
         return _crab(cause, part, plan, wind)
     return _brakes(cause, part, brakes)
@@ -154,6 +158,43 @@ def _place(part: Part, plan: Plan, landing: Landing, frame: LocalFrame) -> Step 
         evidence,
         moved=(along, across),
         bearing_deg=bearing,
+        place=(float(lat), float(lon)),
+    )
+
+
+def _other_side(
+    part: Part, plan: Plan, landing: Landing, settings: Settings, frame: LocalFrame
+) -> Step | None:
+    """Enter with turns by the other hand, where that entry is much nearer to where the jumper was and no rule of the site forbids."""
+    old, deg = plan.pattern, plan.pattern.landing_deg
+    off = math.hypot(part.along_m, part.across_m)
+    if old.hand is None or deg is None or landing.landing_deg is None or off < OTHER_SIDE_M:
+        return None
+    if site_hand(settings, deg) is not None:
+        return None
+    hand: Hand = "left" if old.hand == "right" else "right"
+    entry = plan_pattern(settings.pattern, plan.trim, plan.wind, hand=hand, landing_deg=deg).gates[0]
+    east, north = rotate(part.across_m, part.along_m, landing.landing_deg)
+    there = old.gates[0].east_m + float(east), old.gates[0].north_m + float(north)
+    left = math.hypot(entry.east_m - there[0], entry.north_m - there[1])
+    if left > OTHER_SIDE_SHARE * off:
+        return None
+    lat, lon = frame.to_geodetic(entry.east_m, entry.north_m)
+    evidence: Values = {
+        "hand": hand,
+        "agl_m": entry.agl_m,
+        "left_m": PLACE_STEP_M * round(left / PLACE_STEP_M),
+    }
+    text = (
+        "Enter the pattern from the other side, with {hand:text}-hand turns: at {agl_m:height~} its entry is {left_m:distance~} from "
+        "where you were."
+    )
+    return Step(
+        "other side",
+        "The pattern of the other hand",
+        entry.name,
+        text,
+        evidence,
         place=(float(lat), float(lon)),
     )
 

@@ -16,7 +16,7 @@ from analyser.replay import Advice, budget
 from analyser.replay.advice import advise
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
-from analyser.settings import KeepOut, Settings, Site
+from analyser.settings import KeepOut, LandingDirection, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS, FOOT_M
 
 CALM = uniform(4.0, 0.0, sd=0.2)
@@ -72,6 +72,18 @@ def test_a_cause_beside_chance_is_advised_not_the_miss_turned_round() -> None:
     found = advice_for(case)
     assert {a.kind for a in found} == {"turn height", "plan the wind"}
     assert all(a.change_along_m is None for a in found)
+
+
+def test_the_other_side_where_its_entry_is_nearer_and_the_site_allows() -> None:
+    """The left-hand entry lies west of a landing to the north; begun 300 m farther east the right-hand one is near."""
+    plan = fly_case(CALM).plan
+    width = fly_case(CALM, hand="right").plan.gates[0].east_m - plan.gates[0].east_m
+    case = fly_case(CALM, entry_error=(0.9 * width, 0.0))
+    advice = advice_for(case)[0]
+    assert advice.kind == "other side"
+    assert "right-hand turns" in advice.text
+    ruled = Site(directions=(LandingDirection(0.0, "left"),))
+    assert advice_for(case, ruled)[0].kind == "turn place"
 
 
 def test_brakes_on_final() -> None:
