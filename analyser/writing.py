@@ -33,7 +33,7 @@ _ADVICE = "check folder, permission and space"
 
 
 def write_text(path: AnyPath, text: str, *, inputs: Iterable[AnyPath] = ()) -> None:
-    """Write UTF-8 ``text`` to ``path`` through a temporary name in the same folder.
+    """Write UTF-8 ``text`` to ``path`` through a temporary name in the same folder, which is made where it is missing.
 
     Raises ``OutputError`` where ``path`` is one of ``inputs``, is a folder or a special file, or can not be written.
     """
@@ -60,6 +60,7 @@ def write_chunks(path: AnyPath, chunks: Iterable[bytes], *, inputs: Iterable[Any
         if there and not target.is_file():
             _write_special(target, chunks)
         else:
+            make_folder(target.parent)
             _replace(target.resolve() if target.is_symlink() else target, chunks)
     except OSError as error:
         raise OutputError(f"can not be written ({_reason(error)})", _ADVICE, str(target)) from None

@@ -33,6 +33,9 @@ app = typer.Typer(
 path_option = partial(typer.Option, readable=False)
 path_argument = partial(typer.Argument, readable=False)
 
+CLUB_SEED, CLUB_JUMPS = 1, 12
+CLUB = {"club": f"a folder for a season: six jumpers, {CLUB_JUMPS} jumps each, with plans and logbook.toml"}
+
 PlanOption = Annotated[
     list[Path] | None,
     path_option(
@@ -404,18 +407,23 @@ def sample(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="Which sample; none lists them.")] = None,
     out: Annotated[Path, path_option("--out", metavar="FOLDER", help="Where to write it.")] = Path("."),
 ) -> None:
-    """Write an invented demo track with its truth beside it; with no name, list them."""
+    """Write an invented demo track with its truth beside it, or a whole club; with no name, list them."""
     from analyser.synthetic.samples import sample_names, write_sample
 
     names = sample_names()
     if name is None:
-        for key, text in names.items():
+        for key, text in {**names, **CLUB}.items():
             print(f"{key:24} {text}")
+        return
+    if name in CLUB:
+        from analyser.synthetic.season import write_season
+
+        print(f"{len(write_season(out / name, CLUB_SEED, CLUB_JUMPS))} tracks in {out / name}")
         return
     if name not in names:
         import difflib
 
-        near = difflib.get_close_matches(name, names, 1)
+        near = difflib.get_close_matches(name, [*names, *CLUB], 1)
         raise AnalyserError(
             "there is no sample of that name",
             f"did you mean {near[0]}? crabline sample lists them" if near else "crabline sample lists them",

@@ -153,3 +153,27 @@ def test_a_plan_to_fill_in_and_its_schema() -> None:
     for wrong in ({"site": {"nmae": "x"}}, {"pattern": {"base_ft": 9e9}}, {"canopy": {"airspeed": 10}}):
         with pytest.raises(jsonschema.ValidationError):
             check.validate(wrong)
+
+
+def test_folders_of_outputs_are_made(tmp_path: Path) -> None:
+    done = crabline("debrief", ONE, "--kml", tmp_path / "new" / "deep" / "a.kml", "--brief")
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "new" / "deep" / "a.kml").is_file()
+    (tmp_path / "file").write_text("")
+    done = crabline("debrief", ONE, "--kml", tmp_path / "file" / "a.kml", "--brief")
+    assert done.returncode == 1
+    assert done.stderr.count(b"\n") == 1
+
+
+def test_a_made_up_club(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from analyser.cli.app import sample
+
+    monkeypatch.setattr(sys.modules["analyser.cli.app"], "CLUB_JUMPS", 2)
+    sample("club", tmp_path)
+    assert "12 tracks in" in capsys.readouterr().out
+    assert len(list((tmp_path / "club").rglob("*.fit"))) == 12
+    assert (tmp_path / "club" / "logbook.toml").is_file()
+    sample(None, tmp_path)
+    assert "club " in capsys.readouterr().out
