@@ -148,7 +148,7 @@ def _coach(logbook: str) -> str:
     from analyser.season.stats import summarise
 
     with Logbook(Path(logbook)) as book:
-        return render_coach(summarise(book), units=UNITS)
+        return render_coach(summarise(book), units=UNITS, beside="/season")
 
 
 def _plan(asked: PlanAsked) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import threading
@@ -294,3 +295,12 @@ def test_the_mark_is_of_this_jump_alone(tmp_path: Path) -> None:
     with pytest.raises(Changed):
         kept.save([Change(a, tmp_path / "t", {"note": "c"}, seen=mark)])
     folder.close()
+
+
+def test_season_and_coach_lead_to_each_other(desk: Client) -> None:
+    coach, season = desk.get("/coach").text, desk.get("/season").text
+    links = set(re.findall(r'href="/season#(jumper-\d+)"', coach))
+    assert links
+    assert all(f'id="{anchor}"' in season for anchor in links)
+    assert 'href="/coach"' in season
+    assert f'href="{JUMP}"' in season

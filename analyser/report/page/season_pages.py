@@ -32,6 +32,6 @@ def render_season(
     return write_page(story, units=units, scripts=["season.js"], styles=["season.css"], assets=assets)
 
 
-def render_coach(season: Season, *, units: str = "uk", private: bool = False) -> str:
-    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places."""
-    return write_page(tell_coach(season, private=private), units=units, styles=["season.css"])
+def render_coach(season: Season, *, units: str = "uk", private: bool = False, beside: str = "") -> str:
+    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: where the season's page is."""
+    return write_page(tell_coach(season, private=private, beside=beside), units=units, styles=["season.css"])

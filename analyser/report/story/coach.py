@@ -31,9 +31,9 @@ HEAD = (
 )
 
 
-def tell_coach(season: Season, *, private: bool = False) -> Story:
-    """The story; ``private`` numbers the jumpers and leaves out dates and places."""
-    rows = tuple(_line(talk, private) for talk in talks(season))
+def tell_coach(season: Season, *, private: bool = False, beside: str = "") -> Story:
+    """The story; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: address of the season's page, to which names lead."""
+    rows = tuple(_line(talk, private, beside) for talk in talks(season))
     table = Table("Jumpers, one line each", HEAD, rows, words=frozenset({2, 3, 6, 7}), stacked=True)
     return Story(
         title="Talks",
@@ -50,12 +50,16 @@ def tell_coach(season: Season, *, private: bool = False) -> Story:
     )
 
 
-def _line(talk: Talk, private: bool) -> tuple[Cell, ...]:
+def _line(talk: Talk, private: bool, beside: str) -> tuple[Cell, ...]:
     jumper, found = talk.jumper, talk.jumper.currency
     latest = max(jumper.groups, key=lambda g: g.last_s, default=None)
     accuracy = latest.accuracy if latest else None
     return (
-        name_of(talk.number, jumper, private),
+        Sentence(
+            "{name}",
+            {"name": name_of(talk.number, jumper, private)},
+            f"{beside}#jumper-{talk.number}" if beside else "",
+        ),
         str(found.n if found else 0),
         "–" if private or found is None else day(found.last_s),
         _gap(found.longest_gap_days if found else None),
