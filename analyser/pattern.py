@@ -99,6 +99,11 @@ class Pattern:
     s_turns: tuple[Turn, ...] = ()
     straight_s: float | None = None
 
+    def __repr__(self) -> str:
+        """One line."""
+        gates = ", ".join(f"{g.name} at {g.agl_m:.0f} m" for g in self.gates)
+        return f"<Pattern, {self.kind}, {self.hand or 'no'} hand: {gates or self.reason or 'no gate'}>"[:200]
+
     def gate(self, name: LegName) -> Gate | None:
         """The gate of that name, or None."""
         return next((g for g in self.gates if g.name == name), None)

@@ -91,6 +91,10 @@ class Reach:
     crossed_t_s: float | None
     crossed_agl_m: float | None
 
+    def __repr__(self) -> str:
+        """One line."""
+        return f"<Reach over {len(self.t_s)} s: target in reach {self.target.in_reach}>"
+
 
 def wind_line_deg(wind: WindProfile, top_m: float) -> float | None:
     """Where the mean wind between the ground and ``top_m`` comes from [deg true]; None in no wind."""

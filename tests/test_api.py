@@ -199,6 +199,17 @@ def test_sentences_come_in_the_units_asked_for() -> None:
         crabline.debrief(track, units="imperial")
 
 
+@pytest.mark.parametrize("name", ["recording", "track", "wind", "wind.profile", "flown", "plan", "reach"])
+def test_what_holds_arrays_shows_one_line(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    found: object = crabline.debrief("sample_tracks/first_light.gpx", plan="shared/plans/first_light.toml")
+    for part in name.split("."):
+        found = getattr(found, part)
+    assert found is not None
+    assert 20 < len(repr(found)) <= 200
+    assert "\n" not in repr(found)
+
+
 def test_bytes_and_open_files_are_tracks_too(tmp_path: Path) -> None:
     path = SAMPLES / "steady_breeze.fit"
     plain = crabline.debrief(path)

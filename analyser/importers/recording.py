@@ -51,6 +51,10 @@ class Recording:
     notes: tuple[Note, ...] = field(default=())
     copies: int = 0
 
+    def __repr__(self) -> str:
+        """One line."""
+        return f"<Recording of {len(self)} fixes, {self.format}, heights {self.altitude_source}: {self.file[-60:]}>"
+
     @property
     def lost(self) -> int:
         """How many fixes and values were dropped, copies not counted."""

@@ -27,6 +27,10 @@ class Plan:
     winds_from: Literal["plan", "track"]
     trim: Trim
 
+    def __repr__(self) -> str:
+        """One line."""
+        return f"<Plan for the winds of the {self.winds_from}: {self.pattern!r}>"[:200]
+
 
 def flown_trim(settings: Settings, measured: CanopyEstimate | None, elevation_m: float) -> Trim | None:
     """The trim the wing flew with, for everything that flies it again: each speed as measured or as given, whichever is better known.

@@ -82,6 +82,11 @@ class Track:
     velocity_source: Literal["position", "doppler"]
     quality: Quality
 
+    def __repr__(self) -> str:
+        """One line."""
+        seconds = float(self.t_s[-1] - self.t_s[0]) if len(self) else 0.0
+        return f"<Track of {len(self)} fixes over {seconds:.0f} s, {self.quality.grade}, velocity from {self.velocity_source}>"
+
     def __post_init__(self) -> None:
         shape = self.t_s.shape
         for name in ("t_s", "east_m", "north_m", "agl_m", "v_east", "v_north", "v_up"):

@@ -51,6 +51,10 @@ class WindEstimate:
     air_north: NDArray[np.float64] = field(default_factory=_none)
     settled: Settled | None = None
 
+    def __repr__(self) -> str:
+        """One line."""
+        return f"<WindEstimate: {self.profile!r}, airspeed {self.canopy.airspeed_mps} m/s>"[:200]
+
 
 def estimate_wind(
     track: Track,

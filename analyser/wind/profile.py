@@ -91,6 +91,11 @@ class WindProfile:
     status: tuple[WindStatus, ...]
     reason: tuple[str, ...]
 
+    def __repr__(self) -> str:
+        """One line."""
+        told = ", ".join(f"{self.status.count(s)} {s}" for s in dict.fromkeys(self.status))
+        return f"<WindProfile of {len(self.status)} heights from {self.agl_m[0]:.0f} to {self.agl_m[-1]:.0f} m: {told}>"
+
     def __post_init__(self) -> None:
         k = self.agl_m.shape[0]
         if self.east.shape != (k,) or self.north.shape != (k,) or self.covariance.shape != (2 * k, 2 * k):
