@@ -433,9 +433,7 @@ def sample(
         paths = write_sample(name, out)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise OutputError(
-            f"can not be written ({reason})", "check folder, permission and space", str(out)
-        ) from None
+        raise OutputError(f"can not be read ({reason})", "check folder and permission", str(out)) from None
     for path in paths:
         print(path)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from analyser.errors import OutputError
 from analyser.synthetic.air import Air, power_law_air
 from analyser.synthetic.demo import WINGS, DemoPlan, demo_setup, forecast, plan_toml, site_toml
 from analyser.synthetic.descent import exit_height
@@ -45,10 +46,11 @@ def sample_names() -> dict[str, str]:
     return {name: sample.text for name, sample in _SAMPLES.items()}
 
 
-def write_sample(name: str, folder: Path, plans: Path | None = None) -> list[Path]:
+def write_sample(name: str, folder: Path, plans: Path | None = None, *, over: bool = False) -> list[Path]:
     """Write NAME.gpx or NAME.fit and NAME.truth.json into ``folder``, NAME.toml into ``plans`` (default: the same folder).
 
-    Raises ``KeyError`` for a name that is none.
+    Raises ``KeyError`` for a name that is none; OutputError, before anything is written, where another file has one of these
+    names, unless ``over``.
     """
     sample = _SAMPLES[name]
     track, plan = sample.make()
@@ -57,16 +59,23 @@ def write_sample(name: str, folder: Path, plans: Path | None = None) -> list[Pat
         if sample.suffix == ".gpx"
         else fit_bytes(track.fixes, barometer=sample.barometer)
     )
-    return [
-        write_bytes(folder / f"{name}{sample.suffix}", data),
-        write_bytes(folder / f"{name}.truth.json", truth_bytes(_truth(track))),
-        write_bytes((plans or folder) / f"{name}.toml", plan_toml(plan)),
-    ]
+    files = {
+        folder / f"{name}{sample.suffix}": data,
+        folder / f"{name}.truth.json": truth_bytes(_truth(track)),
+        (plans or folder) / f"{name}.toml": plan_toml(plan),
+    }
+    if not over:
+        for path, new in files.items():
+            if path.is_file() and path.read_bytes() != new:
+                raise OutputError(
+                    "is there already, and is another file", "name another folder with --out", str(path)
+                )
+    return [write_bytes(path, new) for path, new in files.items()]
 
 
 def write_samples(folder: Path, plans: Path) -> list[Path]:
     """Write every sample, and the plan files of the invented field (with free and with fixed landing directions)."""
-    written = [path for name in _SAMPLES for path in write_sample(name, folder, plans)]
+    written = [path for name in _SAMPLES for path in write_sample(name, folder, plans, over=True)]
     free = write_bytes(plans / SITE_FILE, site_toml())
     return [*written, free, write_bytes(plans / FIXED_SITE_FILE, site_toml(fixed=True))]
 

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from worlds.receivers import RECEIVERS
 
+from analyser.errors import OutputError
 from analyser.importers.read import read
 from analyser.synthetic.demo import FIELD
 from analyser.synthetic.kinds import kind_jump
@@ -122,6 +123,17 @@ def test_samples_are_many_and_small() -> None:
 def test_unknown_sample_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(KeyError):
         write_sample("no such", tmp_path)
+
+
+def test_a_sample_is_written_over_itself_only(tmp_path: Path) -> None:
+    paths = write_sample("first_light", tmp_path)
+    assert write_sample("first_light", tmp_path) == paths
+    paths[2].write_text("my own plan")
+    paths[0].unlink()
+    with pytest.raises(OutputError, match=r"first_light\.toml: is there already"):
+        write_sample("first_light", tmp_path)
+    assert paths[2].read_text() == "my own plan"
+    assert not paths[0].exists(), "refused before anything was written"
 
 
 def test_samples_are_what_is_committed(tmp_path: Path) -> None:
