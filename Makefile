@@ -80,6 +80,11 @@ oldest:
 	build/oldest-venv/bin/pip install --quiet -c tests/oldest.txt . pytest hypothesis jsonschema geographiclib circle-fit ambiance fitdecode==0.10.0 pyarrow==16.1.0
 	build/oldest-venv/bin/python -m pytest -q -p no:cacheprovider tests/test_foundations.py tests/importers/test_fit.py tests/importers/test_gpx.py tests/plan/test_draw.py tests/report/test_document.py tests/report/test_html.py tests/cli/test_cli.py tests/logbook/test_export.py
 
+# single mistakes in the science, documents and sentences: how many do the tests of their own folder notice?
+MUTANTS ?= 40
+mutants: $(VENV)/.test
+	$(BIN)/python tests/mutants/run.py --sample $(MUTANTS)
+
 # the newer Pythons promised in pyproject.toml, each where the machine has it; VERSIONS="3.13" for one
 versions:
 	@bash .ci/versions $(or $(VERSIONS),3.12 3.13)

@@ -1,0 +1,45 @@
+"""The mutations themselves: each is one change that still parses, and there are enough of them."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+from mutants.mutations import PARTS, all_mutations, mutations_of
+from mutants.run import may_live
+
+ROOT = Path(__file__).resolve().parents[2]
+
+TEXT = '''"""A sum of - and +."""
+def f(east: float = -1.0, *, north: float) -> float:
+    """Not a - b."""
+    return math.sin(east) - min(east, north) if east < north else row["along_m"]
+'''
+
+
+def test_each_kind_of_change_is_found_once_and_words_are_left_alone() -> None:
+    found = {
+        (m.old, m.new): m.applied(TEXT).splitlines()[3 if m.line == 4 else 1]
+        for m in mutations_of(TEXT, "f.py")
+    }
+    assert set(found) == {
+        ("-", "+"), ("sin", "cos"), ("min", "max"), ("<", ">="), ("along_m", "across_m"),
+    }  # fmt: skip
+    assert found["<", ">="].endswith('if east >= north else row["along_m"]')
+    assert "math.cos(east) - min" in found["sin", "cos"]
+
+
+def test_there_are_more_than_two_hundred_and_each_is_another_program() -> None:
+    found = all_mutations(ROOT)
+    assert len(found) >= 200
+    assert {path for m in found for path in PARTS if m.path.startswith(path)} >= set(PARTS) - {
+        "analyser/units.py"
+    }
+    for mutation in found[:: max(1, len(found) // 100)]:
+        text = (ROOT / mutation.path).read_text(encoding="utf-8")
+        assert ast.dump(ast.parse(mutation.applied(text))) != ast.dump(ast.parse(text)), mutation.name
+        assert all((ROOT / tests).exists() for tests in mutation.tests.split())
+
+
+def test_what_may_live_has_a_reason() -> None:
+    assert all(reason.strip() for reason in may_live().values())
