@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from analyser.angles import bearing_text
 from analyser.api.files import save_as
 from analyser.api.frames import rows_frame
 from analyser.api.jumps import Jump
@@ -94,7 +95,9 @@ class PlannedPattern:
     def __repr__(self) -> str:
         gates = ", ".join(f"{g.name} at {g.agl_m:.0f} m" for g in self.report.plans[0].gates)
         hands = " and ".join(p.hand for p in self.report.plans)
-        return f"<PlannedPattern, {hands} hand, landing toward {self.report.landing_deg:.0f}°: {gates}>"
+        return (
+            f"<PlannedPattern, {hands} hand, landing toward {bearing_text(self.report.landing_deg)}: {gates}>"
+        )
 
     def gates(self) -> pd.DataFrame:
         """Where each turn begins.

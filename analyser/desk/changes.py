@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from analyser.angles import bearing_text
 from analyser.desk.pages.fields import fold
 from analyser.desk.work import Words, escape, table
 
@@ -60,4 +61,4 @@ def _lines(document: dict[str, Any], words: Words) -> Iterator[tuple[str, str]]:
 
 
 def _degrees(value: float | None) -> str:
-    return "–" if value is None else f"{round(value) % 360:03d}°"
+    return bearing_text(value)

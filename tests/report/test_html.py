@@ -266,6 +266,13 @@ def test_html_is_a_type_of_its_own() -> None:
             misuse()
 
 
+def test_html_is_made_in_one_place() -> None:
+    """Whoever writes Html(...) says that a text is safe: the reports do so only where the type is defined."""
+    folder = Path(__file__).resolve().parents[2] / "analyser" / "report"
+    makers = {p.name for p in folder.rglob("*.py") if re.search(r"\bHtml\(", p.read_text(encoding="utf-8"))}
+    assert makers == {"markup.py"}
+
+
 def test_page_without_figures_has_no_bundle() -> None:
     made = page("T & t", tag("h1", "T"))
     assert "<title>T &amp; t</title>" in made

@@ -7,6 +7,7 @@ import io
 import re
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from fake_debrief import fake_debrief
@@ -85,6 +86,16 @@ def test_directions_have_one_form() -> None:
     assert bearing_text(360.0) == bearing_text(0.0) == bearing_text(359.6) == "000°"
     assert Number("bearing", 360.0).text() == "000°"
     assert fill("{a_deg:bearing}", {"a_deg": 359.7, "a_sd_deg": 4.0}) == "000 ± 4°"
+
+
+def test_directions_are_written_in_one_place() -> None:
+    """No other module puts degrees of a compass into a text by itself; the ticks of an axis have no degree sign."""
+    package = Path(__file__).resolve().parents[2] / "analyser"
+    own = re.compile(r"(?<!%)\{[^{}]*(?:deg|360)[^{}]*:0?3?(?:d|\.0f)\}°")
+    found = [str(p.relative_to(package)) for p in package.rglob("*.py") if own.search(p.read_text("utf-8"))]
+    assert [name for name in found if not name.startswith("synthetic/")] == []
+    assert own.search("track {gate.track_deg:.0f}°")
+    assert own.search("{round(value) % 360:03d}°")
 
 
 def test_a_number_without_its_error_keeps_the_rounding() -> None:

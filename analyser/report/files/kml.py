@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 
 from analyser._version import __version__
+from analyser.angles import bearing_text
 from analyser.jump import Debrief
 from analyser.pattern import Leg
 from analyser.report.documents.values import utc
@@ -187,7 +188,7 @@ def _winds(folder: Element, debrief: Debrief) -> None:
         if status == "undetermined" or agl % ARROW_STEP_M or not np.isfinite(east + north):
             continue
         speed, from_deg = float(np.hypot(east, north)), float(np.degrees(np.arctan2(-east, -north)) % 360.0)
-        note = f"{speed:.1f} m/s from {from_deg:.0f}°, {status}; the arrow is {ARROW_S:.0f} s of it"
+        note = f"{speed:.1f} m/s from {bearing_text(from_deg)}, {status}; the arrow is {ARROW_S:.0f} s of it"
         tip, back = np.array([east, north]) * ARROW_S, np.array([east, north]) * ARROW_S * 0.8
         side = np.array([-north, east]) * ARROW_S * 0.1
         way = np.array([[0.0, 0.0], tip, back + side, tip, back - side])

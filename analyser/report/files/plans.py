@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 from analyser._version import __version__
+from analyser.angles import bearing_text
 from analyser.errors import OutputError
 from analyser.findings import PLAN_CAUTIONS
 from analyser.frame import LocalFrame
@@ -46,7 +47,7 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
                 continue
             height = None if ground is None else round(ground + gate.agl_m, 1)
             label = f"{gate.name} {plan.hand} {gate.agl_m:.0f} m"
-            note = f"turn onto {gate.name} begins {gate.agl_m:.0f} m above the landing area, track {gate.track_deg:.0f}°"
+            note = f"turn onto {gate.name} begins {gate.agl_m:.0f} m above the landing area, track {bearing_text(gate.track_deg)}"
             gpx.waypoints.append(
                 gpxpy.gpx.GPXWaypoint(
                     *gpx_place(gate.lat, gate.lon), elevation=height, name=label, description=note
