@@ -69,7 +69,7 @@ def run_season(
     check_folders(places)
     book = Path(os.path.abspath(logbook)) if logbook is not None else places[0] / LOGBOOK_NAME
     if not os.path.exists(book) and next(scan(places), None) is None:
-        raise InputError("holds no GPX or FIT track", "give a folder that holds tracks", str(places[0]))
+        raise InputError("holds no track", "give a folder that holds tracks", str(places[0]))
     runner = (
         _cluster(scheduler, work, timeout_s)
         if scheduler

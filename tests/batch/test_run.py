@@ -207,7 +207,7 @@ def test_a_page_that_can_not_be_written_stops_the_run_in_one_line(folder: Path, 
     (tmp_path / "pages").write_text("a file, not a folder")
     with pytest.raises(OutputError, match="pages"):
         run_season([folder], logbook=tmp_path / "b.sqlite", pages=Pages(tmp_path / "pages", "uk"))
-    job = Job(str(folder / "first_light.gpx"), Settings(), (), "0" * 64, str(tmp_path / "none"))
+    job = Job(str(folder / "first_light.gpx"), Settings(), (), "0" * 64, str(tmp_path / "pages" / "none"))
     answer = debrief_job(job)
     assert answer.reason is None
     assert answer.trouble is not None
@@ -249,7 +249,7 @@ def test_the_command_writes_what_is_asked_for(folder: Path, book: Path, tmp_path
         "--coach", tmp_path / "coach.html", "--canopy-cards", tmp_path / "cards", "--parquet", tmp_path / "rows.parquet",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    assert "5 jumps, 1 jumper" in done.stdout
+    assert "Jumps 5 · Jumpers 1" in done.stdout
     assert "broken.gpx" in done.stdout
     for name in ("rows.csv", "season.html", "coach.html", "rows.parquet"):
         assert (tmp_path / name).stat().st_size > 0
