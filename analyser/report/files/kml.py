@@ -17,7 +17,7 @@ from analyser.jump import Debrief
 from analyser.pattern import Leg
 from analyser.report.documents.values import utc
 from analyser.report.files.antimeridian import line_geometry, polygon_geometry
-from analyser.report.files.maps import Mark, marks, patterns, places
+from analyser.report.files.maps import ABOVE, Mark, marks, patterns, places
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.plain import plain
 
@@ -156,9 +156,7 @@ def _legs(folder: Element, debrief: Debrief) -> None:
 
 
 def _leg_note(leg: Leg) -> str:
-    return (
-        "" if leg.turn is None else f"its turn begins at {leg.turn.start_agl_m:.0f} m above the landing area"
-    )
+    return "" if leg.turn is None else f"its turn begins at {leg.turn.start_agl_m:.0f} {ABOVE}"
 
 
 def _patterns(folder: Element, debrief: Debrief) -> None:
@@ -200,7 +198,7 @@ def _areas(folder: Element, debrief: Debrief) -> None:
     for area in debrief.settings.site.keep_outs:
         shape = polygon_geometry([[lon, lat] for lat, lon in area.polygon])
         areas = shape["coordinates"] if shape["type"] == "MultiPolygon" else [shape["coordinates"]]
-        note = f"not to be overflown below {area.below_m:.0f} m above the landing area"
+        note = f"not to be overflown below {area.below_m:.0f} {ABOVE}"
         mark = _placemark(folder, plain(area.name), "keep-out", note)
         above = mark if len(areas) == 1 else _add(mark, "MultiGeometry")
         for rings in areas:

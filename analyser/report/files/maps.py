@@ -16,7 +16,9 @@ from analyser.report.documents.values import utc
 from analyser.report.files.antimeridian import line_geometry, polygon_geometry
 from analyser.report.plain import plain
 
-__all__ = ["Mark", "geojson_text", "gpx_place", "gpx_text", "marks", "patterns", "places"]
+__all__ = ["ABOVE", "Mark", "geojson_text", "gpx_place", "gpx_text", "marks", "patterns", "places"]
+
+ABOVE = "m above the landing area"
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -107,7 +109,7 @@ def marks(debrief: Debrief) -> list[Mark]:
         for gate in pattern.gates:
             lat, lon = (round(float(x), 7) for x in frame.to_geodetic(gate.east_m, gate.north_m))
             sd = f" ± {gate.agl_sd_m:.0f}" if gate.agl_sd_m else ""
-            note = f"turn onto {gate.name} begins at {gate.agl_m:.0f}{sd} m above the landing area"
+            note = f"turn onto {gate.name} begins at {gate.agl_m:.0f}{sd} {ABOVE}"
             turn = turns.get(gate.name) if word == "flown" else None
             moment = None if turn is None else at + turn.start_s
             rows.append(Mark(f"{word} {gate.name}", note, lat, lon, gate.agl_m, moment))

@@ -13,7 +13,7 @@ from analyser.plan.report import PlanReport
 from analyser.report.documents.plan import gate_row
 from analyser.report.documents.values import Json, number
 from analyser.report.files.antimeridian import line_geometry
-from analyser.report.files.maps import gpx_place
+from analyser.report.files.maps import ABOVE, gpx_place
 from analyser.report.plain import plain
 from analyser.settings import Settings
 
@@ -47,7 +47,9 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
                 continue
             height = None if ground is None else round(ground + gate.agl_m, 1)
             label = f"{gate.name} {plan.hand} {gate.agl_m:.0f} m"
-            note = f"turn onto {gate.name} begins {gate.agl_m:.0f} m above the landing area, track {bearing_text(gate.track_deg)}"
+            note = (
+                f"turn onto {gate.name} begins {gate.agl_m:.0f} {ABOVE}, track {bearing_text(gate.track_deg)}"
+            )
             gpx.waypoints.append(
                 gpxpy.gpx.GPXWaypoint(
                     *gpx_place(gate.lat, gate.lon), elevation=height, name=label, description=note
