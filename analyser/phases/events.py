@@ -86,7 +86,7 @@ def _is_a_leap(s: Signals, start: int, stop: int) -> bool:
     tame = float(np.max(s.sink[start:stop])) < _SURE
     if tame and float(np.max(_slope_of_sink(s, max(start - 3, 0), stop))) < _DROPS:
         return True
-    begins = bool(leapt[np.searchsorted(s.t, s.t[start] - 6.0) : start + 3].any())
+    begins = bool(leapt[np.searchsorted(s.t, s.t[start] - 12.0) : start + 3].any())
     third = max((stop - start) // 3, 1)
     fades = float(np.median(s.sink[start : start + third])) > 1.2 * float(
         np.median(s.sink[stop - third : stop])

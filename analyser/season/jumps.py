@@ -107,7 +107,7 @@ def _kept(rows: Iterable[Row], why: Counter[str]) -> Iterator[Row]:
 
 def _reason(row: Row, recent: Iterable[Row]) -> str:
     if row["kind"] != "jump":
-        return "no jump in the recording"
+        return f"no jump in the recording: {row['reason']}" if row["reason"] else "no jump in the recording"
     if row["excluded"]:
         return "excluded by hand"
     if row["grade"] == "poor":

@@ -227,17 +227,19 @@ def test_currency_counts_months_and_the_longest_gap() -> None:
 def test_what_does_not_count_is_left_out_and_said() -> None:
     rows = season(5, 20)["Eve Plain"]
     rows[0]["excluded"] = "overflow field on request"
-    rows[1]["kind"] = "no jump"
+    rows[1]["kind"], rows[1]["reason"] = "no jump", None
+    rows[3]["kind"], rows[3]["reason"] = "no jump", "it climbs by 80 m on the way down"
     rows[2]["grade"] = "poor"
     twin = rows[5] | {"sha256": "second receiver", "landing_lat": rows[5]["landing_lat"] + 1e-4}
     rows.insert(6, twin)
     jumps, left = read_jumps(rows)
-    assert len(jumps) == 17
+    assert len(jumps) == 16
     assert {row.reason: row.count for row in left} == {
         "a poor recording": 1,
         "a second recording of the same jump": 1,
         "excluded by hand": 1,
         "no jump in the recording": 1,
+        "no jump in the recording: it climbs by 80 m on the way down": 1,
     }
 
 
