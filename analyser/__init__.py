@@ -39,6 +39,7 @@ if TYPE_CHECKING:
         read,
         read_settings,
         record_jump,
+        schema,
         season,
     )
 
@@ -68,6 +69,7 @@ __all__ = [
     "read",
     "read_settings",
     "record_jump",
+    "schema",
     "season",
 ]
 

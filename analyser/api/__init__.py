@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from analyser.api.jumps import Jump, debrief, debrief_all
 from analyser.api.plans import PlannedPattern, plan
+from analyser.api.schemas import schema
 from analyser.api.seasons import SeasonRun, season
 from analyser.api.winds import estimate_wind
 from analyser.errors import AnalyserError
@@ -45,5 +46,6 @@ __all__ = [
     "read",
     "read_settings",
     "record_jump",
+    "schema",
     "season",
 ]
