@@ -25,6 +25,7 @@ Mask = NDArray[np.bool_]
 _LONGEST_S = 60.0  # ours: brakes are released within a minute of the opening, or the flight is flown in them
 _LATER_S = 36.0  # ours: from here on the flight most likely counts, and tells wind and airspeed
 _RECOVERS_S = 4.0  # ours: from the release until the surge is over; a canopy answers within 3 to 5 s
+_RECOVERS_SD_S = 1.2  # ours: how far that differs from wing to wing
 _NO_FIX_S = 2.5
 # Common practice, no source: brakes stowed for 3 to 30 s, mostly some ten; and openings that end in full flight.
 _USUAL_S, _SPREAD, _AT_ONCE = 14.0, 0.7, 0.05
@@ -68,7 +69,7 @@ def find_settled(track: Track, start: int, stop: int) -> Settled:
     moments, chances = release_chances(t[known], h[known], v[:, known], air)
     after = np.maximum(moments + _RECOVERS_S, 0.0)
     mean = float(chances @ after)
-    sd = float(np.sqrt(chances @ (after - mean) ** 2 + 0.5**2))
+    sd = float(np.sqrt(chances @ (after - mean) ** 2 + _RECOVERS_SD_S**2))
     settled = min(float(t[0]) + mean, float(t[-1]))
     index = start + min(int(np.searchsorted(t, settled - 1e-9)), t.size - 1)
     stretches = stretches_that_do_not_count(t, h, sink, _share(t, h, v, air), settled)
