@@ -41,8 +41,7 @@ def write_text(path: AnyPath, text: str, *, inputs: Iterable[AnyPath] = ()) -> N
 
 
 def write_bytes(path: AnyPath, data: bytes, *, inputs: Iterable[AnyPath] = ()) -> Path:
-    """Write ``data`` like :func:`write_text`, making the folder where it is missing; returns the path."""
-    make_folder(Path(path).parent)
+    """Write ``data`` like :func:`write_text`; returns the path."""
     write_chunks(path, [data], inputs=inputs)
     return Path(path)
 

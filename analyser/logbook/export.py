@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
 from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row
-from analyser.writing import write_chunks
+from analyser.writing import make_folder, write_chunks
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,6 +88,7 @@ def write_parquet(logbook: Logbook, path: str | os.PathLike[str], *, private: bo
     }
     schema = pa.schema(list(kinds.items()))
     target = Path(path)
+    make_folder(target.parent)
     try:
         with tempfile.TemporaryDirectory(dir=target.parent, prefix=".crabline.") as folder:
             part = Path(folder) / "rows.parquet"
