@@ -32,8 +32,11 @@ def test_never_over_an_input_even_by_another_name(tmp_path: Path) -> None:
     assert track.read_text() == "x"
 
 
-def test_a_folder_and_a_missing_folder_are_one_line(tmp_path: Path) -> None:
-    for out in (tmp_path, tmp_path / "no" / "a.json"):
+def test_a_folder_and_a_file_in_place_of_one_are_one_line_and_a_missing_folder_is_made(
+    tmp_path: Path,
+) -> None:
+    write_text(tmp_path / "new" / "a.json", "x")
+    for out in (tmp_path, tmp_path / "new" / "a.json" / "b.json"):
         with pytest.raises(OutputError) as caught:
             write_text(out, "y")
         assert "\n" not in str(caught.value)
