@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.wind.brakes import deep_on_final
-from analyser.wind.covariance import Parts
+from analyser.wind.covariance import Parts, Scales
 from analyser.wind.model import Model, Point, linearise
 from analyser.wind.solve import (
-    Scales,
     State,
     curved,
     error_covariance,
@@ -32,18 +31,21 @@ class _Choice:
     log_evidence: float
     theta: Vector
     covariance: Vector
-    scales: tuple[float, float, float]
+    scales: Scales
+    shear: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Averaged:
-    """Mean (2k + 5,) and covariance of all parameters; mean gustiness, wander [m/s] and shear scale [m/s]."""
+    """Mean (2k + 6,) and covariance of all parameters; mean gustiness, wander [m/s] and shear scale [m/s]; ``scales`` and ``shear`` of the likeliest choice."""
 
     theta: Vector
     covariance: Vector
     gustiness: float
     wander: float
     wiggle: float
+    scales: Scales
+    shear: float
 
 
 def average(model: Model, state: State) -> Averaged:
@@ -56,8 +58,11 @@ def average(model: Model, state: State) -> Averaged:
     cov = np.zeros_like(choices[0].covariance)
     for w, c in zip(weights, choices):
         cov += w * (c.covariance + np.outer(c.theta - mean, c.theta - mean))
-    scales = weights @ np.array([c.scales for c in choices])
-    return Averaged(mean, cov, float(scales[0]), float(scales[1]), float(scales[2]))
+    gustiness, wander, wiggle = weights @ np.array(
+        [(c.scales.gustiness, c.scales.wander, c.shear) for c in choices]
+    )
+    best = choices[int(np.argmax(weights))]
+    return Averaged(mean, cov, float(gustiness), float(wander), float(wiggle), best.scales, best.shear)
 
 
 def _choices(model: Model, state: State) -> list[_Choice]:
@@ -74,8 +79,8 @@ def _choices(model: Model, state: State) -> list[_Choice]:
     if deep is not None:
         grid.append((*deep, usual, 2.0 * float(np.log(priors.deep_odds))))
     found = []
-    for at, errors, (gustiness, wander), odds in grid:
-        z, r, logdet = whitened(model, at, errors, (gustiness, wander), extra)
+    for at, errors, scales, odds in grid:
+        z, r, logdet = whitened(model, at, errors, scales, extra)
         y = z @ theta - r
         zz, zy = z.T @ z, z.T @ y
         for wiggle, precision, prior_logdet in shears:
@@ -83,6 +88,8 @@ def _choices(model: Model, state: State) -> list[_Choice]:
             new = covariance @ (zy + precision @ mean)
             left, d = y - z @ new, new - mean
             cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet - odds
-            cost += (np.log(gustiness) / priors.gust_log_sd) ** 2 - float(np.linalg.slogdet(covariance)[1])
-            found.append(_Choice(-0.5 * cost, new, covariance, (gustiness, wander[0], wiggle)))
+            cost += (np.log(scales.gustiness) / priors.gust_log_sd) ** 2 - float(
+                np.linalg.slogdet(covariance)[1]
+            )
+            found.append(_Choice(-0.5 * cost, new, covariance, scales, wiggle))
     return found

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 
-__all__ = ["Parts", "blocks", "error_parts", "exponential", "gust_sd", "node_noise", "whiten"]
+__all__ = ["Parts", "Scales", "blocks", "error_parts", "exponential", "gust_sd", "node_noise", "whiten"]
 
 Vector = NDArray[np.float64]
 
@@ -23,20 +24,33 @@ BLOCK = 200
 STRIP = 48
 
 
+class Scales(NamedTuple):
+    """Factor on the usual gusts and which of their lengths, the wander's size [m/s] and time [s], the error of turns [m/s]."""
+
+    gustiness: float
+    length: int
+    wander: float
+    wander_s: float
+    turn: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Parts:
-    """Covariances (n, n) of one stretch: ``gust`` for gustiness 1, everything ``else_``, and the times ``t_s`` (n,)."""
+    """Covariances (n, n) of one stretch: ``gusts`` for gustiness 1 and each of the lengths, everything ``else_``, the times ``t_s`` (n,), ``turning`` the errors of turns for 1 m/s."""
 
-    gust: Vector
+    gusts: tuple[Vector, ...]
     else_: Vector
     t_s: Vector
+    turning: Vector | None = None
 
-    def total(self, gustiness: float, wander: tuple[float, float], extra: Vector) -> Vector:
-        """Covariance for a gustiness and a wander (size [m/s], time [s]), with ``extra`` (n,) variance of outliers."""
-        c = wandering(self.t_s, wander[1])
-        c *= wander[0] ** 2
-        c += self.gust if gustiness == 1.0 else self.gust * gustiness**2
+    def total(self, scales: Scales, extra: Vector) -> Vector:
+        """Covariance for the scales, with ``extra`` (n,) variance of outliers."""
+        c = wandering(self.t_s, scales.wander_s)
+        c *= scales.wander**2
+        c += scales.gustiness**2 * self.gusts[scales.length]
         c += self.else_
+        if self.turning is not None and scales.turn > 0.0:
+            c += scales.turn**2 * self.turning
         c[np.diag_indices_from(c)] += extra
         return c
 
@@ -60,17 +74,21 @@ def error_parts(
     t, h = samples.t_s, samples.agl_m
     along = heading[0][:, None] * heading[0] + heading[1][:, None] * heading[1]
     sd = gust_sd(h, low_wind, priors)
-    length = np.clip(
-        priors.gust_length_m + 0.26 * np.maximum(h, 0.0), priors.gust_length_m, priors.gust_length_top_m
-    )
-    rate = max(airspeed, 3.0) / length
-    passed = np.concatenate([[0.0], np.cumsum(np.diff(t) * 0.5 * (rate[1:] + rate[:-1]))])
-    gust = along * (sd[:, None] * sd) * np.exp(-np.abs(passed[:, None] - passed))
+    strength = along * (sd[:, None] * sd)
+    gusts = []
+    for longer in priors.gust_lengths:
+        length = longer * np.clip(
+            priors.gust_length_m + 0.26 * np.maximum(h, 0.0), priors.gust_length_m, priors.gust_length_top_m
+        )
+        rate = max(airspeed, 3.0) / length
+        passed = np.concatenate([[0.0], np.cumsum(np.diff(t) * 0.5 * (rate[1:] + rate[:-1]))])
+        gusts.append(strength * np.exp(-np.abs(passed[:, None] - passed)))
     if loose:
-        gust += along * (priors.loose_heading * airspeed) ** 2 * exponential(t, priors.loose_heading_s)
+        swing = along * (priors.loose_heading * airspeed) ** 2 * exponential(t, priors.loose_heading_s)
+        gusts = [gust + swing for gust in gusts]
     rest = node_noise(samples, samples.node_sd_m, np.sum(heading[:, 1:] * heading[:, :-1], axis=0))
     rest[np.diag_indices_from(rest)] += samples.white_sd**2 + priors.drift**2 / samples.dt_s
-    return Parts(gust, rest, t)
+    return Parts(tuple(gusts), rest, t)
 
 
 def exponential(t_s: Vector, seconds: float) -> Vector:

@@ -10,11 +10,13 @@ from numpy.typing import ArrayLike, NDArray
 from analyser.errors import EstimateError
 from analyser.phases.settled import Settled, find_settled
 from analyser.track import Track
+from analyser.wind.check import HeldOut
 from analyser.wind.fit import Fit, fit_wind
 from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
 from analyser.wind.samples import Samples, from_positions, from_velocities
 from analyser.wind.status import undetermined_profile, wind_profile
+from analyser.wind.stay import Stay
 from analyser.wind.trim import CanopyEstimate, canopy_estimate
 
 __all__ = ["CanopyEstimate", "WindEstimate", "estimate_wind", "estimate_wind_arrays"]
@@ -22,6 +24,7 @@ __all__ = ["CanopyEstimate", "WindEstimate", "estimate_wind", "estimate_wind_arr
 Vector = NDArray[np.float64]
 
 STEP_M = 50.0
+LOWEST_M = (10.0, 25.0)
 # Ours: the flare is no flight the model knows.
 FLARE_M = 4.0
 LONGEST_S = 2700.0  # ours: a canopy opened at 9 km is down in less, and an older wind is no help
@@ -38,7 +41,8 @@ class WindEstimate:
 
     ``t_s`` (m,) times used, ``residual_mps`` (m,) airspeed residuals, ``air_east``/``air_north`` (n,) air velocity of every
     canopy fix [m/s], NaN where there is no wind to take out. ``details``: gustiness, wander and shear scale as the evidence
-    weighs them, and the canopy's parameters V, b, s, d, q. ``settled``: from when on the flight counted.
+    weighs them, and the canopy's parameters V, b, s, d, q, p. ``settled``: from when on the flight counted; ``check``: every ten
+    seconds predicted from the rest; ``stays``: stretches found in brakes.
     """
 
     profile: WindProfile
@@ -50,6 +54,8 @@ class WindEstimate:
     air_east: NDArray[np.float64] = field(default_factory=_none)
     air_north: NDArray[np.float64] = field(default_factory=_none)
     settled: Settled | None = None
+    check: HeldOut | None = None
+    stays: tuple[Stay, ...] = ()
 
     def __repr__(self) -> str:
         """One line."""
@@ -74,7 +80,7 @@ def estimate_wind(
     part = slice(start, stop)
     t, h = track.t_s[part], track.agl_m[part]
     known = np.isfinite(h)
-    heights = _heights(0.0, float(np.max(h[known])) if known.any() else 0.0)
+    heights = _with_lowest(_heights(0.0, float(np.max(h[known])) if known.any() else 0.0))
     if track.quality.heights_doubted:
         return _nothing(heights, "the altitudes may be feet, not metres: no wind has a height", t.size)
     if not known.any():
@@ -89,14 +95,16 @@ def estimate_wind(
         )
     except (EstimateError, np.linalg.LinAlgError) as problem:
         return replace(_nothing(heights, str(problem), t.size), settled=settled)
-    return replace(_estimate(track, part, fit, samples, heights), settled=settled)
+    return replace(
+        _estimate(track, part, fit, samples, heights), settled=settled, check=fit.check, stays=fit.stays
+    )
 
 
 def _estimate(track: Track, part: slice, fit: Fit, samples: Samples, heights: Vector) -> WindEstimate:
     profile = wind_profile(fit, samples, heights)
     east, north = profile.vector(track.agl_m[part])
     details = {"gustiness": fit.gustiness, "wander": fit.wander, "shear": fit.wiggle}
-    details.update(zip("Vbsdq", map(float, fit.canopy)))
+    details.update(zip("Vbsdqp", map(float, fit.canopy)))
     return WindEstimate(
         profile,
         canopy_estimate(fit, samples, heights),
@@ -153,6 +161,11 @@ def _heights(low: float, top: float) -> Vector:
     first = STEP_M * np.floor(low / STEP_M)
     count = int(min((top - first) / STEP_M + 1e-9, MOST_HEIGHTS - 1)) + 1
     return np.asarray(first + STEP_M * np.arange(count))
+
+
+def _with_lowest(heights: Vector) -> Vector:
+    """Also 10 and 25 m, where the wind changes most with height."""
+    return np.asarray(np.union1d(heights, [h for h in LOWEST_M if h < heights[-1]]))
 
 
 def _nothing(heights: Vector, reason: str, n: int) -> WindEstimate:

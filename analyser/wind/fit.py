@@ -6,7 +6,7 @@ the better end is refined on all samples and averaged over the scales of gusts a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,14 @@ from numpy.typing import NDArray
 from analyser.errors import EstimateError
 from analyser.wind.average import Averaged, average
 from analyser.wind.basis import knot_heights
+from analyser.wind.check import HeldOut, held_out
 from analyser.wind.circle import fit_circle
 from analyser.wind.model import Model, Point, build_model, linearise
 from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 from analyser.wind.solve import State, cost, descend
+from analyser.wind.stay import Stay
+from analyser.wind.stays import find_stays
 from analyser.wind.straight import hold, spread_of, turns_first
 
 __all__ = ["Fit", "fit_wind"]
@@ -26,6 +29,7 @@ __all__ = ["Fit", "fit_wind"]
 Vector = NDArray[np.float64]
 
 FEWEST = 8
+STAY_ROUNDS = 2
 SAME_MPS = 0.4
 ALL_ROUND = 0.25
 PLAUSIBLE = 3.0
@@ -34,10 +38,11 @@ SLOWEST_MPS = 1.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """Knots [m], ``wind`` (2, k) there and ``covariance`` (2k, 2k) of (east…, north…); ``canopy`` (V, b, s, d, q) with its covariance;
-    ``wind_canopy`` (2k, 5) the covariance of the two.
+    """Knots [m], ``wind`` (2, k) there and ``covariance`` (2k, 2k) of (east…, north…); ``canopy`` (V, b, s, d, q, p) with its covariance;
+    ``wind_canopy`` (2k, 6) the covariance of the two.
 
     ``point`` the model at the estimate; ``gustiness``, ``wander`` [m/s], ``wiggle`` [m/s] as the evidence weighs them.
+    ``check`` what every ten seconds say of the others, by which the covariances are widened; ``stays`` found in brakes.
     ``mirror`` (2, k) is another solution where one was found, ``mirror_gain`` by how much it is worse (−2 log evidence).
     """
 
@@ -51,6 +56,8 @@ class Fit:
     gustiness: float
     wander: float
     wiggle: float
+    check: HeldOut
+    stays: tuple[Stay, ...] = ()
     mirror: Vector | None = None
     mirror_gain: float = np.inf
 
@@ -85,15 +92,29 @@ def fit_wind(
         )
 
     full = build(samples, airspeed)
-    ends = _two_ends(full if airspeed is not None else build(samples.thinned(), None))
+    thin = full if airspeed is not None else build(samples.thinned(), None)
+    ends = _two_ends(thin)
     best = min(ends, key=lambda end: end.cost)
     lowest = max(SLOWEST_MPS, prior[0] - PLAUSIBLE * prior[1])
     if airspeed is None and best.state.theta[2 * knots.size] < lowest:
         raise EstimateError("too few headings: the wind that fits leaves no airspeed to fly with")
     if best.turns.covariance is not None:
         full = hold(full, best.turns)
-    found = average(full, descend(full, best.state, rounds=3))
-    return _fit(full, found, best, ends)
+    full, state = _in_brakes(full, thin, descend(full, best.state, rounds=3))
+    found = average(full, state)
+    check = held_out(full, State(found.theta, state.covariance), found)
+    return _fit(full, found, best, ends, check)
+
+
+def _in_brakes(full: Model, thin: Model, state: State) -> tuple[Model, State]:
+    """The model with its stays in brakes, and where the descent ends with them; found twice, for they move the wind."""
+    for _ in range(STAY_ROUNDS if thin.brakes else 0):
+        stays = find_stays(thin, state)
+        if stays == full.stays:
+            break
+        full = replace(full, stays=stays)
+        state = descend(full, state, rounds=3)
+    return full, state
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +144,7 @@ def _end(model: Model, start: Vector) -> _End:
     return _End(cost(held, state), turns, state)
 
 
-def _fit(model: Model, found: Averaged, best: _End, ends: list[_End]) -> Fit:
+def _fit(model: Model, found: Averaged, best: _End, ends: list[_End], check: HeldOut) -> Fit:
     k = model.size
 
     def wind(end: _End) -> Vector:
@@ -131,17 +152,20 @@ def _fit(model: Model, found: Averaged, best: _End, ends: list[_End]) -> Fit:
 
     others = [e for e in ends if float(np.max(np.hypot(*(wind(e) - wind(best))))) > SAME_MPS]
     other = min(others, key=lambda end: end.cost, default=None)
+    covariance = found.covariance * check.widened_by**2
     return Fit(
         model.knots,
         found.theta[: 2 * k].reshape(2, k),
-        found.covariance[: 2 * k, : 2 * k],
+        covariance[: 2 * k, : 2 * k],
         found.theta[2 * k :],
-        found.covariance[2 * k :, 2 * k :],
-        found.covariance[: 2 * k, 2 * k :],
+        covariance[2 * k :, 2 * k :],
+        covariance[: 2 * k, 2 * k :],
         linearise(model, found.theta),
         found.gustiness,
         found.wander,
         found.wiggle,
+        check,
+        model.stays,
         None if other is None else wind(other),
         np.inf if other is None else other.cost - best.cost,
     )

@@ -1,11 +1,12 @@
 """The model of a flight and its linearisation.
 
-|g_i − w(h_i)| = κ_i ρ_i (V (1 + s F_i + d (f_i − F_i) − q ω_i²/2) + b x_i) + e_i
+|g_i − w(h_i)| = κ_i ρ_i (V (1 + s F_i + d (f_i − F_i) − q ω_i²/2 + p D_i) + b x_i + Σ o_j a_ij) + e_i
 
 g ground velocity, w wind, ρ = 1/√(density ratio), V trim airspeed at sea-level density; f what a steady turn of rate ω adds to
-the airspeed, F the same after the canopy's response, x the sink's departure from its reference as the airspeed has answered
+the airspeed, F the same after the canopy's response, D the dive that a turn ends in (:func:`analyser.wind.turning.diving`), o_j what
+the stays in brakes take (:mod:`analyser.wind.stays`), x the sink's departure from its reference as the airspeed has answered
 it (brakes), κ the shortening of the chord over a step, e the errors of :mod:`analyser.wind.covariance`. The parameters are the
-wind at the knots, then V, b, s, d, q.
+wind at the knots, then V, b, s, d, q, p.
 """
 
 from __future__ import annotations
@@ -30,13 +31,14 @@ from analyser.wind.response import (
     turn_factors,
 )
 from analyser.wind.samples import Samples
+from analyser.wind.stay import Stay
+from analyser.wind.turning import G, diving, in_turn, turn_rate
 
 __all__ = ["CANOPY", "G", "Model", "Point", "build_model", "linearise"]
 
 Vector = NDArray[np.float64]
 
-CANOPY = 5
-G = 9.80665
+CANOPY = 6
 SINKING_MPS = 1.0
 SWING_S = 15.0
 FULL_PERCENT = 60.0
@@ -68,6 +70,7 @@ class Model:
     parts: tuple[slice, ...]
     priors: Priors
     frozen: Frozen | None = None
+    stays: tuple[Stay, ...] = ()
 
     @property
     def size(self) -> int:
@@ -82,7 +85,7 @@ class Model:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
-    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 5), unit air heading (2, n), shortening of the chord (n,),
+    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 6), unit air heading (2, n), shortening of the chord (n,),
     ``corrected_sink`` (n,) at sea level and load 1, its ``reference``, the brakes' effect x (n,), and the factor ``missed`` (n,) on the filter's standard deviation of it."""
 
     residual: Vector
@@ -112,8 +115,17 @@ def build_model(
     h = samples.agl_m
     parts = tuple(blocks(len(samples)))
     sinking = float(np.median(samples.sink_mps)) > SINKING_MPS and airspeed is None
-    mean = np.array([airspeed_prior[0], priors.brake_slope, priors.load, 0.0, priors.blur])
-    sd = np.array([airspeed_prior[1], priors.brake_slope_sd, priors.load_sd, priors.surge_sd, priors.blur_sd])
+    mean = np.array([airspeed_prior[0], priors.brake_slope, priors.load, 0.0, priors.blur, priors.dive])
+    sd = np.array(
+        [
+            airspeed_prior[1],
+            priors.brake_slope_sd,
+            priors.load_sd,
+            priors.surge_sd,
+            priors.blur_sd,
+            priors.dive_sd,
+        ]
+    )
     if not sinking:
         mean[1], sd[1] = priors.energy, priors.energy_sd
     filters = tuple(_brakes(samples.part(p), priors) for p in parts) if sinking else ()
@@ -143,17 +155,23 @@ def linearise(model: Model, theta: Vector) -> Point:
     x, missed = np.zeros_like(speed), np.ones_like(speed)
     for brakes, part in zip(model.brakes, model.parts):
         x[part], missed[part] = off_or_on(brakes.gain @ dev[part], brakes, model.priors)
+    if model.brakes:
+        x = x * (1.0 - in_turn(s.t_s, rate, speed))
     if not model.brakes:
         x = -G / v * height_swing(s.t_s, s.agl_m)
+    dive = np.zeros_like(speed)
+    if model.brakes:
+        dive = diving(s, (v, max(reference, SINKING_MPS)), s.sink_mps / model.rho, rate, speed)
     lifted = responded(s.t_s, faster, model.priors)
     bent = -0.5 * np.minimum(rate * rate, 1.0)
-    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent])
+    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent, v * dive])
     chord = np.sinc(rate * s.dt_s / (2 * np.pi)) * np.sinc(rate * s.blur_s / (2 * np.pi))
     chord = np.maximum(chord, 0.5)
     shape *= (chord * model.rho)[:, None]
     known = np.zeros_like(speed)
     if model.known is not None:
         shape[:, :4] = 0.0
+        shape[:, 5] = 0.0
         known = chord * model.known
     residual = speed - known - shape @ theta[2 * k :]
     jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])
@@ -195,19 +213,6 @@ def height_swing(t: Vector, h: Vector) -> Vector:
     c, st, sh, stt, sth = (s[last] - s[first] for s in sums)
     slope = (sth - st * sh / c) / np.maximum(stt - st * st / c, 1e-6)
     return np.asarray(h0 - sh / c - slope * (t0 - st / c))
-
-
-def turn_rate(samples: Samples, heading: Vector) -> Vector:
-    """Turn rate of the air heading [rad/s]: slope of a line over five samples within four seconds."""
-    psi = np.unwrap(np.arctan2(heading[0], heading[1]))
-    n = psi.size
-    j = np.clip(np.arange(n)[:, None] + np.arange(-2, 3), 0, n - 1)
-    t, y = samples.t_s[j], psi[j]
-    w = (np.abs(t - samples.t_s[:, None]) < 4.0).astype(np.float64)
-    w /= w.sum(1, keepdims=True)
-    t = t - (w * t).sum(1, keepdims=True)
-    slope = (w * t * y).sum(1) / np.maximum((w * t * t).sum(1), 1e-6)
-    return np.asarray(np.clip(slope, -2.0, 2.0))
 
 
 def _rolling(x: Vector, width: int = 7) -> Vector:

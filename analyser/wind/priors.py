@@ -17,15 +17,17 @@ class Priors:
     exponent_sd: float = 0.07
     turn: float = 0.27
     wiggle_m: float = 130.0
-    wiggles: tuple[float, ...] = (0.35, 0.52, 0.8)
+    wiggles: tuple[float, ...] = (0.35, 0.52, 0.8, 1.3)
     gust_floor: float = 0.17
     gust_intensity: float = 0.11
     gust_decay_m: float = 600.0
     gust_length_m: float = 40.0
     gust_length_top_m: float = 300.0
-    gusts: tuple[float, ...] = (0.65, 1.0, 1.55)
-    gust_log_sd: float = 0.2
-    wanders: tuple[tuple[float, float], ...] = ((0.15, 3.0), (0.5, 5.0), (1.5, 6.0))
+    gust_lengths: tuple[float, ...] = (1.0, 2.0)
+    gusts: tuple[tuple[float, int], ...] = ((1.0, 0), (0.65, 0), (1.55, 0), (1.0, 1), (1.6, 1), (2.6, 1))
+    gust_log_sd: float = 0.5
+    wanders: tuple[tuple[float, float], ...] = ((0.5, 10.0), (0.2, 5.0), (1.0, 10.0))
+    known_wanders: tuple[tuple[float, float], ...] = ((0.15, 3.0),)
     loose_wanders: tuple[tuple[float, float], ...] = ((0.025, 4.0), (0.05, 4.0), (0.10, 4.0))
     loose_heading: float = 0.02
     loose_heading_s: float = 60.0
@@ -37,12 +39,16 @@ class Priors:
     energy_sd: float = 0.3
     brake_slope: float = 2.1
     brake_slope_sd: float = 0.6
-    load: float = 1.0
-    load_sd: float = 0.15
-    surge_sd: float = 0.15
+    load: float = 0.5
+    load_sd: float = 1.0
+    surge_sd: float = 0.6
+    dive: float = 0.5
+    dive_sd: float = 0.5
     blur: float = 0.18
     blur_sd: float = 0.35
     chord_share: float = 0.3
+    turn_errors: tuple[float, ...] = (0.35, 0.0, 0.8, 1.6)
+    turn_error_s: float = 5.0
     sink_sd: float = 0.6
     brake_s: float = 9.0
     brake_states: tuple[tuple[float, float, float], ...] = (
@@ -58,6 +64,11 @@ class Priors:
     period_s: float = 4.5
     damping: float = 0.6
     sink_lag_s: float = 0.8
+    stays: tuple[tuple[float, float, float, float, float], ...] = (
+        (-0.14, 0.07, -0.35, 0.4, -5.0),
+        (-0.36, 0.12, -0.3, 0.7, -6.0),
+    )
+    stay_energy: tuple[tuple[float, float], ...] = ((1.0, 0.0), (0.0, -0.7))
 
 
 SOURCES: Final[dict[str, tuple[str, str]]] = {
@@ -87,7 +98,10 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
     "gust_decay_m": ("m", "ours: height over which gusts fade"),
     "gust_length_m": ("m", "length scale of gusts near the ground; order of IEC 61400-1, 0.7·z below 60 m"),
     "gust_length_top_m": ("m", "length scale aloft; 340 m in IEC 61400-1"),
-    "gusts": ("1", "ours: factors on the usual gustiness, averaged over by evidence"),
+    "gusts": (
+        "1, index",
+        "ours: factors on the usual gustiness and which length goes with it, averaged over by evidence",
+    ),
     "gust_log_sd": ("1", "ours: prior spread of that factor's logarithm"),
     "wanders": (
         "m/s, s",
@@ -116,7 +130,10 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
         "airspeed lost per sink lost in brakes: half brakes take 25–35 % of airspeed at an unchanged glide ratio near 2.7",
     ),
     "brake_slope_sd": ("1", "ours"),
-    "load": ("1", "1 = steady gliding turn at constant lift coefficient (textbook)"),
+    "load": (
+        "1",
+        "1 = steady gliding turn at constant lift coefficient (textbook); less where a toggle held in the turn slows it",
+    ),
     "load_sd": ("1", "ours"),
     "surge_sd": ("1", "ours: departure from the second-order response after turns"),
     "blur": ("s²", "ours: receivers smooth over up to 0.6 s; the square shortens turns"),
@@ -139,4 +156,36 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
     "period_s": ("s", "airspeed answers as a pendulum does: period about 4.5 s"),
     "damping": ("1", "and damping about 0.6"),
     "sink_lag_s": ("s", "sink answers within a second"),
+    "gust_lengths": (
+        "1",
+        "ours: factors on the lengths of gusts, averaged over by evidence: 340 m near the ground of IEC 61400-1, up to 530 m aloft in MIL-F-8785C",
+    ),
+    "known_wanders": (
+        "m/s, s",
+        "ours: the wander where an instrument measured the airspeed",
+    ),
+    "dive": (
+        "1",
+        "ours: share of the speed set free by the height lost in and after turns that the flight shows: 1 is all of it",
+    ),
+    "dive_sd": (
+        "1",
+        "ours",
+    ),
+    "turn_errors": (
+        "m/s",
+        "ours: airspeed in and near turns beyond the model, averaged over by evidence; pilots turn with one toggle or a riser, and swing",
+    ),
+    "turn_error_s": (
+        "s",
+        "ours: how long that lasts",
+    ),
+    "stays": (
+        "share, share, m/s, m/s, log odds",
+        "ours: shallow and deep brakes held: mean and sd of what they take from the trim airspeed beyond the sink's part, of what they change of the sink, and how likely one begins at a given second; half brakes take 25–35 %, full 35–50 %",
+    ),
+    "stay_energy": (
+        "1, log odds",
+        "speed given up is height gained, V·dV = −g·dh (textbook), or the change comes too slowly to show",
+    ),
 }

@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.wind.basis import prior_covariance
-from analyser.wind.covariance import Parts, error_parts, exponential, whiten
+from analyser.wind.covariance import Parts, Scales, error_parts, exponential, whiten
 from analyser.wind.model import CANOPY, Model, Point, linearise
+from analyser.wind.stay import answered
+from analyser.wind.turning import in_turn, turn_rate
 
 __all__ = ["Scales", "State", "cost", "curved", "descend", "error_covariance", "outlier_variance", "prior", "prior_mean", "scale_grid", "whitened"]  # fmt: skip
 
 Vector = NDArray[np.float64]
-# Gustiness, and the wander's size [m/s] and time [s].
-Scales = tuple[float, tuple[float, float]]
 
 HUBER = 2.5
 ROUNDS = 7
@@ -27,7 +27,7 @@ LOW_M, MIDDLE_M = 30.0, 300.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class State:
-    """Parameters (2k + 5,), covariance (2k, 2k) of the wind among them, log determinant of the covariance of all."""
+    """Parameters (2k + 6,), covariance (2k, 2k) of the wind among them, log determinant of the covariance of all."""
 
     theta: Vector
     covariance: Vector | None = None
@@ -115,6 +115,10 @@ def error_covariance(model: Model, point: Point, theta: Vector) -> list[Parts]:
         unsure = (priors.chord_share * v * (1.0 - point.chord[part])) ** 2
         errors.else_[np.diag_indices_from(errors.else_)] += unsure
         if model.brakes:
+            near = in_turn(piece.t_s, turn_rate(piece, point.heading[:, part]), point.speed[part])
+            errors = replace(
+                errors, turning=near[:, None] * near * exponential(piece.t_s, priors.turn_error_s)
+            )
             x = priors.brake_slope * priors.scatter * point.effect[part]
             missed = priors.brake_slope * point.missed[part]
             rest = errors.else_ + missed[:, None] * missed * model.brakes[i].left
@@ -130,6 +134,8 @@ def curved(model: Model, point: Point, parts: list[Parts], cov: Vector | None) -
     For a cross component of covariance S the airspeed A grows by S_ii/2A on average, with covariance S_ij²/2A² (posterior
     linearisation: García-Fernández et al. 2015, from memory). Without it a long straight flight pulls the wind sideways.
     """
+    if model.stays:
+        point, parts = with_stays(model, point, parts)
     cov = model.frozen.covariance if model.frozen is not None else cov
     if cov is None:
         return point, parts
@@ -147,6 +153,19 @@ def curved(model: Model, point: Point, parts: list[Parts], cov: Vector | None) -
     return replace(point, residual=point.residual + shift), found
 
 
+def with_stays(model: Model, point: Point, parts: list[Parts]) -> tuple[Point, list[Parts]]:
+    """Residual and errors with the stays in brakes: each takes its mean off the airspeed, and one unknown speed stands for its error."""
+    weight = point.chord * model.rho
+    shift, columns = np.zeros(len(model.samples)), []
+    for stay in model.stays:
+        along = answered(model.samples.t_s, stay, model.priors) * weight
+        shift += stay.mean * along
+        columns.append(stay.sd * along)
+    spread = np.stack(columns, axis=1)
+    found = [replace(e, else_=e.else_ + spread[part] @ spread[part].T) for e, part in zip(parts, model.parts)]
+    return replace(point, residual=point.residual - shift), found
+
+
 def whitened(
     model: Model, point: Point, parts: list[Parts], scales: Scales, extra: Vector
 ) -> tuple[Vector, Vector, float]:
@@ -154,7 +173,7 @@ def whitened(
     rows, logdet = [], 0.0
     for errors, part in zip(parts, model.parts):
         columns = np.column_stack([point.jacobian[part], point.residual[part]])
-        z, d = whiten(errors.total(scales[0], scales[1], extra[part]), columns)
+        z, d = whiten(errors.total(scales, extra[part]), columns)
         rows.append(z)
         logdet += d
     z = np.vstack(rows)
@@ -162,21 +181,21 @@ def whitened(
 
 
 def scale_grid(model: Model, theta: Vector) -> list[Scales]:
-    """Gustiness and wander, the usual pair first: every gustiness with the usual wander, the usual gustiness with the others.
+    """Scales of gusts, wander and turns, the usual ones first: every choice of one with the usual ones of the others.
 
     The wander is that of a canopy at trim, or, in shares of the airspeed, of anything that flies.
     """
     p, v = model.priors, abs(float(theta[2 * model.size]))
+    wanders = p.wanders
     if model.known is not None:
-        wanders = p.wanders[:1]
+        wanders = p.known_wanders
     elif model.loose:
         wanders = tuple((share * v, seconds) for share, seconds in p.loose_wanders)
-    else:
-        wanders = p.wanders
-    usual = wanders[1 if model.loose else 0]
-    grid = [(1.0, usual)]
-    grid += [(g, usual) for g in p.gusts if g != 1.0]
-    return grid + [(1.0, w) for w in wanders if w != usual]
+    turns = p.turn_errors if model.brakes else (0.0,)
+    usual = Scales(*p.gusts[0], *wanders[0], turns[0])
+    grid = [usual._replace(gustiness=g, length=length) for g, length in p.gusts]
+    grid += [usual._replace(wander=size, wander_s=seconds) for size, seconds in wanders[1:]]
+    return grid + [usual._replace(turn=turn) for turn in turns[1:]]
 
 
 def outlier_variance(residual: Vector) -> Vector:

@@ -9,20 +9,22 @@ from numpy.typing import NDArray
 
 from analyser.wind.basis import hat_functions
 from analyser.wind.fit import Fit
-from analyser.wind.model import G, turn_rate
 from analyser.wind.priors import Priors
 from analyser.wind.response import full_flight
 from analyser.wind.samples import Samples
+from analyser.wind.turning import G, turn_rate
 
 __all__ = ["CanopyEstimate", "canopy_estimate"]
 
 Vector = NDArray[np.float64]
 
-# Ours: what is left over of the trim sink [1 sigma], with enough straight flight and without.
-STRAIGHT_SHARE, HABIT_SHARE = 0.0075, 0.015
-# Ours: level wings, from 3 s after a turn (sink and airspeed have settled) until 2 s before the next.
-LEVEL_DEG, SETTLED_S, AHEAD_S = 8.0, 3.0, 2.0
-FEWEST_STRAIGHT = 25
+# Ours: what is left over of the trim sink [1 sigma], with enough straight flight and without, and of the airspeed.
+STRAIGHT_SHARE, HABIT_SHARE, AIRSPEED_SHARE = 0.03, 0.08, 0.03
+# Ours: density of a day about the standard atmosphere's 4 % [1 sigma], so speeds differ by half of that.
+DENSITY_SHARE = 0.02
+# Ours: level wings, from 5 s after a turn (most of the dive that ends it is over) until 2 s before the next.
+LEVEL_DEG, SETTLED_S, AHEAD_S = 8.0, 5.0, 2.0
+FEWEST_STRAIGHT = 12
 SMOOTH_S = 4.0
 
 
@@ -51,9 +53,8 @@ def canopy_estimate(
 ) -> CanopyEstimate:
     """Trim of a flight that sinks; nothing for one that does not (no brakes to tell from full flight).
 
-    ``agl_m`` (k,) the heights of the profile. The sink is midway between that of straight flight and that of the whole flight, where there
-    is straight flight enough: reduced to straight flight a steep turn still shows some per cent too much, and the shorter a time is looked at, the
-    more rising and sinking air matters. Half their difference counts as an error.
+    ``agl_m`` (k,) the heights of the profile. The sink is that of straight flight hands up, where there is enough of it: reduced to straight
+    flight a turn, and the dive that ends it, still show too much. Half its difference from that of the whole flight counts as an error.
     """
     sink = fit.point.corrected_sink
     if float(np.median(sink)) <= 1.0:
@@ -62,19 +63,15 @@ def canopy_estimate(
     trim_sink, share, apart = usual, HABIT_SHARE, 0.0
     straight = _straight(fit, samples)
     if int(np.count_nonzero(straight)) >= FEWEST_STRAIGHT:
-        level, count = full_flight(_about(samples.t_s[straight], sink[straight]), 70.0)
-        trim_sink, share, apart = 0.5 * (usual + level), STRAIGHT_SHARE, 0.5 * (usual - level)
+        level, count = full_flight(_about(samples.t_s[straight], sink[straight]), 60.0)
+        trim_sink, share, apart = level, STRAIGHT_SHARE, 0.5 * (usual - level)
     drift = (priors or Priors()).sink_drift / np.sqrt(max(count, 1))
-    sink_sd = float(np.sqrt(drift**2 + (share * trim_sink) ** 2 + apart**2))
-    v, b = float(fit.canopy[0]), float(fit.canopy[1])
-    along = np.array([1.0, usual - fit.point.reference])
-    variance = along @ fit.canopy_covariance[:2, :2] @ along + (b * sink_sd) ** 2
-    hats = hat_functions(fit.knots, agl_m)
-    both = fit.wind_canopy[:, :2] @ along
-    shared = np.concatenate([hats @ both[: fit.knots.size], hats @ both[fit.knots.size :]])
-    return CanopyEstimate(
-        float(v + b * along[1]), float(np.sqrt(variance)), trim_sink, sink_sd, tuple(shared.tolist())
-    )
+    sink_sd = float(np.sqrt(drift**2 + (share**2 + DENSITY_SHARE**2) * trim_sink**2 + apart**2))
+    v = float(fit.canopy[0])
+    variance = float(fit.canopy_covariance[0, 0]) + (DENSITY_SHARE**2 + AIRSPEED_SHARE**2) * v**2
+    hats, both, k = hat_functions(fit.knots, agl_m), fit.wind_canopy[:, 0], fit.knots.size
+    shared = np.concatenate([hats @ both[:k], hats @ both[k:]])
+    return CanopyEstimate(v, float(np.sqrt(variance)), trim_sink, sink_sd, tuple(shared.tolist()))
 
 
 def _straight(fit: Fit, samples: Samples) -> NDArray[np.bool_]:
@@ -82,7 +79,10 @@ def _straight(fit: Fit, samples: Samples) -> NDArray[np.bool_]:
     t, rate = samples.t_s, turn_rate(samples, fit.point.heading)
     turning = t[np.abs(rate) * fit.point.speed > G * np.tan(np.radians(LEVEL_DEG))]
     near = np.searchsorted(turning, t + AHEAD_S, side="right") - np.searchsorted(turning, t - SETTLED_S)
-    return np.asarray(near == 0)
+    braked = np.zeros(t.size, dtype=bool)
+    for stay in fit.stays:
+        braked |= (t > stay.start_s - AHEAD_S) & (t < stay.stop_s + SETTLED_S)
+    return np.asarray((near == 0) & ~braked)
 
 
 def _about(t: Vector, x: Vector) -> Vector:

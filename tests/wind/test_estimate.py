@@ -83,7 +83,7 @@ def test_intervals_hold_the_truth() -> None:
 
     def honest(scale: float) -> bool:
         wide, narrow = held(scale)
-        return 0.90 <= wide <= 0.985 and 0.42 <= narrow <= 0.64
+        return 0.92 <= wide <= 0.992 and 0.44 <= narrow <= 0.66
 
     assert honest(1.0), held(1.0)
     assert not honest(0.5), held(0.5)
@@ -91,10 +91,10 @@ def test_intervals_hold_the_truth() -> None:
 
 
 def test_intervals_hold_in_harsh_air() -> None:
-    """Rising and sinking air, a wind that changes by 2 m/s, a built-in turn, a late receiver: still 88 %."""
+    """Rising and sinking air, a wind that changes by 2 m/s, a built-in turn, a late receiver: still 92 %."""
     distance = all_measured("harsh", range(31_100, 31_124))[:, 1]
-    assert np.mean(distance <= CHI2_95) >= 0.88
-    assert np.mean(distance / 0.5 <= CHI2_95) < 0.88
+    assert np.mean(distance <= CHI2_95) >= 0.92
+    assert np.mean(distance / 0.4 <= CHI2_95) < 0.92
 
 
 def soundings() -> dict[str, np.ndarray]:
@@ -176,7 +176,8 @@ def test_measured_heights_are_known_to_a_metre_and_a_half() -> None:
     for seed in SEEDS:
         profile = jump("record", seed)[2].profile
         assert profile.agl_m[0] == 0.0
-        assert np.diff(profile.agl_m) == pytest.approx(50.0)
+        assert profile.agl_m[1:3] == pytest.approx([10.0, 25.0])
+        assert np.diff(profile.agl_m[profile.agl_m % 50.0 == 0.0]) == pytest.approx(50.0)
         for h, status, reason in zip(profile.agl_m, profile.status, profile.reason):
             if status == "measured":
                 assert profile.at(float(h)).worst_sd <= MEASURED_SD_MPS
@@ -195,7 +196,7 @@ def test_trim_speeds() -> None:
     # of the whole flight it came out 1.3 % too high, as turns look steeper than they are (seeds 700000 to 700080)
     off = [c.sink_mps / t.sink_mps - 1.0 for c, t in pairs]  # type: ignore[operator]
     assert abs(np.median(off)) < 0.010
-    assert np.median([c.airspeed_sd_mps for c, _ in pairs]) < 0.35
+    assert np.median([c.airspeed_sd_mps for c, _ in pairs]) < 0.55
     glide = pairs[0][0].glide
     assert glide == pytest.approx(pairs[0][1].airspeed_mps / pairs[0][1].sink_mps, rel=0.08)
 

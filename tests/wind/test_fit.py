@@ -206,7 +206,7 @@ def test_gusts_are_shared_as_far_as_headings_agree() -> None:
     n = len(samples)
     angle = np.where(np.arange(n) % 3 == 0, 0.0, np.where(np.arange(n) % 3 == 1, np.pi, np.pi / 2))
     heading = np.stack([np.sin(angle), np.cos(angle)])
-    gust = error_parts(samples, heading, 10.0, 5.0, P).gust
+    gust = error_parts(samples, heading, 10.0, 5.0, P).gusts[0]
     sd = gust_sd(samples.agl_m, 5.0, P)
     assert np.diagonal(gust) == pytest.approx(sd**2)
     assert -0.95 * sd[0] * sd[1] < gust[0, 1] < -0.6 * sd[0] * sd[1]
@@ -273,7 +273,7 @@ def test_jacobian_against_differences() -> None:
     model = model_of(samples)
     k = model.size
     rng = np.random.default_rng(4)
-    theta = np.concatenate([np.full(k, 2.0), np.full(k, -1.0), [9.0, 2.0, 1.0, 0.1, 0.1]])
+    theta = np.concatenate([np.full(k, 2.0), np.full(k, -1.0), [9.0, 2.0, 1.0, 0.1, 0.1, 0.5]])
     theta[: 2 * k] += 0.1 * rng.standard_normal(2 * k)
     point = linearise(model, theta)
     for i in (3, k + 4, 2 * k, 2 * k + 1, 2 * k + 4):
@@ -284,13 +284,13 @@ def test_jacobian_against_differences() -> None:
 
 
 def test_circles_in_a_steady_wind_are_solved() -> None:
-    """No gusts, no noise: the wind to 0.12 m/s above 150 m (below, the prior expects it to fall toward the ground), the airspeed to 2 %."""
+    """No gusts, no noise: the wind to 0.15 m/s above 150 m (below, the prior expects it to fall toward the ground), the airspeed to 2 %."""
     samples = from_positions(*flight(turn=0.25))
     fit = fit_wind(samples, elevation_m=0.0)
     speed = 10.0 / float(np.mean(linear_rho(samples)))
     within = (fit.knots >= 150.0) & (fit.knots <= 800.0)
-    assert fit.wind[0][within] == pytest.approx(4.0, abs=0.12)
-    assert fit.wind[1][within] == pytest.approx(-2.0, abs=0.12)
+    assert fit.wind[0][within] == pytest.approx(4.0, abs=0.15)
+    assert fit.wind[1][within] == pytest.approx(-2.0, abs=0.15)
     turning = fit.canopy[0] * (
         1.0 + fit.canopy[2] * float(turn_factors(np.array([10.0 * 0.25 / 9.80665]), 2.5)[0][0] - 1.0)
     )
@@ -326,7 +326,9 @@ def test_average_lies_among_the_choices() -> None:
         model, State(np.concatenate([np.full(model.size, 4.0), np.full(model.size, -2.0), model.prior_mean]))
     )
     found = average(model, state)
-    assert min(P.gusts) <= found.gustiness <= max(P.gusts)
+    assert min(g for g, _ in P.gusts) <= found.gustiness <= max(g for g, _ in P.gusts)
+    assert found.shear in P.wiggles
+    assert (found.scales.gustiness, found.scales.length) in P.gusts
     assert min(P.wiggles) <= found.wiggle <= max(P.wiggles)
     assert np.linalg.eigvalsh(found.covariance).min() > 0.0
 

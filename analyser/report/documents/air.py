@@ -10,7 +10,7 @@ from analyser.jump import Debrief
 from analyser.report.documents.values import Json, angle, number, span, take, utc
 from analyser.wind.profile import WindProfile
 
-__all__ = ["at_turns", "layer_row", "settled_row", "wind_rows"]
+__all__ = ["at_turns", "layer_row", "check_row", "settled_row", "wind_rows"]
 
 LAYER = {"speed_mps": 3, "speed_sd_mps": 3}
 
@@ -45,6 +45,18 @@ def _correlation_above(profile: WindProfile) -> list[float | None]:
     low = np.concatenate([np.arange(k - 1), k + np.arange(k - 1)])
     both = (c[low, low + 1] / (sd[low] * sd[low + 1])).reshape(2, k - 1)
     return [*map(float, both.mean(axis=0)), None]
+
+
+def check_row(jump: Debrief) -> Json | None:
+    """What every ten seconds of the flight, predicted from the rest, say of the stated errors of the winds."""
+    check = jump.wind.check if jump.wind else None
+    if check is None:
+        return None
+    return {
+        "scaled_residual": number(check.scaled_residual, 2),
+        "limit": number(check.limit, 2),
+        "widened_by": number(check.widened_by, 2),
+    }
 
 
 def settled_row(jump: Debrief) -> Json | None:

@@ -1,0 +1,90 @@
+"""What a turn does to airspeed and sink beyond the steady turn: how near one is, and the dive that follows it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.wind.samples import Samples
+
+__all__ = ["diving", "in_turn", "turn_rate"]
+
+Vector = NDArray[np.float64]
+
+G = 9.80665
+# Ours: a bank of tan = 0.35 (19°) counts in full, less in proportion to its square; it matters for so long before and after.
+FULL_TAN, NEAR_S = 0.35, 3.5
+DIVE_BEFORE_S, DIVE_FADES_S = 3.0, 15.0
+
+
+def turn_rate(samples: Samples, heading: Vector) -> Vector:
+    """Turn rate of the air heading [rad/s]: slope of a line over five samples within four seconds."""
+    psi = np.unwrap(np.arctan2(heading[0], heading[1]))
+    n = psi.size
+    j = np.clip(np.arange(n)[:, None] + np.arange(-2, 3), 0, n - 1)
+    t, y = samples.t_s[j], psi[j]
+    w = (np.abs(t - samples.t_s[:, None]) < 4.0).astype(np.float64)
+    w /= w.sum(1, keepdims=True)
+    t = t - (w * t).sum(1, keepdims=True)
+    slope = (w * t * y).sum(1) / np.maximum((w * t * t).sum(1), 1e-6)
+    return np.asarray(np.clip(slope, -2.0, 2.0))
+
+
+def _banked(rate: Vector, speed: Vector) -> Vector:
+    return np.asarray(np.minimum(1.0, (np.abs(rate) * speed / (G * FULL_TAN)) ** 2))
+
+
+def in_turn(t_s: Vector, rate: Vector, speed: Vector) -> Vector:
+    """How much a turn matters at each sample (n,), 0 in straight flight to 1 within seconds of a bank of 19° and more."""
+    return _most(_banked(rate, speed), *_window(t_s, NEAR_S, NEAR_S))
+
+
+def _window(t: Vector, before: float, after: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    return np.searchsorted(t, t - after), np.searchsorted(t, t + before, side="right")
+
+
+def _most(x: Vector, first: NDArray[np.intp], stop: NDArray[np.intp]) -> Vector:
+    """Largest x (n,) of each window; the windows are few samples wide."""
+    most, at = x[first], first + 1
+    while bool(np.any(at < stop)):
+        most = np.maximum(most, np.where(at < stop, x[np.minimum(at, x.size - 1)], 0.0))
+        at = at + 1
+    return np.asarray(most)
+
+
+def diving(samples: Samples, trim: tuple[float, float], sink: Vector, rate: Vector, speed: Vector) -> Vector:
+    """Share of the trim airspeed that the height lost in and after turns has set free (n,).
+
+    ``trim`` airspeed and sink [m/s], ``sink`` (n,) at sea-level density. Energy: V·dV/dt = g (sink − D·V/mg), and at a fixed attitude
+    D·V grows with V³, so V³ follows the sink within V²/(3 g sink) seconds, about one (point-mass glide, textbook); what
+    remains of it along the ground is √(V² − sink²). Only near turns: elsewhere brakes and moving air change the sink.
+    """
+    v, level = trim
+    total0 = float(np.hypot(v, level))
+    lag = total0**2 / (3.0 * G * level)
+    t = samples.t_s
+    freed = _fading(t, sink * samples.dt_s, lag) / _fading(t, samples.dt_s, lag)
+    total = total0 * np.cbrt(np.maximum(freed / level, 0.2))
+    flat = np.sqrt(np.maximum(total**2 - np.minimum(sink, 0.9 * total) ** 2, (0.3 * v) ** 2))
+    return np.asarray(_after_turns(t, _banked(rate, speed)) * np.clip(flat / v - 1.0, -0.5, 0.8))
+
+
+def _fading(t: Vector, x: Vector, seconds: float) -> Vector:
+    """Running sum of x (n,) that fades over ``seconds``."""
+    out, kept = np.empty_like(x), np.exp(-np.diff(t, prepend=t[:1]) / seconds)
+    total = 0.0
+    for i in range(x.size):
+        total = total * kept[i] + x[i]
+        out[i] = total
+    return out
+
+
+def _after_turns(t: Vector, banked: Vector) -> Vector:
+    """The turn's weight from a little before it on, fading after it."""
+    soon = _most(banked, np.arange(t.size), np.searchsorted(t, t + DIVE_BEFORE_S, side="right"))
+    out, kept = np.empty_like(soon), np.exp(-np.diff(t, prepend=t[:1]) / DIVE_FADES_S)
+    left = 0.0
+    for i in range(soon.size):
+        left = max(left * kept[i], soon[i])
+        out[i] = left
+    return out
