@@ -10,7 +10,7 @@ from analyser.jump import Debrief
 from analyser.report.documents.values import Json, angle, number, span, take, utc
 from analyser.wind.profile import WindProfile
 
-__all__ = ["at_turns", "layer_row", "check_row", "settled_row", "wind_rows"]
+__all__ = ["at_turns", "check_row", "layer_row", "settled_row", "wind_rows"]
 
 LAYER = {"speed_mps": 3, "speed_sd_mps": 3}
 
