@@ -49,6 +49,7 @@ def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
         page.on("pageerror", lambda e: trouble.append(str(e)))
         page.goto(desk.address)
         page.click(".desk-nav a[href='/field']")
+        page.wait_for_url("**/field", wait_until="load")
         page.set_input_files("#picture-file", str(tmp_path / "field.jpg"))
         page.wait_for_selector("#aerial")
         box = page.evaluate(
