@@ -25,6 +25,8 @@ from analyser.settings.columns import Column, find_columns
 
 __all__ = ["is_table", "read_table"]
 
+BLANK = ' \t\r\n,;"'  # a row of empty cells, as spreadsheets write them by the thousand below the last one
+
 Vector = NDArray[np.float64]
 _HEIGHTS: Final = ("altitude", "pressure_altitude", "gps_altitude")
 _NUMBERS: Final = ("lat", "lon", *_HEIGHTS, "speed", "course", "east", "north", "climb")
@@ -103,7 +105,7 @@ def read_table(
     """
     rows: _Rows | None = None
     for line in lines(chunks, encoding):
-        if not line.strip() or (rows is None and line.startswith("#")):
+        if not line.strip(BLANK) or (rows is None and line.startswith("#")):
             continue
         if rows is None:
             delimiter = _delimiter(line)

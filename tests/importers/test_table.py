@@ -120,6 +120,16 @@ def test_what_can_not_be_read_is_counted() -> None:
     }
 
 
+@pytest.mark.parametrize("empty", [",,", ";;", '"","",""', " , , "])
+def test_rows_of_empty_cells_are_no_rows(empty: str) -> None:
+    """A spreadsheet writes them below its last row, millions of them in a hostile file."""
+    titles = "time,lat,lon,altitude_m".replace(",", ";" if ";" in empty else ",")
+    made = rows(lambda i: ",".join((CLOCK.format(i), "49.7", "-107.9", "900")), titles)
+    text = made.replace(",", ";") if ";" in empty else made
+    assert parse(text + f"{empty}\n" * 3).time_s.tolist() == parse(text).time_s.tolist()
+    assert parse(text + f"{empty}\n" * 3).notes == parse(text).notes
+
+
 def test_columns_of_a_plan_file_reach_the_reader(tmp_path) -> None:
     text = "[columns]\n" + "\n".join(f'{key} = "{title}"' for key, title in MAPPED.items())
     columns = parse_settings(text).columns
