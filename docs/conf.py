@@ -50,9 +50,9 @@ def write_commands() -> None:
 
 def subcommands() -> list[str]:
     """The commands there are."""
-    from analyser.cli.app import app
+    from analyser.cli.app import COMMANDS
 
-    return [command.name or command.callback.__name__ for command in app.registered_commands if command.callback]
+    return list(COMMANDS)
 
 
 def write_reference() -> None:

@@ -53,6 +53,7 @@ BANS: dict[str, tuple[str, ...]] = {
     "legs.turns": ("wind",),
     "report": ("importers.gpx", "importers.fit", "importers.read"),
 }
+LINES = 400
 HEAVY = {
     "scipy",
     "pandas",
@@ -175,6 +176,11 @@ def test_the_package_itself_loads_nothing_heavy() -> None:
     script = "import sys, analyser; print(sorted({m.split('.')[0] for m in sys.modules} & {'numpy','scipy','pandas','plotly','rich','typer'}))"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT)
     assert done.stdout.strip() == "[]"
+
+
+def test_no_file_is_longer_than_a_few_screens() -> None:
+    longest = {name: len(path.read_text(encoding="utf-8").splitlines()) for name, path in MODULES.items()}
+    assert not {name: lines for name, lines in longest.items() if lines > LINES}
 
 
 def test_feet_and_knots_live_in_units_only() -> None:

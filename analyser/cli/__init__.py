@@ -1,11 +1,5 @@
 """The ``crabline`` command: parse, call, print, exit code; no arithmetic."""
 
-from analyser.cli.app import (
-    app,
-    main,
-)
+from analyser.cli.app import app, main
 
-__all__ = [
-    "app",
-    "main",
-]
+__all__ = ["app", "main"]

@@ -1,23 +1,21 @@
-"""Site, Jumper, Canopy, PatternSetup, Method: what the user may set, in SI units, checked when made."""
+"""Site, Jumper, Canopy, PatternSetup, Method, Settings: what the user may set, in SI units, checked when made."""
 
+from analyser.settings.method import Method, Threshold
 from analyser.settings.model import (
     PRESETS,
-    STANDARDS,
-    AccuracyStandard,
     Air,
     Canopy,
     Jumper,
     KeepOut,
     LandingDirection,
-    Method,
     PatternSetup,
     Settings,
     Site,
     SitePicture,
-    Threshold,
     WindPoint,
     WindReport,
 )
+from analyser.settings.standards import STANDARDS, AccuracyStandard
 
 __all__ = [
     "PRESETS",

@@ -14,8 +14,6 @@ from analyser.settings.columns import column_keys
 from analyser.settings.given import Entry, Given, check_position, parse_given, read_text
 from analyser.settings.model import (
     PRESETS,
-    STANDARDS,
-    AccuracyStandard,
     Air,
     Canopy,
     Jumper,
@@ -31,6 +29,7 @@ from analyser.settings.picture import placed_picture
 from analyser.settings.position import parse_position
 from analyser.settings.reports import read_report
 from analyser.settings.schema import PLAN_KEYS
+from analyser.settings.standards import STANDARDS, AccuracyStandard
 
 __all__ = ["build_settings", "merge_given", "parse_settings", "parse_target", "read_given", "read_settings"]
 

@@ -15,8 +15,7 @@ from analyser.batch.update import Pages
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
 from analyser.report.page.shell import bundle_name
-from analyser.settings import STANDARDS, Settings
-from analyser.settings.model import AccuracyStandard
+from analyser.settings import STANDARDS, AccuracyStandard, Settings
 
 CARD = '[canopy]\nname = "Wide 230"\nairspeed_mps = 10.0\n'
 

@@ -168,9 +168,9 @@ def test_folders_of_outputs_are_made(tmp_path: Path) -> None:
 def test_a_made_up_club(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from analyser.cli.app import sample
+    from analyser.cli.commands.sample import sample
 
-    monkeypatch.setattr(sys.modules["analyser.cli.app"], "CLUB_JUMPS", 2)
+    monkeypatch.setattr(sys.modules["analyser.cli.commands.sample"], "CLUB_JUMPS", 2)
     sample("club", tmp_path)
     assert "12 tracks in" in capsys.readouterr().out
     assert len(list((tmp_path / "club").rglob("*.fit"))) == 12

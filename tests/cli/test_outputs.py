@@ -9,12 +9,13 @@ import os
 import shutil
 import subprocess
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import get_args, get_type_hints
 
 import pytest
 
-from analyser.cli.app import app
+from analyser.cli.app import COMMANDS, app
 from analyser.errors import OutputError
 from analyser.report.page.shell import write_assets
 
@@ -215,7 +216,8 @@ def test_outputs_that_may_not_be_read_or_written_are_a_reason_and_no_wrong_usage
         with pytest.raises(OutputError, match=r"closed: can not be written \(permission denied\); check"):
             app([str(word) for word in words], standalone_mode=False)
         assert closed.read_text() == "mine"
-    hints = [get_type_hints(c.callback, include_extras=True) for c in app.registered_commands if c.callback]
+    calls = [getattr(import_module(f"analyser.cli.commands.{name}"), name) for name in COMMANDS]
+    hints = [get_type_hints(call, include_extras=True) for call in calls]
     paths = [hint for found in hints for hint in found.values() if "Path" in str(get_args(hint)[:1])]
     assert len(paths) > 20
     assert [hint for hint in paths if get_args(hint)[1].readable or get_args(hint)[1].writable] == []

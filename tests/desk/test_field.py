@@ -52,7 +52,9 @@ def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
         page.wait_for_url("**/field", wait_until="load")
         page.set_input_files("#picture-file", str(tmp_path / "field.jpg"))
         page.wait_for_selector("#aerial")
-        page.wait_for_function("() => { const a = document.getElementById('aerial'); return a.complete && a.naturalWidth > 0; }")
+        page.wait_for_function(
+            "() => { const a = document.getElementById('aerial'); return a.complete && a.naturalWidth > 0; }"
+        )
         box = page.evaluate(
             "() => { const a = document.getElementById('aerial'), b = a.getBoundingClientRect(); return [b.width / a.naturalWidth, b.height / a.naturalHeight]; }"
         )

@@ -14,7 +14,7 @@ PARTS = {
     "analyser/units.py": "tests/test_foundations.py",
     "analyser/atmosphere.py": "tests/test_foundations.py",
     "analyser/frame.py": "tests/test_foundations.py",
-    "analyser/flight.py": "tests/test_flight.py tests/replay/test_budget.py",
+    "analyser/flight": "tests/test_flight.py tests/replay/test_budget.py",
     "analyser/compare.py": "tests/test_compare.py",
     "analyser/score.py": "tests/test_score.py",
     "analyser/reach.py": "tests/test_reach.py",
