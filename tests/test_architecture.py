@@ -14,7 +14,7 @@ PACKAGE = ROOT / "analyser"
 
 # Lowest first. A module may import modules of lower layers, and of its own layer as long as no circle forms.
 LAYERS: list[tuple[str, ...]] = [
-    ("_version", "errors", "units", "angles", "sentences", "writing"),
+    ("_version", "errors", "units", "angles", "sentences", "writing", "localtime"),
     ("frame", "atmosphere"),
     ("settings", "pattern", "wind.profile", "importers.recording"),
     ("importers", "track"),
@@ -67,6 +67,7 @@ HEAVY = {
     "statsmodels",
     "kaleido",
     "PIL",
+    "tzfpy",
 }
 DESK_ONLY = {"starlette", "uvicorn", "tomlkit", "platformdirs", "markdown_it"}
 HEAVY_TOP_ALLOWED = {"importers.fit": {"fitparse"}}

@@ -23,16 +23,19 @@ def nameless_recording(recording: Recording) -> Recording:
 
 
 def nameless_settings(settings: Settings) -> Settings:
-    """The same settings; jumper, canopy and site without a name, keep-out areas and rings with numbers for theirs, no picture."""
+    """The same settings; jumper, canopy and site without a name, areas and rings with numbers for theirs, no picture."""
     rings = tuple(
         ring if ring in STANDARDS else ring._replace(name=f"ring {i}", source="")
         for i, ring in enumerate(settings.standards, 1)
     )
     areas = tuple(replace(area, name=f"area {i}") for i, area in enumerate(settings.site.keep_outs, 1))
+    landing = tuple(
+        replace(area, name=f"landing area {i}") for i, area in enumerate(settings.site.landing_areas, 1)
+    )
     return replace(
         settings,
         jumper=Jumper(),
         standards=rings,
         canopy=replace(settings.canopy, name=None),
-        site=replace(settings.site, name=None, keep_outs=areas, picture=None),
+        site=replace(settings.site, name=None, keep_outs=areas, landing_areas=landing, picture=None),
     )

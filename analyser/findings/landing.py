@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.findings.model import Finding, Values, clearly
 from analyser.jump import Debrief
+from analyser.plan.areas import to_edge_m
 
 __all__ = ["air_heading_deg", "into_wind_error_deg", "landing_rules"]
 
@@ -22,6 +23,7 @@ STRAIGHT_SD_S = 1.5
 def landing_rules(x: Debrief) -> Iterator[Finding]:
     """Every rule about the landing."""
     yield from _offset(x)
+    yield from _landing_area(x)
     yield from _into_wind(x)
     yield from _straight(x)
     yield from _s_turns(x)
@@ -55,6 +57,29 @@ def _offset(x: Debrief) -> Iterator[Finding]:
         )
         evidence: Values = {"miss_m": abs(value), "miss_sd_m": sd, f"{key}_m": value}
         yield Finding(code, "note", text, evidence, group=f"landing {group}")
+
+
+def _landing_area(x: Debrief) -> Iterator[Finding]:
+    """In one of the field's landing areas or outside all of them; nothing where the error of the place leaves it open."""
+    spot, areas = x.landing, x.settings.site.landing_areas
+    if spot is None or not areas:
+        return
+    rows = []
+    for area in areas:
+        corners = np.asarray(area.polygon, dtype=np.float64)
+        polygon = np.stack(x.track.frame.to_local(corners[:, 0], corners[:, 1]), axis=1)
+        rows.append((to_edge_m(spot.east_m, spot.north_m, polygon), area.name))
+    edge, name = max(rows)
+    sd = x.track.position_sd_m
+    if not clearly(abs(edge), sd, 0.0, x.settings.method.certainty.value):
+        return
+    values: Values = {"area": name, "edge_m": abs(edge), "edge_sd_m": sd}
+    if edge > 0.0:
+        text = "The touchdown lies in {area:text}."
+        yield Finding("in_landing_area", "note", text, values, group="landing area")
+    else:
+        text = "The touchdown lies outside the landing areas, {edge_m:distance} from {area:text}."
+        yield Finding("outside_landing_areas", "note", text, values, group="landing area")
 
 
 def air_heading_deg(x: Debrief) -> float | None:

@@ -124,6 +124,9 @@ class Plans:
                 yield Path(picture.file)
         for layer in self._layers.values():
             yield from layer.files
+            areas = layer.given.get("site.areas")
+            if areas is not None:
+                yield from (Path(areas.file).parent / name for name in areas.value)
             for row in (row for _, rows in layer.corrections for row in rows if "plan" in row):
                 entry = row["plan"]
                 yield from (Path(entry.file).parent / name for name in entry.value)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from analyser.frame import LocalFrame
 from analyser.settings import KeepOut
 
-__all__ = ["crossed", "inside"]
+__all__ = ["crossed", "inside", "to_edge_m"]
 
 Vector = NDArray[np.float64]
 STEP_M = 4.0
@@ -28,6 +28,17 @@ def inside(east_m: ArrayLike, north_m: ArrayLike, polygon: Vector) -> NDArray[np
     with np.errstate(divide="ignore", invalid="ignore"):
         cut = x0 + (y - y0) / (y1 - y0) * (x1 - x0)
     return np.asarray(np.count_nonzero(spans & (x < cut), axis=1) % 2 == 1)
+
+
+def to_edge_m(east_m: float, north_m: float, polygon: Vector) -> float:
+    """How far a point lies inside a polygon (k, 2) of east, north [m]: to its nearest edge, negative outside [m]."""
+    start = polygon
+    along = np.roll(polygon, -1, axis=0) - start
+    way = np.array([east_m, north_m]) - start
+    length = np.maximum(np.sum(along**2, axis=1), 1e-12)
+    share = np.clip(np.sum(way * along, axis=1) / length, 0.0, 1.0)
+    distance = float(np.min(np.hypot(*(way - share[:, None] * along).T)))
+    return distance if bool(inside(east_m, north_m, polygon)[0]) else -distance
 
 
 def crossed(

@@ -6,7 +6,9 @@ import html
 import unicodedata
 from datetime import UTC, datetime, timedelta
 
-__all__ = ["escape", "plain", "utc_minute"]
+from analyser.localtime import local_iso, zone_at
+
+__all__ = ["escape", "plain", "two_clocks", "utc_minute"]
 
 _HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 
@@ -34,3 +36,13 @@ def escape(text: object) -> str:
 def utc_minute(seconds: float) -> str:
     """``2026-06-14 10:12 UTC``."""
     return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)).strftime("%Y-%m-%d %H:%M UTC")
+
+
+def two_clocks(seconds: float, lat_deg: float, lon_deg: float) -> str:
+    """``2026-06-14 10:12 UTC (12:12 local time)`` at a place; only UTC where its zone is not known or has the same clock."""
+    utc = utc_minute(seconds)
+    local = local_iso(seconds - seconds % 60.0, zone_at(lat_deg, lon_deg))
+    if local is None or local[:16].replace("T", " ") == utc[:16]:
+        return utc
+    clock = local[11:16] if local[:10] == utc[:10] else f"{local[:10]} {local[11:16]}"
+    return f"{utc} ({clock} local time)"

@@ -18,6 +18,7 @@ __all__ = [
     "Canopy",
     "Jumper",
     "KeepOut",
+    "LandingArea",
     "LandingDirection",
     "PatternSetup",
     "Settings",
@@ -42,6 +43,14 @@ class KeepOut:
 
     name: str
     below_m: float
+    polygon: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LandingArea:
+    """A polygon (lat, lon) to land in."""
+
+    name: str
     polygon: tuple[tuple[float, float], ...]
 
 
@@ -77,6 +86,8 @@ class Site:
         Landing directions the field fixes, each with its hand.
     keep_outs : tuple of KeepOut
         Polygons that may not be overflown below a height.
+    landing_areas : tuple of LandingArea
+        Polygons to land in; none: not known.
     picture : SitePicture, optional
         An aerial picture to lie under the maps.
 
@@ -92,6 +103,7 @@ class Site:
     min_final_turn_m: float = 200 * FOOT_M
     directions: tuple[LandingDirection, ...] = ()
     keep_outs: tuple[KeepOut, ...] = ()
+    landing_areas: tuple[LandingArea, ...] = ()
     picture: SitePicture | None = None
 
 

@@ -141,6 +141,7 @@ PLAN_KEYS: Final[Keys] = {
             {"name": Text(), "below": Quantity("height", 0.0, 10_000.0), "polygon": Positions()},
             ("below", "polygon"),
         ),
+        "areas": Texts(),
         "picture": Table(
             {
                 "file": Text(),

@@ -38,6 +38,8 @@ TEMPLATE: Final = """\
 # elevation_ft = 2434                # of the landing area above sea level
 # min_final_turn_ft = 200            # advice never goes below it
 
+# areas = "field.geojson"            # keep-out and landing areas drawn on a map
+
 # [[site.direction]]                 # where the field fixes its landing directions
 # landing_deg = 300                  # direction of flight on final, true
 # hand = "left"

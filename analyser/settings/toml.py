@@ -9,6 +9,7 @@ from typing import Any
 
 from analyser.errors import SettingsError
 from analyser.pattern import LEG_NAMES
+from analyser.settings.areas import read_areas
 from analyser.settings.check import check_plan
 from analyser.settings.columns import column_keys
 from analyser.settings.given import Entry, Given, check_position, parse_given, read_text
@@ -162,6 +163,9 @@ def _site(given: Given) -> Site:
         KeepOut(row["name"].value if "name" in row else f"area {i}", row["below"].value, row["polygon"].value)
         for i, row in enumerate(fields.get("keep_outs", ()), 1)
     )
+    if "site.areas" in given:
+        keep_outs, fields["landing_areas"] = read_areas(given["site.areas"])
+        fields["keep_outs"] += keep_outs
     if "site.picture" in given:
         fields["picture"] = placed_picture(given["site.picture"])
     return Site(**fields)

@@ -23,7 +23,7 @@ from analyser.reach import find_reach
 from analyser.replay import BudgetRow, budget
 from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
-from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
+from analyser.settings import KeepOut, LandingArea, LandingDirection, PatternSetup, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS
 
 CALM = uniform(4.0, 0.0, sd=0.3)
@@ -302,6 +302,25 @@ def test_keep_out_overflown() -> None:
             keep_outs=(area_at(base.east_m, base.north_m, half, below),),
         )
         assert ("keep_out_overflown" in codes(inputs_for(case, site=site))) == said
+
+
+def test_in_and_outside_the_landing_areas() -> None:
+    """Said where the edge lies beyond twice the error of the place, and not where it is left open."""
+    case = fly_case(CALM)
+    seen = inputs_for(case)
+    assert seen.landing is not None
+    east, north = seen.landing.east_m, seen.landing.north_m
+    sd = seen.track.position_sd_m
+    for shift, said in (
+        (0.0, {"in_landing_area"}),
+        (200.0, {"outside_landing_areas"}),
+        (50.0 + 1.5 * sd, set()),
+    ):
+        box = area_at(east + shift, north, 50.0, 0.0).polygon
+        site = Site(target=(FRAME.lat_deg, FRAME.lon_deg), landing_areas=(LandingArea("main", box),))
+        found = set(codes(inputs_for(case, site=site)))
+        assert found & {"in_landing_area", "outside_landing_areas"} == said
+    assert not set(codes(seen)) & {"in_landing_area", "outside_landing_areas"}
 
 
 def test_upwind_margin() -> None:

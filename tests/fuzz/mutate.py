@@ -27,11 +27,11 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from fitfile import NAMES, FitFile, fall, good  # noqa: E402
 from fix_cases import descent  # noqa: E402
-from track_writers import WRITERS  # noqa: E402
+from track_writers import WRITERS, igc, table  # noqa: E402
 
 from analyser.debrief import debrief  # noqa: E402
 from analyser.errors import AnalyserError  # noqa: E402
-from analyser.importers.read import read  # noqa: E402
+from analyser.importers.read import read, track_format  # noqa: E402
 from analyser.report.documents.debrief import to_document  # noqa: E402
 from analyser.settings import Settings  # noqa: E402
 from analyser.track import build_track  # noqa: E402
@@ -76,6 +76,11 @@ def corpus() -> list[bytes]:
         good(30, big_endian=True) + good(30),
         compressed.build(),
         *(write(made.t, made.lat, made.lon, made.alt) for write in WRITERS.values()),
+        igc(made.t, made.lat, made.lon, made.alt, made.alt - 30.0),
+        table(made.t, made.lat, made.lon, made.alt, "Time;Latitude;Longitude;Altitude (ft)").replace(
+            b",", b";"
+        ),
+        table(made.t, made.lat, made.lon, made.alt, "utc,lat,lng,pressure_altitude_m"),
     ]
 
 
@@ -169,10 +174,16 @@ def late(*_: object) -> None:
     raise TimeoutError(f"longer than {CASE_S} s")
 
 
+def kind(data: bytes) -> str:
+    """The format of an unspoilt file."""
+    found = track_format(data[:4096]) or ""
+    return ("tcx" if b"<TrainingCenter" in data[:4096] else "gpx") if found == "xml" else found
+
+
 def run(seconds: float, seed: int, keep: Path, whole: bool, only: str = "") -> tuple[Counter[str], float]:
     """Fuzz for so many CPU seconds; counts by outcome and the slowest case."""
     r, counts, slowest = random.Random(seed), Counter(), 0.0
-    files = [data for data in corpus() if data.startswith(only.encode())]
+    files = [data for data in corpus() if only in ("", kind(data))]
     signal.signal(signal.SIGALRM, late)
     path, started = keep / f"case-{seed}", time.process_time()
     while time.process_time() - started < seconds:
@@ -196,7 +207,9 @@ def run(seconds: float, seed: int, keep: Path, whole: bool, only: str = "") -> t
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seconds", type=float, default=60.0, help="CPU seconds")
-    parser.add_argument("--only", default="", help="only files that begin with this text")
+    parser.add_argument(
+        "--only", default="", help="only files of this format: gpx, fit, igc, nmea, tcx or csv"
+    )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path, default=None, help="folder for the cases that break a rule")
     parser.add_argument(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from analyser.importers.recording import Note, Recording
+from analyser.localtime import local_iso, zone_at
 from analyser.phases import Phases
 from analyser.report.documents.values import AS_IT_IS, Fields, Json, number, span, take, utc
 from analyser.track import Gap
@@ -16,12 +17,15 @@ HEIGHTS: Fields = {"start_agl_m": 1, "end_agl_m": 1}
 
 
 def source_row(rec: Recording, rate_hz: float) -> Json:
-    """What the recording is: file, hash, format, device, number of points, times (UTC), rate [Hz]."""
+    """What the recording is: file, hash, format, device, number of points, times (UTC; the first in local time too), rate [Hz]."""
+    zone = zone_at(float(rec.lat_deg[0]), float(rec.lon_deg[0]))
     return {
         **take(rec, SOURCE),
         "points": len(rec),
         "first_utc": utc(float(rec.time_s[0])),
         "last_utc": utc(float(rec.time_s[-1])),
+        "time_zone": zone,
+        "first_local": local_iso(float(rec.time_s[0]), zone),
         "rate_hz": number(rate_hz, 3),
     }
 

@@ -39,6 +39,7 @@ _STYLES: Final = {
     "flown": (LIGHT["flown"], 3),
     "wind": (LIGHT["wind"], 3),
     "keep-out": (LIGHT["keep-out"], 3),
+    "landing-area": (LIGHT["soft"], 2),
     **{name: (colour, 5) for name, colour in LEG_COLOURS.items()},
 }
 
@@ -196,11 +197,16 @@ def _winds(folder: Element, debrief: Debrief) -> None:
 
 def _areas(folder: Element, debrief: Debrief) -> None:
     for area in debrief.settings.site.keep_outs:
-        shape = polygon_geometry([[lon, lat] for lat, lon in area.polygon])
-        areas = shape["coordinates"] if shape["type"] == "MultiPolygon" else [shape["coordinates"]]
         note = f"not to be overflown below {area.below_m:.0f} {ABOVE}"
-        mark = _placemark(folder, plain(area.name), "keep-out", note)
-        above = mark if len(areas) == 1 else _add(mark, "MultiGeometry")
-        for rings in areas:
-            ring = _add(_add(_add(above, "Polygon"), "outerBoundaryIs"), "LinearRing")
-            _add(ring, "coordinates", _coordinates(rings[0]))
+        _area(_placemark(folder, plain(area.name), "keep-out", note), area.polygon)
+    for place in debrief.settings.site.landing_areas:
+        _area(_placemark(folder, plain(place.name), "landing-area"), place.polygon)
+
+
+def _area(mark: Element, polygon: Sequence[tuple[float, float]]) -> None:
+    shape = polygon_geometry([[lon, lat] for lat, lon in polygon])
+    areas = shape["coordinates"] if shape["type"] == "MultiPolygon" else [shape["coordinates"]]
+    above = mark if len(areas) == 1 else _add(mark, "MultiGeometry")
+    for rings in areas:
+        ring = _add(_add(_add(above, "Polygon"), "outerBoundaryIs"), "LinearRing")
+        _add(ring, "coordinates", _coordinates(rings[0]))

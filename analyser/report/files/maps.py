@@ -117,7 +117,7 @@ def marks(debrief: Debrief) -> list[Mark]:
 
 
 def geojson_text(debrief: Debrief) -> str:
-    """GeoJSON (RFC 7946): a line per phase, planned lines, points for gates, target and touchdown, keep-out areas.
+    """GeoJSON (RFC 7946): a line per phase, planned lines, points for gates, target and touchdown, keep-out and landing areas.
 
     Coordinates are longitude, latitude and, where known, metres above sea level; heights above the landing area stand in the
     properties. Lines and areas across ±180° are cut there.
@@ -131,6 +131,9 @@ def geojson_text(debrief: Debrief) -> str:
         shape = polygon_geometry([[lon, lat] for lat, lon in area.polygon])
         told = {"kind": "keep-out", "name": plain(area.name), "below_agl_m": area.below_m}
         features.append(_feature(shape, told))
+    for place in debrief.settings.site.landing_areas:
+        shape = polygon_geometry([[lon, lat] for lat, lon in place.polygon])
+        features.append(_feature(shape, {"kind": "landing area", "name": plain(place.name)}))
     return (
         json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False, allow_nan=False)
         + "\n"

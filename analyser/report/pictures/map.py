@@ -34,7 +34,7 @@ WITHIN_95 = 2.448
 def plan_view(debrief: Debrief) -> Spec:
     """The plan view as a spec; whatever is missing is left out."""
     path = flown_path(debrief)
-    data: list[dict[str, Any]] = [*_keep_outs(debrief), *rings(debrief)]
+    data: list[dict[str, Any]] = [*_keep_outs(debrief), *_landing_areas(debrief), *rings(debrief)]
     if debrief.plan is not None:
         data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
     if debrief.plan_outcome is not None:
@@ -244,20 +244,33 @@ def _next_time(debrief: Debrief) -> list[dict[str, Any]]:
     ]
 
 
+def _outline(frame: LocalFrame, polygon: tuple[tuple[float, float], ...], name: str) -> dict[str, Any]:
+    east, north = frame.to_local([p[0] for p in polygon], [p[1] for p in polygon])
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": escape(name),
+        "x": numbers(np.append(east, east[:1])),
+        "y": numbers(np.append(north, north[:1])),
+        "hoverinfo": "skip",
+        "meta": MAP,
+    }
+
+
+def _landing_areas(debrief: Debrief) -> list[dict[str, Any]]:
+    look = {"line": {"color": LIGHT["soft"], "width": 2, "dash": "dot"}}
+    return [
+        _outline(debrief.track.frame, area.polygon, area.name) | look
+        for area in debrief.settings.site.landing_areas
+    ]
+
+
 def _keep_outs(debrief: Debrief) -> list[dict[str, Any]]:
-    frame: LocalFrame = debrief.track.frame
     traces = []
     for area in debrief.settings.site.keep_outs:
-        east, north = frame.to_local([p[0] for p in area.polygon], [p[1] for p in area.polygon])
-        closed_e, closed_n = np.append(east, east[:1]), np.append(north, north[:1])
-        name = escape(area.name)
         traces.append(
-            {
-                "type": "scatter",
-                "mode": "lines",
-                "name": f"keep out: {name}",
-                "x": numbers(closed_e),
-                "y": numbers(closed_n),
+            _outline(debrief.track.frame, area.polygon, f"keep out: {area.name}")
+            | {
                 "fill": "toself",
                 "fillpattern": {
                     "shape": "/",
@@ -267,8 +280,6 @@ def _keep_outs(debrief: Debrief) -> list[dict[str, Any]]:
                     "solidity": 0.15,
                 },
                 "line": {"color": LIGHT["keep-out"], "width": 1.5},
-                "hoverinfo": "skip",
-                "meta": MAP,
             }
         )
     return traces

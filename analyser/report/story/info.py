@@ -5,7 +5,7 @@ from __future__ import annotations
 from analyser.debrief import Inspection
 from analyser.phases import Phases
 from analyser.report.documents.values import utc
-from analyser.report.plain import utc_minute
+from analyser.report.plain import two_clocks
 from analyser.report.story.blocks import (
     Block,
     Chapter,
@@ -28,7 +28,10 @@ __all__ = ["tell_info"]
 def tell_info(found: Inspection) -> Story:
     """The story of a recording: how it was sampled, the jumps in it and their phases."""
     rec, quality = found.recording, found.quality
-    span = f"{utc_minute(float(rec.time_s[0]))} to {utc_minute(float(rec.time_s[-1]))}"
+    first, last = (
+        two_clocks(float(rec.time_s[i]), float(rec.lat_deg[i]), float(rec.lon_deg[i])) for i in (0, -1)
+    )
+    span = f"{first} to {last}"
     facts = [
         sentence(f"format {rec.format}" + (f", device {rec.device}" if rec.device else "")),
         say("Recorded {span}.", span=span),

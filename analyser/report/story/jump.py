@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS
-from analyser.report.plain import utc_minute
+from analyser.report.plain import two_clocks
 from analyser.report.story.air import holding, redrawn, winds
 from analyser.report.story.blocks import (
     Aside,
@@ -64,7 +64,7 @@ def _facts(debrief: Debrief, dated: bool) -> tuple[tuple[str, Cell], ...]:
     rec, settings = debrief.recording, debrief.settings
     wing = settings.canopy.wing_loading_lb_ft2
     rows: list[tuple[str, Cell | None]] = [
-        ("Recorded", utc_minute(debrief.track.start_utc_s) if dated else None),
+        ("Recorded", _when(debrief) if dated else None),
         ("Field", settings.site.name),
         ("Jumper", settings.jumper.name),
         ("Canopy", settings.canopy.name),
@@ -74,6 +74,11 @@ def _facts(debrief: Debrief, dated: bool) -> tuple[tuple[str, Cell], ...]:
         ("Jump", f"jump {debrief.jump} of {debrief.jumps}" if debrief.jumps > 1 else None),
     ]
     return tuple((name, value) for name, value in rows if value)
+
+
+def _when(debrief: Debrief) -> str:
+    frame = debrief.track.frame
+    return two_clocks(debrief.track.start_utc_s, frame.lat_deg, frame.lon_deg)
 
 
 def _chapters(debrief: Debrief) -> tuple[Chapter, ...]:

@@ -11,7 +11,7 @@ from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS
 from analyser.pattern import LEG_NAMES
 from analyser.report.pictures.two_jumps import both_plan_views, both_winds, shift_between
-from analyser.report.plain import utc_minute
+from analyser.report.plain import two_clocks
 from analyser.report.story.air import wind_heights
 from analyser.report.story.blocks import (
     Block,
@@ -147,7 +147,9 @@ def tell_two_jumps(a: Debrief, b: Debrief) -> Story:
 
 
 def _name(debrief: Debrief) -> str:
-    return f"{debrief.recording.file or 'recording'}, {utc_minute(debrief.track.start_utc_s)}"
+    frame = debrief.track.frame
+    when = two_clocks(debrief.track.start_utc_s, frame.lat_deg, frame.lon_deg)
+    return f"{debrief.recording.file or 'recording'}, {when}"
 
 
 def _remark(a: Debrief, b: Debrief) -> Block | None:
