@@ -14,10 +14,9 @@ from analyser.api.frames import rows_frame
 from analyser.api.jumps import Jump
 from analyser.errors import SettingsError
 from analyser.flight import Trim
-from analyser.pattern import Hand
-from analyser.plan.jump import trim_of
-from analyser.plan.report import PlanReport, report_plan
-from analyser.settings import Canopy, Settings
+from analyser.plan.ahead import HANDS, plan_ahead
+from analyser.plan.report import PlanReport
+from analyser.settings import Settings
 from analyser.settings.toml import read_settings
 from analyser.settings.winds import MeasuredTrim, read_measured_trim, read_winds
 from analyser.units import DISPLAY_SYSTEMS
@@ -30,12 +29,6 @@ if TYPE_CHECKING:
 __all__ = ["HANDS", "PlannedPattern", "plan"]
 
 AnyPath = str | os.PathLike[str]
-HANDS: dict[str, tuple[Hand, ...] | None] = {
-    "": None,
-    "left": ("left",),
-    "right": ("right",),
-    "both": ("left", "right"),
-}
 GATE = (
     "hand",
     "gate",
@@ -221,20 +214,14 @@ def plan(
     if units not in DISPLAY_SYSTEMS:
         raise SettingsError(f"there are no units {units!r}", f"one of {', '.join(DISPLAY_SYSTEMS)}")
     wind, measured = _winds(winds, settings)
-    settings = replace(settings, canopy=_with_measured(settings.canopy, measured))
-    trim = trim_of(settings, None, settings.site.elevation_m or 0.0)
-    if trim is None:
-        raise SettingsError(
-            "the canopy's trim speeds are not given",
-            "add airspeed_mps and sink_mps to [canopy], or give a jump as winds",
-        )
-    return PlannedPattern(report_plan(settings, wind, trim, hands=HANDS[hand]), settings, trim, wind, units)
+    report, settings, trim, wind, _ = plan_ahead(settings, wind, hand=hand, measured=measured, usual=False)
+    return PlannedPattern(report, settings, trim, wind, units)
 
 
 def _winds(
     winds: Jump | WindProfile | AnyPath | None, settings: Settings
-) -> tuple[WindProfile, MeasuredTrim | CanopyEstimate | None]:
-    """The wind to plan for, and the trim that came with it."""
+) -> tuple[WindProfile | None, MeasuredTrim | CanopyEstimate | None]:
+    """The wind that was given to plan for, and the trim that came with it."""
     if isinstance(winds, WindProfile):
         return winds, None
     if isinstance(winds, Jump):
@@ -244,21 +231,4 @@ def _winds(
         return known, winds.result.wind.canopy if winds.result.wind else None
     if winds is not None:
         return read_winds(Path(winds), elevation_m=settings.site.elevation_m), read_measured_trim(Path(winds))
-    assumed = settings.wind_profile
-    if assumed is not None:
-        return assumed, None
-    if settings.pattern.landing_deg is None and not settings.site.directions:
-        raise SettingsError("no wind to plan for", "add [[wind]] to the plan or give winds")
-    return WindProfile.from_points([(0.0, 0.0, 0.0)]), None
-
-
-def _with_measured(wing: Canopy, measured: MeasuredTrim | CanopyEstimate | None) -> Canopy:
-    """The canopy with measured trim speeds where it has none."""
-    if measured is None:
-        return wing
-    if wing.airspeed_mps is None and measured.airspeed_mps is not None:
-        sd = measured.airspeed_sd_mps or 0.0
-        wing = replace(wing, airspeed_mps=measured.airspeed_mps, airspeed_sd_mps=sd)
-    if wing.sink_mps is None and measured.sink_mps is not None:
-        wing = replace(wing, sink_mps=measured.sink_mps, sink_sd_mps=measured.sink_sd_mps or 0.0)
-    return wing
+    return None, None

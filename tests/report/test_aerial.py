@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import base64
 import io
+import json
 import math
+import re
 import struct
 import zlib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,11 +20,14 @@ from PIL import Image, ImageDraw
 from analyser.batch.nameless import nameless_settings
 from analyser.debrief import debrief
 from analyser.errors import SettingsError
+from analyser.flight import Trim
 from analyser.frame import LocalFrame
+from analyser.plan.report import report_plan
+from analyser.report.page.pages import render_comparison, render_page, render_plan
 from analyser.report.pictures.aerial import MAX_EMBEDDED, Box, cut_out, lay_under
 from analyser.report.pictures.map import map_layout, plan_view
 from analyser.report.pictures.spec import displayed
-from analyser.settings import SitePicture
+from analyser.settings import Settings, Site, SitePicture
 from analyser.settings.toml import parse_settings, read_settings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -139,6 +145,55 @@ def test_the_map_of_a_debrief_lies_over_it(tmp_path: Path) -> None:
     assert feet["x"] == pytest.approx(image["x"] / 0.3048)
     assert "images" not in displayed(spec, "us", up_deg=30.0)["layout"]
     assert nameless_settings(jump.settings).site.picture is None
+
+
+def images_of(page: str) -> dict[str, dict[str, object]]:
+    """Every picture below a map of a page: figure -> image, as the page carries it."""
+    data = re.search(r'id="page-data">(.*?)</script>', page, re.DOTALL)
+    assert data is not None
+    figures = json.loads(data[1])["figures"]
+    return {name: f["layout"]["images"][0] for name, f in figures.items() if f["layout"].get("images")}
+
+
+def test_every_map_of_a_page_lies_over_it_and_it_is_carried_once(tmp_path: Path) -> None:
+    draw(tmp_path / "field.jpg")
+    picture = plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)))
+    sample = read_settings([ROOT / "shared" / "plans" / "first_light.toml"])
+    settings = replace(sample, site=replace(sample.site, picture=picture))
+    first = debrief(ROOT / "sample_tracks" / "first_light.gpx", settings)
+    second = debrief(ROOT / "sample_tracks" / "late_final.gpx", settings)
+    trim = Trim(10.0, 4.0, 30.0, 0.0)
+    both = report_plan(settings, settings.wind_profile, trim, hands=("left", "right"))
+    pages = {
+        "jump": (render_page(first), {"small-map", "plan-view", "redrawn"}),
+        "two": (render_comparison(first, second), {"both"}),
+        "plan": (render_plan(both, settings, trim), {"left", "right"}),
+    }
+    for name, (text, maps) in pages.items():
+        found = images_of(text)
+        assert set(found) == maps, name
+        carried = [image["source"] for image in found.values() if not str(image["source"]).startswith("#")]
+        assert len(carried) == 1, name
+        for image in found.values():
+            assert {k: v for k, v in image.items() if k != "source"} == {
+                k: v for k, v in next(iter(found.values())).items() if k != "source"
+            }, name
+        west, north, wide, high = (float(str(found[min(maps)][k])) for k in ("x", "y", "sizex", "sizey"))
+        assert found_at(
+            str(carried[0]), Box(west, north - high, west + wide, north), "blue"
+        ) == pytest.approx((100.0, 0.0), abs=1.5), name
+
+
+def test_jumps_at_two_fields_lie_over_no_picture(tmp_path: Path) -> None:
+    draw(tmp_path / "field.jpg")
+    picture = plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)))
+    settings = replace(Settings(), site=replace(Settings().site, target=TARGET, picture=picture))
+    here = debrief(ROOT / "sample_tracks" / "first_light.gpx", settings)
+    there = debrief(
+        ROOT / "sample_tracks" / "first_light.gpx", replace(settings, site=Site(target=(50.2, -107.9)))
+    )
+    assert images_of(render_comparison(here, here))
+    assert not images_of(render_comparison(here, there))
 
 
 def test_what_goes_into_a_page_is_small(tmp_path: Path) -> None:

@@ -21,6 +21,7 @@ from analyser._version import __version__
 from analyser.errors import OutputError
 from analyser.report.page.markup import Html
 from analyser.report.pictures.palette import css_variables, dark_of
+from analyser.report.pictures.spec import Spec
 from analyser.report.plain import escape
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text
@@ -57,7 +58,7 @@ def page(
     *,
     units: str = "us",
     data: Mapping[str, object] | None = None,
-    figures: Mapping[str, object] | None = None,
+    figures: Mapping[str, Spec] | None = None,
     scripts: Sequence[str] = (),
     styles: Sequence[str] = (),
     assets: PurePath | None = None,
@@ -74,7 +75,7 @@ def page(
         "units": units,
         "systems": display_systems(),
         "dark": dark_of(),
-        "figures": dict(figures or {}),
+        "figures": _carried_once(figures or {}),
     } | dict(data or {})
     own = "\n".join(_asset(name) for name in (*PAGE_SCRIPTS, *scripts))
     css = css_variables() + "\n".join(_asset(name) for name in ("page.css", *styles))
@@ -90,6 +91,19 @@ def page(
         f'<script type="application/json" id="page-data">{json_for_script(payload)}</script>\n'
         f"{bundle}<script>{own}</script>\n</body>\n</html>\n"
     )
+
+
+def _carried_once(figures: Mapping[str, Spec]) -> dict[str, Spec]:
+    """The figures, a picture that lies under several of them carried by the first alone; the others name it: ``#figure/number``."""
+    carried: dict[str, str] = {}
+    shared: dict[str, Spec] = {}
+    for name, figure in figures.items():
+        images = figure["layout"].get("images", ())
+        rows = [image | {"source": carried.get(image["source"], image["source"])} for image in images]
+        for i, image in enumerate(images):
+            carried.setdefault(image["source"], f"#{name}/{i}")
+        shared[name] = figure | {"layout": figure["layout"] | {"images": rows}} if rows else figure
+    return shared
 
 
 def write_assets(folder: Path) -> Path:

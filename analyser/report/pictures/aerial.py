@@ -40,17 +40,22 @@ class Box(NamedTuple):
     north: float
 
 
-def lay_under(spec: Spec, picture: SitePicture | None, frame: LocalFrame) -> Spec:
+def lay_under(
+    spec: Spec, picture: SitePicture | None, frame: LocalFrame, box: Box | None = None, *, said: bool = True
+) -> Spec:
     """The map with the picture below everything; the same map where there is no picture or it lies elsewhere.
 
-    A broken picture costs no debrief: the map says in its corner what is wrong with it.
+    ``box``: the part of the picture that another map of the page shows too, so that it goes with the page once; None: what this
+    map needs. A broken picture costs no debrief: the map says (``said``) in its corner what is wrong with it.
     """
     if picture is None:
         return spec
-    points = [p for view in spec["layout"]["meta"]["views"].values() for p in view]
+    wanted = box or box_about([p for view in spec["layout"]["meta"]["views"].values() for p in view])
     try:
-        found = cut_out(picture, (frame.lat_deg, frame.lon_deg), box_about(points))
+        found = cut_out(picture, (frame.lat_deg, frame.lon_deg), wanted)
     except SettingsError as error:
+        if not said:
+            return spec
         told = {
             "text": escape(error.what),
             "xref": "paper",
@@ -62,15 +67,15 @@ def lay_under(spec: Spec, picture: SitePicture | None, frame: LocalFrame) -> Spe
         return {"data": spec["data"], "layout": spec["layout"] | {"annotations": [told]}}
     if found is None:
         return spec
-    source, box = found
+    source, filled = found
     image = {
         "source": source,
         "xref": "x",
         "yref": "y",
-        "x": box.west,
-        "y": box.north,
-        "sizex": box.east - box.west,
-        "sizey": box.north - box.south,
+        "x": filled.west,
+        "y": filled.north,
+        "sizex": filled.east - filled.west,
+        "sizey": filled.north - filled.south,
         "xanchor": "left",
         "yanchor": "top",
         "sizing": "stretch",

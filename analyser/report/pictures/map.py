@@ -9,7 +9,7 @@ import numpy as np
 from analyser.debrief import Debrief
 from analyser.frame import LocalFrame
 from analyser.pattern import Pattern
-from analyser.report.pictures.aerial import lay_under
+from analyser.report.pictures.aerial import Box, box_about, lay_under
 from analyser.report.pictures.bands import band_traces, height_bar
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.palette import LIGHT
@@ -25,7 +25,7 @@ from analyser.report.pictures.parts import (
 from analyser.report.pictures.spec import Spec, numbers
 from analyser.report.plain import escape
 
-__all__ = ["map_layout", "pattern_traces", "plan_view", "ring", "rings", "small_map"]
+__all__ = ["map_layout", "pattern_traces", "pictured", "plan_view", "ring", "rings", "small_map"]
 
 ARROW_SECONDS = 10.0
 WITHIN_95 = 2.448
@@ -46,11 +46,20 @@ def plan_view(debrief: Debrief) -> Spec:
     if debrief.flown is not None:
         data += _flown_gates(debrief, debrief.flown)
     data += _landing(debrief) + _next_time(debrief)
+    spec = {"data": data, "layout": map_layout(_views(debrief, path), margin_bottom=76)}
+    return lay_under(spec, debrief.settings.site.picture, debrief.track.frame)
+
+
+def _views(debrief: Debrief, path: FlownPath | None) -> dict[str, list[list[float]]]:
     views = {"pattern": _pattern_points(debrief, path)}
     if path is not None:
         views["whole canopy flight"] = _corners(path.east_m, path.north_m)
-    spec = {"data": data, "layout": map_layout(views, margin_bottom=76)}
-    return lay_under(spec, debrief.settings.site.picture, debrief.track.frame)
+    return views
+
+
+def pictured(debrief: Debrief) -> Box:
+    """The part of a picture of the field that the plan view shows, for every other map of the same page."""
+    return box_about([p for view in _views(debrief, flown_path(debrief)).values() for p in view])
 
 
 def small_map(debrief: Debrief) -> Spec | None:
@@ -73,7 +82,8 @@ def small_map(debrief: Debrief) -> Spec | None:
     layout["margin"] = {"l": 8, "r": 8, "t": 8, "b": 8}
     layout["xaxis"]["showticklabels"] = layout["yaxis"]["showticklabels"] = False
     layout["meta"] |= {"aspect": 0.62, "narrow": 0.62, "print": 0.5}
-    return {"data": data, "layout": layout}
+    spec = {"data": data, "layout": layout}
+    return lay_under(spec, debrief.settings.site.picture, debrief.track.frame, pictured(debrief), said=False)
 
 
 def _flown_gates(debrief: Debrief, flown: Pattern) -> list[dict[str, Any]]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from analyser.debrief import Debrief
+from analyser.report.pictures.aerial import lay_under
+from analyser.report.pictures.map import pictured
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.parts import map_layout, outcome_traces, pattern_traces, rings
 from analyser.report.pictures.spec import Spec
@@ -28,4 +30,5 @@ def redrawn_view(debrief: Debrief) -> Spec | None:
     layout = map_layout({"pattern": focus})
     del layout["meta"]["cursor"]
     layout["meta"]["print"] = 0.68
-    return {"data": data, "layout": layout}
+    spec = {"data": data, "layout": layout}
+    return lay_under(spec, debrief.settings.site.picture, debrief.track.frame, pictured(debrief), said=False)

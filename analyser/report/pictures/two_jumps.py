@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
+from analyser.report.pictures.aerial import lay_under
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.map import entry_time
 from analyser.report.pictures.palette import LIGHT
@@ -50,7 +51,9 @@ def both_plan_views(a: Debrief, b: Debrief) -> Spec | None:
         return None
     layout = map_layout({"pattern": points})
     del layout["meta"]["cursor"]
-    return {"data": data, "layout": layout}
+    spec = {"data": data, "layout": layout}
+    # two fields laid on one another belong to neither picture
+    return spec if far else lay_under(spec, a.settings.site.picture, a.track.frame)
 
 
 def _late(debrief: Debrief, path: FlownPath) -> Any:

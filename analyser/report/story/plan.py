@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 from analyser.findings import PLAN_CAUTIONS
@@ -66,7 +67,7 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:
         heading=title,
         chapters=(
             Chapter("wind", "The wind and the canopy", (Points(tuple(facts)),)),
-            *(_hand(plan, settings.site) for plan in report.plans),
+            *(_hand(plan, settings.site, report.plans) for plan in report.plans),
             Chapter("cautions", "Cautions", cautions(PLAN_CAUTIONS)),
         ),
         command="crabline plan",
@@ -84,7 +85,7 @@ def _errors(report: PlanReport) -> Sentence:
     return say(text, names=names, more=more)
 
 
-def _hand(plan: HandPlan, site: Site) -> Chapter:
+def _hand(plan: HandPlan, site: Site, plans: Sequence[HandPlan]) -> Chapter:
     notes = ["the site has the other hand for this landing direction"] if plan.against_site else []
     notes += [f"crosses the keep-out area {name}" for name in plan.keep_outs]
     notes += [plan.pattern.reason] if plan.pattern.reason else []
@@ -94,7 +95,7 @@ def _hand(plan: HandPlan, site: Site) -> Chapter:
         f"Pattern, {plan.hand} hand",
         "Dashed: the path over the ground. Diamonds: where each turn begins. The cross is the target.",
         "Map of the planned pattern; the numbers stand in the tables beside it.",
-        partial(planned_map, plan, site),
+        partial(planned_map, plan, site, plans),
     )
     legs = Table(
         "Legs",

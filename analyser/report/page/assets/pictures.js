@@ -92,6 +92,15 @@ function showItem(item, quantities, system) {
   });
 }
 
+// A picture that lies under several maps is carried by the first of them; the others name it (shell.py).
+for (const spec of Object.values(PAGE.figures)) {
+  for (const image of spec.layout.images || []) {
+    if (!image.source.startsWith("#")) continue;
+    const [name, number] = image.source.slice(1).split("/");
+    image.source = PAGE.figures[name].layout.images[Number(number)].source;
+  }
+}
+
 // A picture under the map lies north up; for a turned map it is turned on a canvas, once for each direction.
 const turnedImages = new Map();
 
