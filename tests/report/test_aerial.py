@@ -189,9 +189,9 @@ def test_jumps_at_two_fields_lie_over_no_picture(tmp_path: Path) -> None:
     picture = plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)))
     settings = replace(Settings(), site=replace(Settings().site, target=TARGET, picture=picture))
     here = debrief(ROOT / "sample_tracks" / "first_light.gpx", settings)
-    there = debrief(
-        ROOT / "sample_tracks" / "first_light.gpx", replace(settings, site=Site(target=(50.2, -107.9)))
-    )
+    text = (ROOT / "sample_tracks" / "first_light.gpx").read_text(encoding="utf-8")
+    (tmp_path / "moved.gpx").write_text(text.replace('lat="49.', 'lat="50.'), encoding="utf-8")
+    there = debrief(tmp_path / "moved.gpx", replace(settings, site=Site()))
     assert images_of(render_comparison(here, here))
     assert not images_of(render_comparison(here, there))
 
