@@ -52,9 +52,8 @@ def run_plan(
     if html is not None:
         from analyser.report.page.pages import render_plan
 
-        texts.append(
-            (html, render_plan(report, settings, trim, units=units, assets=assets_beside(html, assets)))
-        )
+        beside = assets_beside(html, assets)
+        texts.append((html, render_plan(report, settings, trim, usual=usual, units=units, assets=beside)))
     texts += [(gpx, plan_gpx(report, settings))] if gpx else []
     texts += [(geojson, plan_geojson(report, settings))] if geojson else []
     for path, text in texts:

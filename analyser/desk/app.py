@@ -11,25 +11,23 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from analyser.desk import drops, fields, saves
+from analyser.desk import drops, fields, saves, sheets
 from analyser.desk.answers import Refused, broken_page, jump_of, line_of, lost, refusal, shown
 from analyser.desk.desk import Desk
 from analyser.desk.dress import dress
 from analyser.desk.library import JumpFacts
+from analyser.desk.measures import measures_of, units_of
 from analyser.desk.pages.help import help_page, help_picture
 from analyser.desk.pages.jump import jump_panel
 from analyser.desk.pages.many import coach_page, empty_page, season_page
-from analyser.desk.pages.sheet import asking_page, drawn_page
 from analyser.desk.pages.start import start_page
-from analyser.desk.planning import sheet_text
 from analyser.desk.pool import Closed
-from analyser.desk.tasks import FILES, Both, Download, PlanAsked
-from analyser.desk.work import AnalyserError, Words, bundle_name, escape, page_name
+from analyser.desk.tasks import FILES, Both, Download, OfLogbook
+from analyser.desk.work import AnalyserError, bundle_name, page_name
 
 __all__ = ["make_app"]
 
 STATIC: Final = {"desk.css": "text/css", "desk.js": "text/javascript"}
-MOST_WINDS: Final = 60
 
 
 def _desk(request: Request) -> Desk:
@@ -40,7 +38,7 @@ def _desk(request: Request) -> Desk:
 async def start(request: Request) -> Response:
     desk = _desk(request)
     found = await desk.library.ask(desk.library.overview)
-    return shown(start_page(found, str(desk.folder.path), desk.keeper.progress.warnings, desk.units))
+    return shown(start_page(found, str(desk.folder.path), desk.keeper.progress.warnings, units_of(request)))
 
 
 async def _known_jump(request: Request, name: str = "id") -> JumpFacts:
@@ -65,7 +63,8 @@ async def jump(request: Request) -> Response:
     known = (await desk.library.ask(desk.library.overview)).known
     others = await desk.library.ask(desk.library.pickable)
     mark = await asyncio.to_thread(desk.corrections.mark, facts.whole)
-    return shown(dress(text, "", jump_panel(facts, known, others, mark, desk.changed(facts.id))))
+    panel = jump_panel(facts, known, others, mark, desk.changed(facts.id), measures_of(units_of(request)))
+    return shown(dress(text, "", panel))
 
 
 async def file(request: Request) -> Response:
@@ -75,7 +74,9 @@ async def file(request: Request) -> Response:
     kind = FILES.get(request.path_params["kind"])
     if kind is None:
         raise Refused(404, "no such file")
-    asked = Download(request.path_params["kind"], str(facts.track), facts.settings, facts.id.jump)
+    asked = Download(
+        request.path_params["kind"], str(facts.track), facts.settings, facts.id.jump, units_of(request)
+    )
     text = await desk.does("file", asked)
     name = f"{facts.id.sha256[:8]}-{facts.id.jump}{kind.suffix}"
     headers = {"content-disposition": f'attachment; filename="{name}"'}
@@ -85,7 +86,7 @@ async def file(request: Request) -> Response:
 async def beside(request: Request) -> Response:
     desk = _desk(request)
     a, b = await _known_jump(request), await _known_jump(request, "other")
-    asked = Both((str(a.track), str(b.track)), (a.id.jump, b.id.jump), a.settings)
+    asked = Both((str(a.track), str(b.track)), (a.id.jump, b.id.jump), a.settings, units_of(request))
     try:
         text = await desk.does("both", asked)
     except AnalyserError as error:
@@ -100,56 +101,24 @@ async def beside(request: Request) -> Response:
     )
 
 
+def _of_logbook(request: Request) -> OfLogbook:
+    return OfLogbook(str(_desk(request).folder.logbook), units_of(request))
+
+
 async def season(request: Request) -> Response:
     desk = _desk(request)
     lines = await desk.library.ask(desk.library.pickable)
     if not lines:
         return shown(empty_page("/season", "Season"))
     known = (await desk.library.ask(desk.library.overview)).known
-    return shown(season_page(await desk.does("season", str(desk.folder.logbook)), lines, known))
+    return shown(season_page(await desk.does("season", _of_logbook(request)), lines, known))
 
 
 async def coach(request: Request) -> Response:
     desk = _desk(request)
     if not await desk.library.ask(desk.library.pickable):
         return shown(empty_page("/coach", "Coach"))
-    return shown(coach_page(await desk.does("coach", str(desk.folder.logbook))))
-
-
-async def plan(request: Request) -> Response:
-    desk = _desk(request)
-    fields = {key: value[:200] for key, value in request.query_params.items() if key != "wind"}
-    cells = request.query_params.getlist("wind")[: 3 * MOST_WINDS]
-    winds = [cells[i : i + 3] for i in range(0, len(cells) - 2, 3)]
-    overview = await desk.library.ask(desk.library.overview)
-    line = ""
-    if fields:
-        try:
-            asked = PlanAsked(sheet_text(fields, winds), fields.get("hand", ""))
-            return shown(drawn_page(await desk.does("plan", asked), fields, winds, overview.known))
-        except AnalyserError as error:
-            line = line_of(error)
-    trims = _trims(desk, overview.lines)
-    return shown(asking_page(fields, winds, line, overview.known, trims))
-
-
-def _trims(desk: Desk, lines: tuple[object, ...]) -> list[str]:
-    """The trim last measured of each canopy (ready HTML)."""
-    from analyser.desk.library import Line
-
-    words, seen, told = Words(desk.units), set(), []
-    for line in lines:
-        assert isinstance(line, Line)
-        row = line.row
-        if row["airspeed_mps"] is None or row["sink_mps"] is None or row["canopy"] in seen:
-            continue
-        seen.add(row["canopy"])
-        forward = words.speed(row["airspeed_mps"], row["airspeed_sd_mps"])
-        down = words.speed(row["sink_mps"], row["sink_sd_mps"])
-        told.append(
-            f"{escape(row['canopy'] or 'canopy not named')}: {forward} forward, {down} down, at sea level"
-        )
-    return told
+    return shown(coach_page(await desk.does("coach", _of_logbook(request))))
 
 
 async def help_(request: Request) -> Response:
@@ -214,7 +183,7 @@ def make_app(desk: Desk) -> Starlette:
         Route("/beside/{id}/{other}", beside),
         Route("/season", season),
         Route("/coach", coach),
-        Route("/plan", plan),
+        Route("/plan", sheets.plan),
         Route("/help", help_),
         Route("/help/{name}", help_),
         Route("/help/img/{name}", help_img),

@@ -57,7 +57,7 @@ def _lines(document: dict[str, Any], words: Words) -> Iterator[tuple[str, str]]:
         across = words.distance(part.get("across_m"), part.get("across_sd_m"), signed=True)
         yield f"cause: {part['cause']} (along, across)", f"{along}, {across}"
     for number, one in enumerate((a for a in document.get("advice") or () if not a.get("blocked_by")), 1):
-        yield f"advice {number}", escape(one["text"])
+        yield f"advice {number}", words.sentence(one["text"])
 
 
 def _degrees(value: float | None) -> str:

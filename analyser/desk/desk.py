@@ -12,8 +12,9 @@ from analyser.desk.corrections import Corrections, JumpId
 from analyser.desk.folder import DeskFolder
 from analyser.desk.keeper import Keeper
 from analyser.desk.library import Library
+from analyser.desk.measures import UNITS
 from analyser.desk.pool import Pool
-from analyser.desk.tasks import UNITS, Task
+from analyser.desk.tasks import Task
 from analyser.desk.uploads import Limits
 
 __all__ = ["IDLE_S", "Desk"]
@@ -40,7 +41,6 @@ class Desk:
         self.keeper = Keeper(folder, self.pool, UNITS)
         self.library = Library(folder)
         self.corrections = Corrections(folder)
-        self.units = UNITS
         self.uploading = asyncio.Semaphore(AT_ONCE)
         self.waiting: dict[str, int] = {}
         """Content hash → bytes of what was dropped and is not debriefed yet."""

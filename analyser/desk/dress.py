@@ -6,6 +6,7 @@ import re
 from typing import Final, NamedTuple
 
 from analyser.desk.guard import policy
+from analyser.desk.measures import UNITS
 from analyser.desk.work import CAUTIONS, Html, bullets, escape, page
 
 __all__ = ["PLACES", "Dressed", "dress", "own_page"]
@@ -51,14 +52,14 @@ def dress(text: str, here: str, above: str = "", below: str = "") -> Dressed:
     return Dressed(head + last + tail, policy(hashes))
 
 
-def own_page(title: str, main: str, here: str, *, kicker: str = "") -> Dressed:
-    """A page of the desk's own: ``main`` ready HTML below the title."""
+def own_page(title: str, main: str, here: str, *, kicker: str = "", units: str = UNITS) -> Dressed:
+    """A page of the desk's own: ``main`` ready HTML below the title; ``units`` the display system of its numbers."""
     over = f'<p class="kicker">{escape(kicker)}</p>' if kicker else ""
     body = (
         f'<div class="wrap"><header class="masthead">{over}<h1>{escape(title)}</h1></header>'
         f'<main id="content">{main}</main></div>'
     )
-    return dress(page(title, Html(body), units="uk"), here)
+    return dress(page(title, Html(body), units=units), here)
 
 
 def _head(here: str) -> str:

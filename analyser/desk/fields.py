@@ -12,12 +12,12 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from analyser.desk.answers import Refused, fields_of, line_of, lost, refusal, shown
 from analyser.desk.desk import Desk
 from analyser.desk.pages.site import field_page
+from analyser.desk.planning import settings_of
 from analyser.desk.uploads import Limits, Upload, take_upload
 from analyser.desk.work import (
     MAX_PICTURE_BYTES,
     AnalyserError,
     FormatError,
-    Plans,
     SettingsError,
     SitePicture,
     parse_target,
@@ -32,7 +32,7 @@ _PIXEL: Final = re.compile(r"\s*(\d{1,6}(?:\.\d+)?)\s*[,;\s]\s*(\d{1,6}(?:\.\d+)
 
 def _present(desk: Desk) -> SitePicture | None:
     try:
-        found: SitePicture | None = Plans().assign(desk.folder.path / "track", "0" * 64).settings.site.picture
+        found: SitePicture | None = settings_of(desk.folder.path).site.picture
     except SettingsError:
         return None
     return found

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from analyser.report.page.markup import Html, tag
 from analyser.report.page.write import Writer
 from analyser.report.story.blocks import missing as missing_line
+from analyser.report.story.blocks import sentence
 from analyser.sentences import Number
 
 __all__ = ["Words", "bullets", "missing", "table"]
@@ -29,6 +30,10 @@ class Words:
     def distance(self, si: float | None, sd: float | None = None, *, signed: bool = False) -> str:
         """A horizontal distance [m]."""
         return self._writer.number(Number("distance", si, sd, signed)).markup
+
+    def sentence(self, metric: str) -> str:
+        """A ready metric text, its metres and m/s in the reader's units."""
+        return self._writer.sentence(sentence(metric)).markup
 
     def sides(self, si: float | None, sd: float | None, positive: str, negative: str) -> str:
         """The size of a distance with a word for its sign."""

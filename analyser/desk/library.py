@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple, TypeVar
 
 from analyser.desk.corrections import JumpId
 from analyser.desk.folder import DeskFolder
-from analyser.desk.work import Assignment, Content, Logbook, Plans, SettingsError
+from analyser.desk.work import Assignment, Content, Logbook, MeasuredTrim, Plans, SettingsError
 
 __all__ = ["JumpFacts", "Known", "Library", "Line", "Overview"]
 
@@ -29,11 +29,13 @@ class Line(NamedTuple):
 
 
 class Known(NamedTuple):
-    """What the logbook knows to choose from: jumpers, canopies, and fields with the target last used there."""
+    """What the logbook knows to choose from: jumpers, canopies, fields with the target last used there; and the trim speeds last
+    measured of each canopy."""
 
     jumpers: tuple[str, ...]
     canopies: tuple[str, ...]
     sites: dict[str, tuple[float, float] | None]
+    trims: dict[str, MeasuredTrim]
 
 
 class Overview(NamedTuple):
@@ -95,17 +97,21 @@ class Library:
         count = 0
         latest: dict[str, JumpId] = {}
         canopies: set[str] = set()
+        trims: dict[str, MeasuredTrim] = {}
         for row in book.rows():
             line = Line(JumpId(row["sha256"], row["jump"]), row)
             last.append(line)
             count += 1
             if row["canopy"]:
                 canopies.add(row["canopy"])
+            if row["airspeed_mps"] is not None and row["sink_mps"] is not None:
+                errors = (row["airspeed_sd_mps"] or 0.0, row["sink_sd_mps"] or 0.0)
+                trims[row["canopy"] or ""] = MeasuredTrim(row["airspeed_mps"], row["sink_mps"], *errors)
             if row["site"]:
                 latest[row["site"]] = line.id
         jumpers = tuple(name for name in book.jumpers() if name)
         sites = {name: self._target(book, latest[name]) for name in sorted(latest)}
-        known = Known(jumpers, tuple(sorted(canopies)), sites)
+        known = Known(jumpers, tuple(sorted(canopies)), sites, trims)
         failures = tuple((f.path, f.reason) for f in book.failures())
         return Overview(tuple(reversed(last)), count, known, failures)
 

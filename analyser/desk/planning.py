@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import PurePath
+from pathlib import Path, PurePath
 from typing import Any, Final, NamedTuple
 
-from analyser.desk.work import FOOT_M, KNOT_MPS, Settings, SettingsError, parse_settings
+from analyser.desk.measures import Measures
+from analyser.desk.work import KEY_UNITS, PLAN_KEYS, MeasuredTrim, Plans, Settings, parse_given, parse_target
 
-__all__ = ["GATES", "PlanForm", "draw", "form_of", "plan_text", "sheet_text", "winds_typed"]
+__all__ = [
+    "GATES",
+    "LEAST_WINDS",
+    "PlanAsked",
+    "PlanForm",
+    "draw",
+    "form_of",
+    "plan_text",
+    "settings_of",
+    "sheet_text",
+    "winds_typed",
+]
 
 GATES: Final = ("crosswind", "downwind", "base", "final")
 HEAD: Final = "# Written by the desk; edit it here or there, comments are kept.\n"
@@ -19,7 +31,7 @@ NO_CROSSWIND: Final = (
 
 
 class PlanForm(NamedTuple):
-    """What a plan's form shows: heights [ft] by gate, hand, landing direction [deg], winds as (height [ft], speed [kt], from [deg])."""
+    """What a plan's form shows, in the reader's units: heights by gate, hand, landing direction [deg], winds as (height, speed, from [deg])."""
 
     heights: Mapping[str, str]
     hand: str
@@ -27,19 +39,27 @@ class PlanForm(NamedTuple):
     winds: tuple[tuple[str, str, str], ...]
 
 
-def form_of(settings: Settings) -> PlanForm:
+class PlanAsked(NamedTuple):
+    """A plan for the next jump: the text of its file, the hand to draw, display system, the folder whose field holds, and what was
+    measured of its canopy."""
+
+    text: str
+    hand: str
+    units: str
+    folder: str
+    measured: MeasuredTrim | None
+
+
+def form_of(settings: Settings, measures: Measures) -> PlanForm:
     """The form filled with what holds."""
     setup = settings.pattern
-    heights = {gate: _shown(setup.heights_m.get(gate), FOOT_M) for gate in GATES}
+    heights = {gate: measures.height.shown(setup.heights_m.get(gate)) for gate in GATES}
     landing = "" if setup.landing_deg is None else f"{setup.landing_deg:g}"
     winds = tuple(
-        (_shown(w.agl_m, FOOT_M), _shown(w.speed_mps, KNOT_MPS), f"{w.from_deg:g}") for w in settings.wind
+        (measures.height.shown(w.agl_m), measures.speed.shown(w.speed_mps), f"{w.from_deg:g}")
+        for w in settings.wind
     )
     return PlanForm(heights, setup.hand, landing, winds)
-
-
-def _shown(si: float | None, unit: float) -> str:
-    return "" if si is None else f"{round(si / unit, 2):g}"
 
 
 def winds_typed(rows: Sequence[Sequence[str]]) -> tuple[tuple[str, str, str], ...]:
@@ -48,10 +68,10 @@ def winds_typed(rows: Sequence[Sequence[str]]) -> tuple[tuple[str, str, str], ..
     return tuple((r[0], r[1], r[2]) for r in typed if len(r) == 3 and any(r))
 
 
-def plan_text(was: str, shown: PlanForm, typed: PlanForm) -> str:
+def plan_text(was: str, shown: PlanForm, typed: PlanForm, measures: Measures) -> str:
     """The plan file ``was`` with what the form changed against ``shown`` written into it; "" where nothing is left to say.
 
-    What cannot be a number is written as it was typed, so that the reader says what is wrong with it.
+    Both are in ``measures``. What cannot be a number is written as it was typed, so that the reader says what is wrong with it.
     """
     import tomlkit
 
@@ -59,9 +79,9 @@ def plan_text(was: str, shown: PlanForm, typed: PlanForm) -> str:
     if typed.heights != shown.heights:
         pattern = document.setdefault("pattern", tomlkit.table())
         for gate in GATES:
-            for unit in ("ft", "m"):
-                pattern.pop(f"{gate}_{unit}", None)
-            _set(pattern, f"{gate}_ft", typed.heights[gate])
+            for ending in KEY_UNITS["height"]:
+                pattern.pop(f"{gate}_{ending}", None)
+            _set(pattern, f"{gate}_{measures.height.ending}", typed.heights[gate])
         _set(pattern, "preset", "" if typed.heights["crosswind"] else NO_CROSSWIND)
     if typed.hand != shown.hand:
         _set(document.setdefault("pattern", tomlkit.table()), "hand", typed.hand)
@@ -69,17 +89,24 @@ def plan_text(was: str, shown: PlanForm, typed: PlanForm) -> str:
         _set(document.setdefault("pattern", tomlkit.table()), "landing_deg", typed.landing)
     if typed.winds != shown.winds:
         document.pop("wind", None)
-        rows = tomlkit.aot()
-        for agl, speed, direction in typed.winds:
-            row = tomlkit.table()
-            for key, cell in (("agl_ft", agl), ("speed_kt", speed), ("from_deg", direction)):
-                _set(row, key, cell)
-            rows.append(row)
         if typed.winds:
-            document["wind"] = rows
+            document["wind"] = _wind_rows(typed.winds, measures)
     if "pattern" in document and not document["pattern"]:
         document.pop("pattern")
     return str(document.as_string()) if len(document) else ""
+
+
+def _wind_rows(winds: Sequence[Sequence[str]], measures: Measures) -> Any:
+    import tomlkit
+
+    keys = (f"agl_{measures.height.ending}", f"speed_{measures.speed.ending}", "from_deg")
+    rows = tomlkit.aot()
+    for cells in winds:
+        row = tomlkit.table()
+        for key, cell in zip(keys, cells, strict=True):
+            _set(row, key, cell)
+        rows.append(row)
+    return rows
 
 
 def _set(table: Any, key: str, typed: str) -> None:
@@ -99,32 +126,25 @@ def _number(typed: str) -> float | int | str:
     return int(value) if value.is_integer() else value
 
 
-def sheet_text(fields: Mapping[str, str], winds: Sequence[Sequence[str]]) -> str:
-    """The plan file that the plan page's form means. ``fields``: site name, target, canopy, speeds [m/s], heights [ft], landing."""
+def sheet_text(fields: Mapping[str, str], winds: Sequence[Sequence[str]], measures: Measures) -> str:
+    """The plan file that the plan page's form means. ``fields``: site name, target, canopy, speeds, heights, landing, in ``measures``."""
     import tomlkit
 
     document: Any = tomlkit.document()
     site, canopy, pattern = tomlkit.table(), tomlkit.table(), tomlkit.table()
     _text(site, "name", fields.get("site", ""))
     if fields.get("target", "").strip():
-        from analyser.desk.work import parse_target
-
         site["target"] = list(parse_target(fields["target"]))
     _text(canopy, "name", fields.get("canopy", ""))
     for key in ("airspeed", "sink"):
-        _set(canopy, f"{key}_kt", fields.get(key, "").strip())
+        _set(canopy, f"{key}_{measures.speed.ending}", fields.get(key, "").strip())
     for gate in GATES:
-        _set(pattern, f"{gate}_ft", fields.get(gate, "").strip())
+        _set(pattern, f"{gate}_{measures.height.ending}", fields.get(gate, "").strip())
     _set(pattern, "landing_deg", fields.get("landing", "").strip())
     for name, table in (("site", site), ("canopy", canopy), ("pattern", pattern)):
         if table:
             document[name] = table
-    rows = tomlkit.aot()
-    for agl, speed, direction in winds_typed(winds):
-        row = tomlkit.table()
-        for key, cell in (("agl_ft", agl), ("speed_kt", speed), ("from_deg", direction)):
-            _set(row, key, cell)
-        rows.append(row)
+    rows = _wind_rows(winds_typed(winds), measures)
     if rows:
         document["wind"] = rows
     return str(document.as_string())
@@ -135,24 +155,18 @@ def _text(table: Any, key: str, typed: str) -> None:
         table[key] = typed.strip()
 
 
-def draw(text: str, hand: str, units: str) -> str:
-    """The page of a plan, as ``crabline plan --html`` makes it. Raises SettingsError."""
-    from analyser.plan.jump import trim_of
-    from analyser.plan.report import report_plan
-    from analyser.report.page.pages import render_plan
-    from analyser.wind.profile import WindProfile
+def settings_of(folder: Path) -> Settings:
+    """What ``logbook.toml`` says for a track in the folder of which it says nothing else. Raises SettingsError."""
+    return Plans().assign(folder / "track", "0" * 64).settings
 
-    settings = parse_settings(text, "plan")
-    wind = settings.wind_profile
-    if wind is None:
-        if settings.pattern.landing_deg is None and not settings.site.directions:
-            raise SettingsError("no wind to plan for", "type a wind, or a landing direction for a calm day")
-        wind = WindProfile.from_points([(0.0, 0.0, 0.0)])
-    trim = trim_of(settings, None, settings.site.elevation_m or 0.0)
-    if trim is None:
-        raise SettingsError(
-            "the canopy's trim speeds are not given", "type both, or choose a canopy that was measured"
-        )
-    hands = {"left": ("left",), "right": ("right",), "both": ("left", "right")}.get(hand)
-    report = report_plan(settings, wind, trim, hands=hands)  # type: ignore[arg-type]
-    return render_plan(report, settings, trim, units=units, assets=PurePath("."))
+
+def draw(asked: PlanAsked) -> str:
+    """The page of a plan, as ``crabline plan --html`` makes it. Raises SettingsError."""
+    from analyser.plan.ahead import plan_ahead
+    from analyser.report.page.pages import render_plan
+
+    settings = Plans().ahead(Path(asked.folder), parse_given(asked.text, "plan", PLAN_KEYS))
+    plan = plan_ahead(settings, hand=asked.hand, measured=asked.measured)
+    return render_plan(
+        plan.report, plan.settings, plan.trim, usual=plan.usual, units=asked.units, assets=PurePath(".")
+    )

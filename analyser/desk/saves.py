@@ -13,8 +13,9 @@ from analyser.desk.changes import changes
 from analyser.desk.corrections import Change, Changed, JumpId
 from analyser.desk.desk import Desk
 from analyser.desk.library import JumpFacts
+from analyser.desk.measures import UNITS, measures_of
 from analyser.desk.planning import GATES, PlanForm, form_of, plan_text, winds_typed
-from analyser.desk.work import AnalyserError, LocalFrame, Words, parse_target
+from analyser.desk.work import DISPLAY_SYSTEMS, AnalyserError, LocalFrame, Words, parse_target
 
 __all__ = ["again", "corrections", "save"]
 
@@ -47,7 +48,7 @@ async def save(request: Request) -> Response:
 async def _note_changes(desk: Desk, before: JumpFacts) -> None:
     after = await desk.library.ask(desk.library.jump, before.id)
     if after is not None:
-        desk.remember(before.id, changes(before.document, after.document, Words(desk.units)))
+        desk.remember(before.id, changes(before.document, after.document, Words(UNITS)))
 
 
 def _text(fields: Fields, name: str) -> str:
@@ -89,8 +90,12 @@ def _plan(desk: Desk, facts: JumpFacts, fields: Fields) -> Change:
     cells = cells if isinstance(cells, list) else [cells]
     rows = [cells[i : i + 3] for i in range(0, len(cells) - 2, 3)]
     typed = PlanForm(heights, _text(fields, "hand"), _text(fields, "landing"), winds_typed(rows))
+    units = _text(fields, "units") or UNITS
+    if units not in DISPLAY_SYSTEMS:
+        raise Refused(400, "not what this desk's pages send")
+    measures = measures_of(units)
     was = str(desk.corrections.own(facts.whole).get("own plan", ""))
-    return _change(facts, fields, {}, plan_text(was, form_of(facts.settings), typed))
+    return _change(facts, fields, {}, plan_text(was, form_of(facts.settings, measures), typed, measures))
 
 
 async def corrections(request: Request) -> Response:

@@ -6,11 +6,10 @@ from collections.abc import Callable
 from pathlib import Path, PurePath
 from typing import Any, Final, NamedTuple
 
+from analyser.desk.planning import draw
 from analyser.desk.work import AnalyserError, Logbook, Settings, debrief, debrief_job, read
 
-__all__ = ["FILES", "Both", "Download", "PlanAsked", "Task", "perform"]
-
-UNITS: Final = "uk"  # what a page opens in; the browser remembers another choice
+__all__ = ["FILES", "Both", "Download", "OfLogbook", "Task", "perform"]
 
 
 class Task(NamedTuple):
@@ -21,12 +20,14 @@ class Task(NamedTuple):
 
 
 class Download(NamedTuple):
-    """One file made of a jump: its kind (one of FILES), the track, its settings, the jump's number (0: the only flight)."""
+    """One file made of a jump: its kind (one of FILES), the track, its settings, the jump's number (0: the only flight), and the display
+    system in which a page opens."""
 
     kind: str
     track: str
     settings: Settings
     jump: int
+    units: str
 
 
 class Both(NamedTuple):
@@ -35,13 +36,14 @@ class Both(NamedTuple):
     tracks: tuple[str, str]
     jumps: tuple[int, int]
     settings: Settings
+    units: str
 
 
-class PlanAsked(NamedTuple):
-    """The text of a plan file and the hand to draw ("" for that of the plan)."""
+class OfLogbook(NamedTuple):
+    """A page of a whole logbook, and the display system in which it opens."""
 
-    text: str
-    hand: str
+    logbook: str
+    units: str
 
 
 def perform(task: Task) -> Any:
@@ -74,24 +76,24 @@ def _picture(path: str) -> None:
 
 
 def _file(asked: Download) -> str:
-    return FILES[asked.kind].make(debrief(asked.track, asked.settings, jump=asked.jump or None))
+    return FILES[asked.kind].make(debrief(asked.track, asked.settings, jump=asked.jump or None), asked.units)
 
 
-def _json(result: Any) -> str:
+def _json(result: Any, _: str) -> str:
     from analyser.report.documents.debrief import to_document
     from analyser.report.documents.values import to_json
 
     return to_json(to_document(result))
 
 
-def _html(result: Any) -> str:
+def _html(result: Any, units: str) -> str:
     from analyser.report.page.pages import render_page
 
-    return render_page(result, units=UNITS)
+    return render_page(result, units=units)
 
 
-def _exchange(name: str) -> Callable[[Any], str]:
-    def make(result: Any) -> str:
+def _exchange(name: str) -> Callable[[Any, str], str]:
+    def make(result: Any, _: str) -> str:
         from analyser.report import files
 
         return str(getattr(files, name)(result))
@@ -105,7 +107,7 @@ class FileKind(NamedTuple):
     title: str
     suffix: str
     media: str
-    make: Callable[[Any], str]
+    make: Callable[[Any, str], str]
 
 
 FILES: Final = {
@@ -126,35 +128,29 @@ def _both(asked: Both) -> str:
         debrief(track, asked.settings, jump=jump or None)
         for track, jump in zip(asked.tracks, asked.jumps, strict=True)
     )
-    return render_comparison(a, b, units=UNITS, assets=PurePath("."))
+    return render_comparison(a, b, units=asked.units, assets=PurePath("."))
 
 
-def _season(logbook: str) -> str:
+def _season(asked: OfLogbook) -> str:
     from analyser.report.page.season_pages import render_season
     from analyser.season.stats import summarise
 
-    with Logbook(Path(logbook)) as book:
+    with Logbook(Path(asked.logbook)) as book:
         return render_season(
             book,
             summarise(book),
-            units=UNITS,
+            units=asked.units,
             link=lambda sha, jump: f"/jump/{sha}-{jump}",
             assets=PurePath("."),
         )
 
 
-def _coach(logbook: str) -> str:
+def _coach(asked: OfLogbook) -> str:
     from analyser.report.page.season_pages import render_coach
     from analyser.season.stats import summarise
 
-    with Logbook(Path(logbook)) as book:
-        return render_coach(summarise(book), units=UNITS, beside="/season")
-
-
-def _plan(asked: PlanAsked) -> str:
-    from analyser.desk.planning import draw
-
-    return draw(asked.text, asked.hand, UNITS)
+    with Logbook(Path(asked.logbook)) as book:
+        return render_coach(summarise(book), units=asked.units, beside="/season")
 
 
 _TASKS: Final[dict[str, Callable[[Any], Any]]] = {
@@ -166,5 +162,5 @@ _TASKS: Final[dict[str, Callable[[Any], Any]]] = {
     "picture": _picture,
     "season": _season,
     "coach": _coach,
-    "plan": _plan,
+    "plan": draw,
 }

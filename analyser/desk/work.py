@@ -24,25 +24,31 @@ from analyser.logbook import Content, Logbook
 from analyser.logbook.plans import FILE_NAME, LOGBOOK_KEYS, Assignment, Plans
 from analyser.logbook.scan import SUFFIXES, content_hash, scan
 from analyser.logbook.table import TABLE_NAME
+from analyser.report.page.controls import controls
 from analyser.report.page.markup import Html
 from analyser.report.page.shell import bundle_name, page, write_assets
 from analyser.report.plain import escape
 from analyser.settings import Settings, SitePicture
+from analyser.settings.given import Given, parse_given
 from analyser.settings.picture import MAX_PICTURE_BYTES
-from analyser.settings.toml import parse_settings, parse_target
-from analyser.units import FOOT_M, KNOT_MPS
+from analyser.settings.schema import PLAN_KEYS
+from analyser.settings.schema import UNITS as KEY_UNITS
+from analyser.settings.toml import parse_target
+from analyser.settings.winds import MeasuredTrim
+from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import write_text
 
 __all__ = [
     "CAUTIONS",
+    "DISPLAY_SYSTEMS",
     "FILE_NAME",
-    "FOOT_M",
-    "KNOT_MPS",
+    "KEY_UNITS",
     "LOGBOOK_KEYS",
     "LOGBOOK_NAME",
     "MAX_FILE_BYTES",
     "MAX_PICTURE_BYTES",
     "PLAN_CAUTIONS",
+    "PLAN_KEYS",
     "SUFFIXES",
     "TABLE_NAME",
     "TIMEOUT_S",
@@ -52,11 +58,13 @@ __all__ = [
     "Content",
     "Failed",
     "FormatError",
+    "Given",
     "Html",
     "InputError",
     "Job",
     "LocalFrame",
     "Logbook",
+    "MeasuredTrim",
     "OutputError",
     "Pages",
     "Plans",
@@ -69,6 +77,7 @@ __all__ = [
     "bullets",
     "bundle_name",
     "content_hash",
+    "controls",
     "debrief",
     "debrief_job",
     "debrief_recording",
@@ -76,7 +85,7 @@ __all__ = [
     "missing",
     "page",
     "page_name",
-    "parse_settings",
+    "parse_given",
     "parse_target",
     "path_text",
     "read",

@@ -134,10 +134,21 @@ class Plans:
     def of_folder(self, folder: Path) -> tuple[Given, tuple[Path, ...]]:
         """What the files at and above a folder give, with the card of the canopy they name, and the paths of these files."""
         layer = self._layer(Path(os.path.abspath(folder)))
-        name = layer.given.get("canopy.name")
-        card = layer.cards.get(name.value) if name is not None else None
-        given = layer.given if card is None else merge_given([card, layer.given])
-        return given, tuple(path for path in layer.files if path.name == FILE_NAME)
+        files = tuple(path for path in layer.files if path.name == FILE_NAME)
+        return _with_card(layer.given, layer.cards), files
+
+    def ahead(self, folder: Path, plan: Given) -> Settings:
+        """What a plan for the next jump says, on top of what holds in a folder but for the pattern and the winds there.
+
+        Raises SettingsError.
+        """
+        layer = self._layer(Path(os.path.abspath(folder)))
+        kept = {
+            key: entry
+            for key, entry in layer.given.items()
+            if key != "wind" and not key.startswith("pattern.")
+        }
+        return build_settings(_with_card(_joined(kept, [plan]), layer.cards))
 
     def assign(self, path: Path, sha256: str) -> Assignment:
         """Settings and names of the track at ``path`` whose content is ``sha256``."""
@@ -298,6 +309,13 @@ def _joined(given: Given, parts: Sequence[Given]) -> Given:
     return given
 
 
+def _with_card(given: Given, cards: Mapping[str, Given]) -> Given:
+    """With the card of the canopy that is named, below what was given."""
+    name = given.get("canopy.name")
+    card = cards.get(name.value) if name is not None else None
+    return given if card is None else merge_given([card, given])
+
+
 class _Index:
     """Finds the corrections meant for one track among many, in the order they were given."""
 
@@ -341,10 +359,7 @@ def _apply(layer: _Layer, rows: Sequence[Given]) -> tuple[Row, Settings]:
         note = row["note"].value if "note" in row else note
         excluded = row["exclude"].value if "exclude" in row else excluded
         excluded = None if "include" in row and row["include"].value else excluded
-    name = given.get("canopy.name")
-    if name is not None and name.value in layer.cards:
-        given = merge_given([layer.cards[name.value], given])
-    settings = build_settings(given)
+    settings = build_settings(_with_card(given, layer.cards))
     names = {
         "jumper": settings.jumper.name,
         "canopy": settings.canopy.name,

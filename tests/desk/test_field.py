@@ -2,30 +2,19 @@
 
 from __future__ import annotations
 
-import importlib.util
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
+import aerial_made as made
 import pytest
 from browser import chromium
-from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
+from desk_made import TRACK, Client, opened_desk, sha_of
 
 from analyser.report.pictures.aerial import Box, cut_out
 from analyser.settings.toml import read_settings
 
 JUMP = f"/jump/{sha_of(TRACK)}-1"
-
-
-def drawings() -> Any:
-    """The made-up picture of tests/report/test_aerial.py."""
-    spec = importlib.util.spec_from_file_location("aerial_made", ROOT / "tests" / "report" / "test_aerial.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +28,6 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
 
 @pytest.mark.browser
 def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
-    made = drawings()
     made.draw(tmp_path / "field.jpg")
     with chromium() as browser:
         context = browser.new_context(viewport={"width": 1280, "height": 900})
@@ -70,6 +58,12 @@ def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
         page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=20_000)
         images = page.evaluate("() => document.querySelector('[data-figure=plan-view]').layout.images.length")
         assert images == 1
+        under = "() => Object.fromEntries([...document.querySelectorAll('.plot[data-figure]')].filter(p => p.layout?.images?.length).map(p => [p.dataset.figure, p.layout.images[0].source]))"
+        maps = page.evaluate(under)
+        assert {"small-map", "plan-view"} <= set(maps)
+        assert len(set(maps.values())) == 1
+        shown = "[data-figure=small-map] .layer-below image, [data-figure=small-map] image"
+        assert page.locator(shown).first.get_attribute("href").startswith("data:image/")
         page.check("input[name=up][value=wind]")
         turned = "() => document.querySelector('[data-figure=plan-view]').layout.images?.[0]?.source.startsWith('data:image/png')"
         page.wait_for_function(turned)
@@ -91,7 +85,6 @@ def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
 
 
 def test_what_is_no_picture_is_refused(desk: Client, tmp_path: Path) -> None:
-    made = drawings()
     made.bomb(tmp_path / "bomb.png")
     before = set(desk.desk.folder.path.glob("picture-*"))
     for data, line in (

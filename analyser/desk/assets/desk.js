@@ -225,19 +225,28 @@
 
   // --- units, sign of life, print, close --------------------------------------------------------------------
 
-  const units = document.querySelector("select[name=units]");
-  try {
-    if (units) {
-      units.addEventListener("change", () => localStorage.setItem("crabline units", units.value));
-      const kept = localStorage.getItem("crabline units");
-      if (kept && kept !== units.value && [...units.options].some((o) => o.value === kept)) {
-        units.value = kept;
-        units.dispatchEvent(new Event("change"));
-      }
-    } else if (PAGE.systems[localStorage.getItem("crabline units")]) {
-      chooseUnits(localStorage.getItem("crabline units"));
+  // A cookie, not the browser's store: the desk makes its pages and reads its forms in these units, and the port changes every evening.
+  function inUnits(input, from, to) {
+    const quantity = input.dataset.quantity, typed = input.value.trim();
+    if (typed === "" || !isFinite(typed)) return;
+    const exact = typed === input.dataset.shown;
+    const si = exact ? Number(input.dataset.si) : Number(typed) * PAGE.systems[from][quantity].si;
+    input.value = input.dataset.shown = String(Number((si / PAGE.systems[to][quantity].si).toFixed(2)));
+    input.dataset.si = si;
+  }
+  document.addEventListener("units-changed", () => {
+    document.cookie = `crabline-units=${state.units}; path=/; max-age=31536000; samesite=strict`;
+    for (const kept of document.querySelectorAll("form input[type=hidden][name=units]")) {
+      if (kept.value === state.units) continue;
+      for (const input of kept.form.querySelectorAll("[data-quantity]")) inUnits(input, kept.value, state.units);
+      kept.value = state.units;
     }
-  } catch { /* a browser that keeps nothing */ }
+  });
+  const units = document.querySelector("select[name=units]"), remembered = (document.cookie.match(/(?:^|; )crabline-units=(\w+)/) || [])[1];
+  if (remembered in PAGE.systems && remembered !== state.units) {
+    if (units) units.value = remembered;
+    chooseUnits(remembered);
+  }
 
   setInterval(() => post("/alive", {}), 60000);
   if ($("desk-print")) $("desk-print").addEventListener("click", () => window.print());

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from analyser.desk.measures import Measure
 from analyser.desk.work import escape
 
-__all__ = ["area", "choices", "field", "fold", "form", "pick"]
+__all__ = ["area", "choices", "field", "fold", "form", "measured", "pick", "quantity", "unit_mark"]
 
 
-def field(
-    name: str, label: str, value: object = "", *, choices: str = "", hint: str = "", kind: str = "text"
-) -> str:
+def field(name: str, label: str, value: object = "", *, choices: str = "", hint: str = "") -> str:
     """A labelled line to type in; ``choices`` the id of a list of proposals, ``hint`` what stands below."""
     proposals = f' list="{choices}"' if choices else ""
     told = f' aria-describedby="f-{name}-hint"' if hint else ""
@@ -19,8 +18,31 @@ def field(
     shown = escape("" if value is None else value)
     return (
         f'<p class="field"><label for="f-{name}">{escape(label)}</label>'
-        f'<input type="{kind}" id="f-{name}" name="{name}" value="{shown}" maxlength="300" autocomplete="off"{proposals}{told}>{below}</p>'
+        f'<input type="text" id="f-{name}" name="{name}" value="{shown}" maxlength="300" autocomplete="off"{proposals}{told}>{below}</p>'
     )
+
+
+def quantity(
+    name: str, label: str, value: str, measure: Measure, *, exact: float | None = None, hint: str = ""
+) -> str:
+    """A labelled line for a number in the reader's units; ``exact`` its SI value where that is known to more digits than are shown."""
+    told = f' aria-describedby="f-{name}-hint"' if hint else ""
+    below = f'<small id="f-{name}-hint">{escape(hint)}</small>' if hint else ""
+    return (
+        f'<p class="field"><label for="f-{name}">{escape(label)} [{unit_mark(measure)}]</label>'
+        f'<input type="text" id="f-{name}" name="{name}"{measured(value, measure, exact)} maxlength="30" autocomplete="off"{told}>{below}</p>'
+    )
+
+
+def measured(value: str, measure: Measure, exact: float | None = None) -> str:
+    """The value of a field with what the desk's script needs to show it in other units."""
+    known = f' data-si="{exact!r}" data-shown="{escape(value)}"' if exact is not None and value else ""
+    return f' value="{escape(value)}" data-quantity="{measure.quantity}"{known}'
+
+
+def unit_mark(measure: Measure) -> str:
+    """The label of a unit, which follows the units of the page."""
+    return f'<span data-q="{measure.quantity}">{escape(measure.label)}</span>'
 
 
 def pick(name: str, label: str, options: Mapping[str, str], chosen: str = "") -> str:

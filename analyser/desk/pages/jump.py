@@ -5,18 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from analyser.desk.library import JumpFacts, Known, Line
+from analyser.desk.measures import Measures
 from analyser.desk.pages.fields import area, field, fold, form, pick
+from analyser.desk.pages.plan import plan_fields
 from analyser.desk.pages.start import jump_name, proposals
-from analyser.desk.planning import GATES, LEAST_WINDS, PlanForm, form_of
+from analyser.desk.planning import form_of
 from analyser.desk.tasks import FILES
 from analyser.desk.work import escape
 
-__all__ = ["jump_panel", "plan_fields", "wind_fields"]
+__all__ = ["jump_panel"]
 
 HANDS = {"as flown": "as flown", "left": "left", "right": "right"}
 
 
-def jump_panel(facts: JumpFacts, known: Known, others: Iterable[Line], mark: str, changed: str) -> str:
+def jump_panel(
+    facts: JumpFacts, known: Known, others: Iterable[Line], mark: str, changed: str, measures: Measures
+) -> str:
     """Ready HTML above the debrief; ``changed`` what the last save changed, "" for none."""
     parts = [
         f'<div class="changed">{changed}</div>' if changed else "",
@@ -29,7 +33,7 @@ def jump_panel(facts: JumpFacts, known: Known, others: Iterable[Line], mark: str
         fold("Target", _target(facts, known, base, hidden), opened=not has_target, name="desk-target")
     )
     parts.append(fold("Who and what", _who(facts, base, hidden), name="desk-who"))
-    parts.append(fold("Plan", _plan(facts, base, hidden), name="desk-plan"))
+    parts.append(fold("Plan", _plan(facts, base, hidden, measures), name="desk-plan"))
     parts.append(fold("Beside another jump", _beside(facts, others), name="desk-beside"))
     links = "".join(
         f'<li><a href="{base}/file/{kind}" download>{escape(one.title)}</a></li>'
@@ -77,40 +81,11 @@ def _who(facts: JumpFacts, base: str, hidden: dict[str, object]) -> str:
     return form(f"{base}/who", inside, "Save", hidden=hidden)
 
 
-def plan_fields(shown: PlanForm) -> str:
-    """Gate heights, hand, landing direction, winds."""
-    labels = {
-        "crosswind": "Turn onto crosswind at [ft]",
-        "downwind": "onto downwind [ft]",
-        "base": "onto base [ft]",
-        "final": "onto final [ft]",
-    }
-    inside = "".join(field(gate, labels[gate], shown.heights[gate], kind="text") for gate in GATES)
-    inside += field(
-        "landing", "Landing direction [°]", shown.landing, hint="of flight, true; empty: into the wind"
-    )
-    return f'<div class="grid">{inside}</div>{wind_fields(shown.winds)}'
-
-
-def wind_fields(winds: tuple[tuple[str, str, str], ...]) -> str:
-    """A row of three for each wind, and some to spare."""
-    rows = [*winds, *[("", "", "")] * max(LEAST_WINDS - len(winds), 1)]
-    cells = "".join(
-        "<tr>"
-        + "".join(
-            f'<td><input type="text" name="wind" value="{escape(cell)}" aria-label="{label}, wind {i}" maxlength="20" autocomplete="off"></td>'
-            for label, cell in zip(("Height [ft]", "Speed [kt]", "From [°]"), row, strict=True)
-        )
-        + "</tr>"
-        for i, row in enumerate(rows, 1)
-    )
-    head = "".join(f'<th scope="col">{name}</th>' for name in ("height [ft]", "speed [kt]", "from [°]"))
-    return f'<table class="winds"><caption>The wind planned for</caption><thead><tr>{head}</tr></thead><tbody>{cells}</tbody></table>'
-
-
-def _plan(facts: JumpFacts, base: str, hidden: dict[str, object]) -> str:
-    shown = form_of(facts.settings)
-    inside = plan_fields(shown) + pick("hand", "Hand of the pattern", HANDS, shown.hand)
+def _plan(facts: JumpFacts, base: str, hidden: dict[str, object], measures: Measures) -> str:
+    shown = form_of(facts.settings, measures)
+    inside = plan_fields(shown, measures, facts.settings)
+    inside += pick("hand", "Hand of the pattern", HANDS, shown.hand)
+    hidden = hidden | {"units": measures.units}
     return form(f"{base}/plan", inside, "Debrief with this plan", hidden=hidden)
 
 

@@ -13,7 +13,7 @@ __all__ = ["jump_name", "jump_rows", "proposals", "start_page"]
 
 DROP = (
     '<section class="chapter" aria-labelledby="drop-title"><h2 id="drop-title">Tracks</h2>'
-    '<div id="drop" class="drop"><p><label for="files">Drop GPX or FIT files or folders here, or choose files:</label> '
+    '<div id="drop" class="drop"><p><label for="files">Drop tracks or folders of them here (GPX, FIT, IGC, NMEA 0183, TCX or a table), or choose files:</label> '
     '<input type="file" id="files" multiple></p>'
     '<p><label for="folder">or a whole folder:</label> <input type="file" id="folder" webkitdirectory></p></div>'
     '<form id="who" class="desk-form across">{who}</form>'
@@ -38,7 +38,7 @@ def start_page(found: Overview, folder: str, warnings: tuple[str, ...], units: s
     if warnings:
         main += _chapter("remarks", "Remarks of the logbook", bullets(map(escape, warnings)))
     main += f'<p class="quiet">Folder: <code>{escape(folder)}</code></p>'
-    return own_page("Start", main, "/", kicker="Landing debriefs, read on the ground")
+    return own_page("Start", main, "/", kicker="Landing debriefs, read on the ground", units=units)
 
 
 def proposals(known: Known) -> str:

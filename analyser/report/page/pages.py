@@ -7,6 +7,7 @@ from pathlib import PurePath
 from analyser.debrief import Debrief
 from analyser.flight import Trim
 from analyser.plan.report import PlanReport
+from analyser.plan.usual import Usual
 from analyser.report.page.markup import NOTHING
 from analyser.report.page.recollection import recollection
 from analyser.report.page.write import write_page
@@ -59,7 +60,13 @@ def render_comparison(a: Debrief, b: Debrief, *, units: str = "us", assets: Pure
 
 
 def render_plan(
-    report: PlanReport, settings: Settings, trim: Trim, *, units: str = "uk", assets: PurePath | None = None
+    report: PlanReport,
+    settings: Settings,
+    trim: Trim,
+    *,
+    usual: Usual | None = None,
+    units: str = "uk",
+    assets: PurePath | None = None,
 ) -> str:
-    """The page of a plan as text."""
-    return write_page(tell_plan(report, settings, trim), units=units, assets=assets)
+    """The page of a plan as text; ``usual`` where its trim speeds are the usual ones."""
+    return write_page(tell_plan(report, settings, trim, usual), units=units, assets=assets)

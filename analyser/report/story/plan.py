@@ -8,6 +8,7 @@ from functools import partial
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.plan.report import GateShift, HandPlan, LegRow, PlanReport
+from analyser.plan.usual import Usual
 from analyser.report.pictures.plan import planned_map
 from analyser.report.story.blocks import (
     Cell,
@@ -38,8 +39,8 @@ FAR_WIND_MPS = 40.0  # a limit beyond any wind one would plan for says nothing
 MORE_WIND_MPS = 5.0 * KNOT_MPS
 
 
-def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:
-    """The story of a plan, one chapter for each hand."""
+def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual | None = None) -> Story:
+    """The story of a plan, one chapter for each hand; ``usual`` where its trim speeds are the usual ones."""
     title = settings.site.name or "Planned pattern"
     wind = say("Wind near the ground calm.")
     if report.surface_from_deg is not None:
@@ -58,6 +59,7 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim) -> Story:
             sink=speed(trim.sink_mps),
             glide=Number("ratio", trim.glide),
         ),
+        *([Sentence(usual.text, usual.values)] if usual is not None else []),
         _errors(report),
         *([sentence(report.advice)] if report.advice else []),
     ]
