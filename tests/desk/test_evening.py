@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import aerial_made as made
 import pytest
 from browser import Watched, chromium
 from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
@@ -158,7 +159,7 @@ def test_an_evening_by_mouse(browser: Any, tmp_path: Path) -> None:
         assert "Ilka Norn" in row
         assert "first light" in row
         page.click("main tbody th a")
-        watched.drawn()
+        arrived(watched, desk)
         opened_part(watched, "#desk-plan")
         assert page.input_value("#f-base") == "700"
         assert page.input_value("#f-jumper") == "Ilka Norn"
@@ -235,26 +236,35 @@ PAGES = [
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
-    """A desk with three jumps."""
-    with opened_desk(tmp_path_factory.mktemp("three")) as client:
+    """A desk with three jumps and a picture of their field, one more taken in and not placed."""
+    folder = tmp_path_factory.mktemp("three")
+    made.draw(folder / "field.jpg")
+    placed = made.points((0.0, 0.0), (300.0, -200.0))
+    (folder / "logbook.toml").write_text(f'[site.picture]\nfile = "field.jpg"\n{placed}', encoding="utf-8")
+    with opened_desk(folder) as client:
         for name in ("first_light.gpx", "long_spot.gpx", "late_final.gpx"):
             client.drop((TRACK.parent / name).read_bytes(), name, jumper="Ilka Norn", canopy="Curlew 260")
         mark = client.form(JUMP)
         assert client.post(f"{JUMP}/target", mark | {"target": "49.7215,-107.9342"}).status == 200
+        other = sha_of(TRACK.parent / "late_final.gpx")
+        placing = client.post("/field/picture", (folder / "field.jpg").read_bytes()).json["go"]
+        client.done = [*PAGES, f"/beside/{JUMP.rpartition('/')[2]}/{other}-1", placing]
         yield client
 
 
-@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(390, "light"), (390, "dark"), (1280, "dark"), (1600, "light")]
+)
 def test_every_page_stands_at_every_width(
     browser: Any, desk: Client, width: int, scheme: str, tmp_path: Path
 ) -> None:
     shots = Path(os.environ.get("DESK_SHOTS", tmp_path))
     with seen(browser, desk, width=width, scheme=scheme) as watched:
-        for path in PAGES:
+        for number, path in enumerate(desk.done):
             watched.page.goto(f"http://{desk.host}{path}")
             watched.drawn()
             assert watched.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), path
-            name = re.sub(r"\W+", "-", path[:24]).strip("-") or "start"
+            name = f"{number:02}-" + (re.sub(r"\W+", "-", path[:16]).strip("-") or "start")
             watched.page.screenshot(path=str(shots / f"{name}-{width}-{scheme}.png"), full_page=True)
         watched.page.goto(f"http://{desk.host}{JUMP}")
         watched.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
@@ -271,7 +281,7 @@ def test_axe_finds_nothing_serious(browser: Any, desk: Client, scheme: str) -> N
         pytest.skip("axe-core is not installed: make axe")
     source = AXE.read_text(encoding="utf-8")
     with seen(browser, desk, scheme=scheme) as watched:
-        for path in PAGES:
+        for path in desk.done:
             watched.page.goto(f"http://{desk.host}{path}")
             watched.drawn()
             watched.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
