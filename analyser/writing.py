@@ -16,6 +16,7 @@ if sys.platform != "win32":  # elsewhere the parts of a killed run stay until so
     import fcntl
 
 __all__ = [
+    "STDOUT",
     "identity",
     "make_folder",
     "refuse_inputs",
@@ -26,6 +27,8 @@ __all__ = [
 ]
 
 AnyPath = str | os.PathLike[str]
+STDOUT = Path("-")
+"""What a user names instead of a file to have it on standard output."""
 
 _PART = ".crabline-part"
 _YOUNG_S = 2.0  # a part as young as this may belong to a writer that has not locked it yet

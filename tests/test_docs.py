@@ -55,8 +55,8 @@ def test_the_example_of_every_help_runs(command: str, tmp_path: Path) -> None:
         cwd=ROOT,
         check=True,
     ).stdout
-    example = " ".join(shown.split("Example: ")[1].split())
-    words = shlex.split(example)[1:]
+    example = shown.split("Examples:\n")[1].split("\n  crabline ")[0]
+    words = shlex.split(" ".join(example.split()))[1:]
     outputs = {w for w in words if re.fullmatch(r"[\w.]+\.(html|gpx|csv|sqlite)|tracks", w)}
     words = [str(tmp_path / w) if w in outputs else w for w in words]
     done = subprocess.run(

@@ -12,6 +12,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from analyser._version import __version__
+from analyser.cli.help import Grouped
 from analyser.cli.streams import give_up_stdout, open_what_is_closed, write_any_character
 from analyser.errors import AnalyserError
 
@@ -19,36 +20,53 @@ __all__ = ["COMMANDS", "app", "main"]
 
 
 class About(NamedTuple):
-    """What ``--help`` says of a command, and an example of it."""
+    """What ``--help`` says of a command in the list and on its own, and examples of it."""
 
+    short: str
     text: str
-    example: str
+    examples: tuple[str, ...]
 
 
 COMMANDS = {
     "debrief": About(
+        "One jump: where it landed, why, what to change.",
         "Debrief one jump: winds by layer, legs with turn heights, plan against flown, where the metres went.",
-        "crabline debrief sample_tracks/first_light.gpx --target 49.7215,-107.9342 --html page.html",
+        (
+            "crabline debrief sample_tracks/first_light.gpx --target 49.7215,-107.9342 --html page.html",
+            "crabline debrief sample_tracks/two_jumps.gpx --jump all --brief",
+            "crabline debrief sample_tracks/two_jumps.gpx#1 sample_tracks/two_jumps.gpx#2",
+        ),
     ),
     "plan": About(
+        "The pattern that reaches the target in a wind.",
         "Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump.",
-        "crabline plan --plan shared/plans/first_light.toml --gpx pattern.gpx",
+        (
+            "crabline plan --plan shared/plans/first_light.toml --gpx pattern.gpx",
+            "crabline plan --template",
+        ),
     ),
     "info": About(
+        "What a file holds; nothing is judged.",
         "What a file holds: sampling, gaps, altitude quality, jumps found; nothing is judged.",
-        "crabline info sample_tracks/first_light.gpx",
+        ("crabline info sample_tracks/first_light.gpx",),
     ),
     "season": About(
+        "Every track of a folder, and what only many tell.",
         "Debrief every track below the folders into one logbook, then summarise it.",
-        "crabline season sample_tracks --logbook season.sqlite --csv season.csv",
+        (
+            "crabline season sample_tracks --logbook season.sqlite --csv season.csv",
+            "crabline season sample_tracks --logbook season.sqlite --check",
+        ),
     ),
     "desk": About(
+        "The same by mouse: a local page in the browser.",
         "The local page in the browser: drop a track, click the target, read the debrief, keep the logbook.",
-        "crabline desk my_tracks",
+        ("crabline desk my_tracks",),
     ),
     "sample": About(
+        "Invented demo tracks, or a whole club.",
         "Write an invented demo track with its truth beside it, or a whole club; with no name, list them.",
-        "crabline sample first_light --out tracks",
+        ("crabline sample first_light --out tracks", "crabline sample club --out tracks"),
     ),
 }
 """Every command, in the order of ``--help``: the function of that name in the module of that name in ``cli/commands``."""
@@ -59,7 +77,7 @@ class Commands(TyperGroup):
     """The commands by name and help alone; options, and what works behind them, load with the one that is called."""
 
     def __init__(self, **attrs: Any) -> None:
-        light = {name: TyperCommand(name, help=about.text) for name, about in COMMANDS.items()}
+        light = {name: TyperCommand(name, short_help=about.short) for name, about in COMMANDS.items()}
         super().__init__(**{**attrs, "commands": light})
 
     def resolve_command(self, ctx: Any, args: list[str]) -> tuple[str | None, Any, list[str]]:
@@ -73,7 +91,7 @@ def whole(name: str) -> Any:
     one = typer.Typer(context_settings=CONTEXT, rich_markup_mode=None, add_completion=False)
     call = getattr(import_module(f"analyser.cli.commands.{name}"), name)
     about = COMMANDS[name]
-    one.command(name, help=about.text, epilog=f"Example: {about.example}")(call)
+    one.command(name, cls=Grouped, help=about.text, epilog="\n".join(about.examples))(call)
     return typer.main.get_command(one)
 
 

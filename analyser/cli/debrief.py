@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import typer
+
 from analyser.cli.tracks import Wanted, debriefed, settings_for
 from analyser.debrief import Debrief, inspect
 from analyser.errors import AnalyserError, OutputError
@@ -20,7 +22,7 @@ from analyser.report.documents.values import to_json
 from analyser.report.plain import plain
 from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
-from analyser.writing import identity, refuse_inputs, write_text
+from analyser.writing import STDOUT, identity, refuse_inputs, write_text
 
 if TYPE_CHECKING:
     from analyser.report.story.blocks import Story
@@ -53,11 +55,17 @@ class Outputs:
         return any(path is not None for path in named)
 
     def files(self) -> list[Path]:
-        """Every file named, none twice."""
+        """Every file named; standard output is none."""
+        return [path for path in self._named() if path != STDOUT]
+
+    def on_stdout(self) -> bool:
+        """Whether a result goes to standard output, in place of the text. Wrong usage where several do."""
+        return one_on_stdout(self._named())
+
+    def _named(self) -> list[Path]:
         named = [self.html, self.gpx, self.geojson, self.kml, self.winds_csv, self.samples_csv]
-        if self.json not in (None, "-"):
-            named.append(Path(str(self.json)))
-        return [p for p in named if p is not None]
+        named.append(None if self.json is None else Path(self.json))
+        return [path for path in named if path is not None]
 
 
 def run_debrief(
@@ -68,6 +76,7 @@ def run_debrief(
     outputs: Outputs,
 ) -> None:
     """Debrief what was asked for, write the files, print the story; two tracks side by side, more as lines of JSON or one by one."""
+    outputs.on_stdout()
     inputs = [*(track.path for track in tracks if not track.stdin), *plans]
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
@@ -97,9 +106,7 @@ def _all_of(
 def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
     """One jump with all its files."""
     write_files(result, units, outputs, inputs)
-    if outputs.json == "-":
-        sys.stdout.write(to_json(to_document(result)))
-    else:
+    if not outputs.on_stdout():
         from analyser.report.story.jump import tell_jump
 
         show(tell_jump(result), units, brief=outputs.brief)
@@ -128,6 +135,22 @@ def run_many(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Seq
         show(tell_jump(result), units, brief=outputs.brief)
 
 
+def one_on_stdout(named: Sequence[Path]) -> bool:
+    """Whether one of the outputs is ``-``; wrong usage (exit code 2) where several are."""
+    if named.count(STDOUT) > 1:
+        raise typer.BadParameter("only one output can be -", param_hint="-")
+    return STDOUT in named
+
+
+def put(texts: Sequence[tuple[Path, str]], inputs: Sequence[Path]) -> None:
+    """Each text into its file, or on standard output."""
+    for path, text in texts:
+        if path == STDOUT:
+            sys.stdout.write(text)
+        else:
+            write_text(path, text, inputs=inputs)
+
+
 def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
     """Refuse before any work is done what could not be written after it."""
     refuse_inputs(files, inputs)
@@ -151,8 +174,8 @@ def assets_beside(page: Path, assets: Path | None) -> Path | None:
 def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
     """Write every file asked for, each whole or not at all; all texts are made before the first is written."""
     texts: list[tuple[Path, str]] = []
-    if outputs.json not in (None, "-"):
-        texts.append((Path(str(outputs.json)), to_json(to_document(result))))
+    if outputs.json is not None:
+        texts.append((Path(outputs.json), to_json(to_document(result))))
     if outputs.html is not None:
         from analyser.report.page.pages import render_page
 
@@ -168,8 +191,7 @@ def write_files(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[
             )
         )
     texts += [(path, text) for path, text in exchange_texts(result, outputs) if path is not None]
-    for path, text in texts:
-        write_text(path, text, inputs=inputs)
+    put(texts, inputs)
     if outputs.images is not None:
         from analyser.report.files import write_images
 

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from analyser.cli.debrief import assets_beside, check_outputs, show
+from analyser.cli.debrief import assets_beside, check_outputs, one_on_stdout, put, show
 from analyser.flight import Trim
 from analyser.plan.ahead import plan_ahead
 from analyser.plan.report import PlanReport
@@ -17,7 +17,7 @@ from analyser.sentences import fill
 from analyser.settings import Settings
 from analyser.settings.winds import read_measured_trim, read_winds
 from analyser.units import DISPLAY_SYSTEMS
-from analyser.writing import write_text
+from analyser.writing import STDOUT
 
 __all__ = ["run_plan"]
 
@@ -38,17 +38,17 @@ def run_plan(
 ) -> None:
     """Draw the plan, write what was asked for, print it."""
     inputs = [*plans, *([winds] if winds else [])]
-    named = [html, gpx, geojson, Path(json_file) if json_file not in (None, "-") else None]
-    check_outputs([p for p in named if p is not None], inputs)
+    named = [p for p in (html, gpx, geojson, Path(json_file) if json_file else None) if p is not None]
+    alone = one_on_stdout(named)
+    check_outputs([p for p in named if p != STDOUT], inputs)
     wind = read_winds(winds, elevation_m=settings.site.elevation_m, station=station) if winds else None
     measured = read_measured_trim(winds) if winds is not None else None
     report, settings, trim, _, usual = plan_ahead(settings, wind, hand=hand, measured=measured)
     if usual is not None:
         print(f"note: {fill(usual.text, usual.values, DISPLAY_SYSTEMS[units])}", file=sys.stderr)
-    texts: list[tuple[Path | None, str]] = []
-    if json_file is not None:
-        text = to_json(plan_document(report, settings, trim))
-        texts.append((None if json_file == "-" else Path(json_file), text))
+    texts: list[tuple[Path, str]] = []
+    if json_file:
+        texts.append((Path(json_file), to_json(plan_document(report, settings, trim))))
     if html is not None:
         from analyser.report.page.pages import render_plan
 
@@ -56,12 +56,8 @@ def run_plan(
         texts.append((html, render_plan(report, settings, trim, usual=usual, units=units, assets=beside)))
     texts += [(gpx, plan_gpx(report, settings))] if gpx else []
     texts += [(geojson, plan_geojson(report, settings))] if geojson else []
-    for path, text in texts:
-        if path is None:
-            sys.stdout.write(text)
-        else:
-            write_text(path, text, inputs=inputs)
-    if json_file != "-":
+    put(texts, inputs)
+    if not alone:
         _print(report, settings, trim, units)
 
 

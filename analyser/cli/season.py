@@ -11,18 +11,18 @@ from urllib.parse import quote
 
 from analyser.batch.run import LOGBOOK_NAME, SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
-from analyser.cli.debrief import assets_beside, check_outputs, show
+from analyser.cli.debrief import assets_beside, check_outputs, one_on_stdout, put, show
 from analyser.cli.tracks import say
-from analyser.errors import InputError
+from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
 from analyser.logbook.check import check_logbook
 from analyser.logbook.counts import Counts
-from analyser.logbook.export import write_csv, write_parquet
+from analyser.logbook.export import csv_lines, write_csv, write_parquet
 from analyser.report.documents.season import to_season_document
 from analyser.report.documents.values import to_json
 from analyser.report.plain import plain
 from analyser.season.cards import canopy_cards
-from analyser.writing import make_folder, write_text
+from analyser.writing import STDOUT, make_folder, write_text
 
 __all__ = ["SeasonOutputs", "check", "run"]
 
@@ -50,9 +50,15 @@ class SeasonOutputs:
 
     def files(self) -> list[Path]:
         """Every file named."""
-        named = [self.csv, self.parquet, self.html, self.coach]
-        named.append(None if self.json in (None, "-") else Path(str(self.json)))
-        return [p for p in named if p is not None]
+        return [path for path in self._named() if path != STDOUT]
+
+    def on_stdout(self) -> bool:
+        """Whether a result goes to standard output, in place of the text. Wrong usage where several do."""
+        return one_on_stdout(self._named())
+
+    def _named(self) -> list[Path]:
+        json = None if self.json is None else Path(self.json)
+        return [p for p in (self.csv, self.parquet, self.html, self.coach, json) if p is not None]
 
 
 def run(
@@ -69,6 +75,9 @@ def run(
     forget: bool = False,
 ) -> None:
     """Debrief what is new, summarise the logbook, write and print."""
+    outputs.on_stdout()
+    if outputs.parquet == STDOUT:
+        raise OutputError("Parquet can not be read from a pipe", "name a file")
     check_outputs(outputs.files(), plans)
     result = run_season(
         folders,
@@ -86,9 +95,7 @@ def run(
     _warn(result.counts.warnings, outputs.private)
     with Logbook(result.logbook) as book:
         _write(result, book, units, outputs)
-        if outputs.json == "-":
-            sys.stdout.write(to_json(to_season_document(result.season, private=outputs.private)))
-        else:
+        if not outputs.on_stdout():
             _print(result, book, units, outputs.private)
     _verdict(result, "the first folder" if outputs.private else os.fspath(folders[0]), strict)
 
@@ -134,11 +141,14 @@ def _progress() -> Progress | None:
 def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
     private = outputs.private
     if outputs.csv is not None:
-        write_csv(book, outputs.csv, private=private)
+        if outputs.csv == STDOUT:
+            sys.stdout.writelines(csv_lines(book, private=private))
+        else:
+            write_csv(book, outputs.csv, private=private)
     if outputs.parquet is not None:
         write_parquet(book, outputs.parquet, private=private)
-    if outputs.json not in (None, "-"):
-        write_text(str(outputs.json), to_json(to_season_document(result.season, private=private)))
+    if outputs.json is not None:
+        put([(Path(outputs.json), to_json(to_season_document(result.season, private=private)))], ())
     if outputs.cards is not None:
         make_folder(outputs.cards)
         for name, text in canopy_cards(result.season, private=private):
@@ -150,11 +160,11 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         pages = outputs.jump_pages(units)
         link = None if pages is None else _linker(pages, outputs.html)
         text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
-        write_text(outputs.html, text)
+        put([(outputs.html, text)], ())
     if outputs.coach is not None:
         from analyser.report.page.season_pages import render_coach
 
-        write_text(outputs.coach, render_coach(result.season, units=units, private=private))
+        put([(outputs.coach, render_coach(result.season, units=units, private=private))], ())
 
 
 def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:

@@ -7,9 +7,11 @@ import io
 import os
 import tempfile
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from analyser._version import __version__
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
 from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row
@@ -18,7 +20,7 @@ from analyser.writing import make_folder, write_chunks
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["EXPORTED", "export_rows", "load_frame", "write_csv", "write_parquet"]
+__all__ = ["EXPORTED", "csv_lines", "export_rows", "load_frame", "write_csv", "write_parquet"]
 
 EXPORTED: Final = ("file", "sha256", "jump", *WHO, *COLUMNS)
 _HIDDEN: Final = {
@@ -34,6 +36,19 @@ _HIDDEN: Final = {
 }
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 BATCH: Final = 2000
+CONTENT: Final = (
+    "one row per jump in order of landing; angles true; columns: docs/interface.md, CSV of season"
+)
+_UNITS: Final = {
+    "_lb_ft2": "lb/ft2",
+    "_mps": "m/s",
+    "_deg": "degrees",
+    "_hz": "1/s",
+    "_lat": "degrees",
+    "_lon": "degrees",
+    "_utc": "UTC",
+    "_m": "m",
+}
 
 
 def export_rows(logbook: Logbook, *, private: bool = False) -> Iterator[Row]:
@@ -53,21 +68,28 @@ def write_csv(logbook: Logbook, path: str | os.PathLike[str], *, private: bool =
 
     Texts that a spreadsheet would run as a formula get an apostrophe in front.
     """
-    rows = ([_cell(value) for value in row.values()] for row in export_rows(logbook, private=private))
-    write_chunks(path, _csv_chunks(rows), inputs=[logbook.path])
+    chunks = (text.encode("utf-8") for text in csv_lines(logbook, private=private))
+    write_chunks(path, chunks, inputs=[logbook.path])
 
 
-def _csv_chunks(rows: Iterable[list[Any]]) -> Iterator[bytes]:
+def csv_lines(logbook: Logbook, *, private: bool = False) -> Iterator[str]:
+    """The text of that file, some thousand lines at a time."""
+    return _csv_chunks(
+        [_cell(value) for value in row.values()] for row in export_rows(logbook, private=private)
+    )
+
+
+def _csv_chunks(rows: Iterable[list[Any]]) -> Iterator[str]:
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
     writer.writerow(EXPORTED)
     for i, row in enumerate(rows, 1):
         writer.writerow(row)
         if i % BATCH == 0:
-            yield buffer.getvalue().encode("utf-8")
+            yield buffer.getvalue()
             buffer.seek(0)
             buffer.truncate()
-    yield buffer.getvalue().encode("utf-8")
+    yield buffer.getvalue()
 
 
 def _cell(value: object) -> object:
@@ -75,7 +97,8 @@ def _cell(value: object) -> object:
 
 
 def write_parquet(logbook: Logbook, path: str | os.PathLike[str], *, private: bool = False) -> None:
-    """The same table as Parquet, numbers as float64. Raises OutputError; needs the extra ``parquet``."""
+    """The same table as Parquet: ``landing_utc`` as a time stamp with zone (ms), numbers as float64, each with its unit in the metadata
+    of its column; those of the table name program and version. Raises OutputError; needs the extra ``parquet``."""
     try:
         import pyarrow as pa
         import pyarrow.parquet as pq
@@ -84,22 +107,35 @@ def write_parquet(logbook: Logbook, path: str | os.PathLike[str], *, private: bo
             "Parquet needs the extra: parquet", "pip install 'crabline[parquet]'", str(path)
         ) from None
     kinds = {name: pa.float64() if name in NUMBERS else pa.string() for name in EXPORTED} | {
-        "jump": pa.int64()
+        "jump": pa.int64(),
+        "landing_utc": pa.timestamp("ms", tz="UTC"),
     }
-    schema = pa.schema(list(kinds.items()))
+    fields = [pa.field(name, kind, metadata=_unit(name)) for name, kind in kinds.items()]
+    schema = pa.schema(fields, metadata={"creator": f"crabline {__version__}", "content": CONTENT})
     target = Path(path)
     make_folder(target.parent)
     try:
         with tempfile.TemporaryDirectory(dir=target.parent, prefix=".crabline.") as folder:
             part = Path(folder) / "rows.parquet"
             with pq.ParquetWriter(part, schema) as writer:
-                for batch in _batches(export_rows(logbook, private=private)):
+                for batch in _batches(map(_timed, export_rows(logbook, private=private))):
                     writer.write_table(pa.Table.from_pylist(batch, schema=schema))
             write_chunks(target, _blocks(part), inputs=[logbook.path])
     except OSError as error:
         raise OutputError(
             f"can not be written ({error.strerror})", "check folder and space", str(target)
         ) from None
+
+
+def _timed(row: Row) -> Row:
+    landed = row["landing_utc"]
+    return row if landed is None else row | {"landing_utc": datetime.fromisoformat(landed)}
+
+
+def _unit(name: str) -> dict[str, str] | None:
+    """The unit that the end of a column's name says."""
+    end = next((end for end in _UNITS if name.endswith(end)), None)
+    return None if end is None else {"unit": _UNITS[end]}
 
 
 def _batches(rows: Iterable[Row]) -> Iterator[list[Row]]:

@@ -225,7 +225,7 @@ def test_version_and_help() -> None:
         assert command in done.stdout
         one = crabline(command, "--help")
         assert one.returncode == 0
-        assert "Example:" in one.stdout
+        assert "Examples:\n  crabline " in one.stdout
 
 
 def test_help_loads_nothing_heavy() -> None:

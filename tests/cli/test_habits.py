@@ -177,3 +177,26 @@ def test_a_made_up_club(
     assert (tmp_path / "club" / "logbook.toml").is_file()
     sample(None, tmp_path)
     assert "club " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("option", ["--json", "--gpx", "--geojson", "--kml", "--winds-csv", "--samples-csv"])
+def test_any_text_on_standard_output_alone(tmp_path: Path, option: str) -> None:
+    """The same bytes as in a file, nothing before or after them, and no file called -."""
+    piped = crabline("debrief", ONE, option, "-", cwd=tmp_path)
+    crabline("debrief", ONE, option, "file", "--brief", cwd=tmp_path)
+    assert piped.returncode == 0
+    assert piped.stdout == (tmp_path / "file").read_bytes()
+    assert {path.name for path in tmp_path.iterdir()} == {"file"}
+
+
+def test_only_one_output_on_standard_output(tmp_path: Path) -> None:
+    done = crabline("debrief", ONE, "--kml", "-", "--json", "-", cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (2, b"")
+    assert b"only one output can be -" in done.stderr
+    (tmp_path / "tracks").mkdir()
+    shutil.copy(ONE, tmp_path / "tracks")
+    piped = crabline("season", "tracks", "--csv", "-", cwd=tmp_path)
+    crabline("season", "tracks", "--csv", "file.csv", cwd=tmp_path)
+    assert piped.stdout == (tmp_path / "file.csv").read_bytes()
+    refused = crabline("season", "tracks", "--parquet", "-", cwd=tmp_path)
+    assert (refused.returncode, refused.stderr.count(b"\n")) == (1, 1)

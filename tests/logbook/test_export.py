@@ -17,7 +17,8 @@ from analyser.cli.season import run_text
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
 from analyser.logbook.counts import Counts
-from analyser.logbook.export import EXPORTED, load_frame, write_csv, write_parquet
+from analyser.logbook.export import EXPORTED, csv_lines, load_frame, write_csv, write_parquet
+from analyser.logbook.rows import NUMBERS
 from analyser.report.documents.season import to_season_document
 from analyser.report.page.season_pages import render_coach, render_season
 from analyser.report.story.season import tell_season
@@ -100,6 +101,32 @@ def test_parquet_and_frame_hold_the_same_table(book: Path, tmp_path: Path) -> No
     assert str(frame["landing_utc"].dtype).startswith("datetime64")
     assert frame["along_m"].tolist() == table["along_m"].tolist()
     assert table["base_turn_agl_m"].isna().all()
+    assert table["landing_utc"].tolist() == frame["landing_utc"].tolist()
+
+
+def test_parquet_says_what_its_columns_are(book: Path, tmp_path: Path) -> None:
+    """Read with pyarrow: a time stamp with its zone, and the unit of every number that has one."""
+    arrow, parquet = pytest.importorskip("pyarrow"), pytest.importorskip("pyarrow.parquet")
+    with Logbook(book) as logbook:
+        write_parquet(logbook, tmp_path / "rows.parquet")
+        write_parquet(logbook, tmp_path / "private.parquet", private=True)
+    schema = parquet.read_schema(tmp_path / "rows.parquet")
+    assert schema.metadata[b"creator"].startswith(b"crabline ")
+    stamp = schema.field("landing_utc")
+    assert stamp.type == arrow.timestamp("ms", tz="UTC")
+    units = {name: (schema.field(name).metadata or {}).get(b"unit") for name in EXPORTED}
+    assert units["along_m"] == b"m"
+    assert units["landing_deg"] == units["landing_lat"] == b"degrees"
+    assert units["airspeed_mps"] == b"m/s"
+    assert {name for name, unit in units.items() if unit is None and name in NUMBERS} == {"glide"}
+    hidden = parquet.read_table(tmp_path / "private.parquet")
+    assert hidden["landing_utc"].null_count == hidden.num_rows > 0
+
+
+def test_csv_on_standard_output_is_the_file(book: Path, tmp_path: Path) -> None:
+    with Logbook(book) as logbook:
+        write_csv(logbook, tmp_path / "rows.csv")
+        assert "".join(csv_lines(logbook)) == (tmp_path / "rows.csv").read_text(encoding="utf-8")
 
 
 def test_exports_do_not_write_over_the_logbook_or_into_nothing(book: Path, tmp_path: Path) -> None:
