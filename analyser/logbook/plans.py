@@ -194,9 +194,11 @@ class Plans:
         return self._indexes[key]
 
     def _layer(self, folder: Path) -> _Layer:
-        known = next((f for f in (folder, *folder.parents) if f in self._layers), None)
-        chain = [f for f in (folder, *folder.parents) if known is None or len(f.parts) > len(known.parts)]
-        layer = self._top if known is None else self._layers[known]
+        chain, place = [], folder
+        while place not in self._layers and (not chain or place != chain[-1]):
+            chain.append(place)
+            place = place.parent
+        layer = self._layers.get(place, self._top)
         for place in reversed(chain):
             layer = self._layers[place] = _read_folder(place, layer, self._drafts)
         return layer

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -39,9 +40,9 @@ def test_names_that_are_no_utf8_are_files_of_their_own(tmp_path: Path) -> None:
     assert run(tmp_path).missing == 1
 
 
-def test_a_tree_of_more_folders_than_python_likes(tmp_path: Path) -> None:
-    """1,100 folders in each other; what lies at the bottom is a track like any other."""
-    here = os.open(tmp_path, os.O_RDONLY)
+@pytest.fixture
+def deep_tree(tmp_path: Path) -> Iterator[Path]:
+    """1,100 folders in each other with a track at the bottom; taken away again, for what clears the folders of tests can not go so deep."""
     before = os.getcwd()
     try:
         os.chdir(tmp_path)
@@ -49,11 +50,23 @@ def test_a_tree_of_more_folders_than_python_likes(tmp_path: Path) -> None:
             os.mkdir("d")
             os.chdir("d")
         Path("deep.gpx").write_text("<gpx>deep</gpx>")
+        os.chdir(before)
+        yield tmp_path
+        os.chdir(tmp_path)
+        for _ in range(1100):
+            os.chdir("d")
+        Path("deep.gpx").unlink()
+        for _ in range(1100):
+            os.chdir("..")
+            os.rmdir("d")
     finally:
         os.chdir(before)
-        os.close(here)
-    write_track(tmp_path / "top.gpx", "top")
-    assert run(tmp_path).debriefed == 2
+
+
+def test_a_tree_of_more_folders_than_python_likes(deep_tree: Path) -> None:
+    """What lies at the bottom is a track like any other."""
+    write_track(deep_tree / "top.gpx", "top")
+    assert run(deep_tree).debriefed == 2
 
 
 @pytest.mark.parametrize("name", ["x" * 300, "d/" * 2500 + "x"])
