@@ -16,6 +16,7 @@ from analyser.placing import about_landing, place
 from analyser.plan.jump import Plan
 from analyser.settings import Settings
 from analyser.stages import STAGES
+from analyser.threads import one_thread
 from analyser.track import Quality, Track, build_track
 
 __all__ = [
@@ -77,6 +78,7 @@ def debrief_all(
     return debrief_every(read(path, columns=(settings or Settings()).columns), settings, overrides=overrides)
 
 
+@one_thread
 def debrief_every(
     recording: Recording,
     settings: Settings | None = None,
@@ -92,6 +94,7 @@ def debrief_every(
     return tuple(found)
 
 
+@one_thread
 def debrief_recording(
     recording: Recording, settings: Settings | None = None, *, jump: int | None = None
 ) -> Debrief:

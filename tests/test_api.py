@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 import importlib
 import inspect
+import os
 import re
 import shutil
 import subprocess
@@ -259,3 +260,59 @@ def test_what_can_not_be_saved_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(crabline.AnalyserError, match=r"no writer for \.docx"):
         jump.save(tmp_path / "jump.docx")
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("name", ["mine.gpx", "linked.json", "day.toml.json"])
+def test_a_jump_is_saved_over_nothing_it_came_from(name: str, tmp_path: Path) -> None:
+    track, plan = tmp_path / "mine.gpx", tmp_path / "day.toml"
+    shutil.copy(SAMPLES / "first_light.gpx", track)
+    plan.write_text('[pattern]\nhand = "left"\n')
+    (tmp_path / "linked.json").symlink_to(track)
+    (tmp_path / "day.toml.json").hardlink_to(plan)
+    before = track.read_bytes(), plan.read_bytes()
+    for jump in (crabline.debrief(track, plan=plan), *crabline.debrief_all(track, plan=[plan])):
+        with pytest.raises(crabline.AnalyserError, match="over an input"):
+            jump.save(tmp_path / name)
+    assert (track.read_bytes(), plan.read_bytes()) == before
+
+
+def test_plans_and_seasons_are_saved_over_nothing_they_came_from(tmp_path: Path) -> None:
+    folder = tmp_path / "tracks"
+    folder.mkdir()
+    track = folder / "mine.gpx"
+    shutil.copy(SAMPLES / "first_light.gpx", track)
+    plan = tmp_path / "day.json"
+    shutil.copy(ROOT / "shared" / "plans" / "first_light.toml", plan)
+    drawn, run = crabline.plan(plan), crabline.season(folder, jobs=1)
+    (tmp_path / "o.csv").symlink_to(track)
+    before = track.read_bytes(), plan.read_bytes()
+    with pytest.raises(crabline.AnalyserError, match="over an input"):
+        drawn.save(plan)
+    with pytest.raises(crabline.AnalyserError, match="over an input"):
+        run.save(tmp_path / "o.csv")
+    with pytest.raises(crabline.AnalyserError, match="logbook reads"):
+        run.save(folder / "logbook.csv")
+    assert (track.read_bytes(), plan.read_bytes()) == before
+    run.save(tmp_path / "season.csv")
+
+
+def test_the_bits_of_a_debrief_do_not_depend_on_the_threads_of_the_linear_algebra() -> None:
+    """Every digit of the wind's covariance and the whole document, in processes that start with one, two and five threads."""
+    asked = (
+        "import hashlib, json, numpy as np, analyser, threadpoolctl\n"
+        f"jump = analyser.debrief({str(SAMPLES / 'first_light.gpx')!r})\n"
+        "flown = jump.samples(); bits = jump.profile.covariance.tobytes() + json.dumps(jump.document()).encode()\n"
+        "t = np.arange(400.0); wind = analyser.estimate_wind(t, 90 * np.sin(t / 9) + 3 * t, 90 * np.cos(t / 9), 900 - 2 * t)\n"
+        "print(hashlib.sha256(bits + wind.covariance.tobytes()).hexdigest())\n"
+        "print(max(found['num_threads'] for found in threadpoolctl.threadpool_info()))\n"
+    )
+    found = {}
+    for threads in ("1", "2", "5"):
+        environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": threads}
+        done = subprocess.run(
+            [sys.executable, "-c", asked], capture_output=True, text=True, env=environment, check=True
+        )
+        bits, after = done.stdout.split()
+        found[threads] = bits
+        assert after == threads or int(after) == min(int(threads), os.cpu_count() or 1)
+    assert len(set(found.values())) == 1

@@ -41,6 +41,8 @@ class Jump:
     units : str
         Display system of sentences, pictures and pages: ``"us"``, ``"uk"``, ``"nordic"`` or ``"metric"``. Tables and JSON
         are in SI units always.
+    read : sequence of path-like
+        The files it came from; ``save`` writes over none of them.
 
     Notes
     -----
@@ -57,13 +59,14 @@ class Jump:
     True
     """
 
-    __slots__ = ("result", "units")
+    __slots__ = ("_read", "result", "units")
 
-    def __init__(self, result: Debrief, units: str = "metric") -> None:
+    def __init__(self, result: Debrief, units: str = "metric", read: Sequence[AnyPath] = ()) -> None:
         if units not in DISPLAY_SYSTEMS:
             raise SettingsError(f"there are no units {units!r}", f"one of {', '.join(DISPLAY_SYSTEMS)}")
         self.result = result
         self.units = units
+        self._read = tuple(read)
 
     def __getattr__(self, name: str) -> Any:
         if name.startswith("__") or name in Jump.__slots__:
@@ -203,7 +206,7 @@ class Jump:
         Raises
         ------
         OutputError
-            Where it can not be written, or the suffix is another.
+            Where it can not be written, would be written over the track or a plan, or the suffix is another.
         """
         from analyser.report.documents.values import to_json
         from analyser.report.files import geojson_text, gpx_text, kml_text
@@ -216,7 +219,7 @@ class Jump:
             ".kml": lambda jump: kml_text(jump.result),
             ".geojson": lambda jump: geojson_text(jump.result),
         }
-        save_as(path, self, writers)
+        save_as(path, self, writers, self._read)
 
 
 def debrief(
@@ -270,7 +273,8 @@ def debrief(
     True
     """
     settings = _settings(settings, plan, target)
-    return Jump(debrief_recording(_recording(track), settings, jump=jump), units)
+    found = debrief_recording(_recording(track), settings, jump=jump)
+    return Jump(found, units, _files(track, plan, settings))
 
 
 def debrief_all(
@@ -306,7 +310,8 @@ def debrief_all(
     [1, 2]
     """
     settings = _settings(settings, plan, target)
-    return tuple(Jump(found, units) for found in debrief_every(_recording(track), settings))
+    read = _files(track, plan, settings)
+    return tuple(Jump(found, units, read) for found in debrief_every(_recording(track), settings))
 
 
 def _settings(
@@ -319,6 +324,14 @@ def _settings(
     if plan is not None:
         raise SettingsError("both settings and a plan are given", "give one of them")
     return settings if target is None else replace(settings, site=replace(settings.site, target=target))
+
+
+def _files(track: Track, plan: AnyPath | Sequence[AnyPath] | None, settings: Settings) -> list[AnyPath]:
+    """The files that a debrief is made from."""
+    plans = [plan] if isinstance(plan, (str, os.PathLike)) else plan or ()
+    tracks = [track] if isinstance(track, (str, os.PathLike)) else []
+    picture = settings.site.picture
+    return [*tracks, *plans, *([picture.file] if picture is not None else [])]
 
 
 def _recording(track: Track) -> Recording:

@@ -19,6 +19,7 @@ from analyser.plan.report import PlanReport
 from analyser.settings import Settings
 from analyser.settings.toml import read_settings
 from analyser.settings.winds import MeasuredTrim, read_measured_trim, read_winds
+from analyser.threads import one_thread
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.estimate import CanopyEstimate
 from analyser.wind.profile import WindProfile
@@ -71,6 +72,8 @@ class PlannedPattern:
         What it was drawn from.
     units : str
         Display system of its page.
+    read : tuple of path-like
+        The files it came from; ``save`` writes over none of them.
 
     Examples
     --------
@@ -84,6 +87,7 @@ class PlannedPattern:
     trim: Trim
     wind: WindProfile
     units: str = "metric"
+    read: tuple[AnyPath, ...] = ()
 
     def __repr__(self) -> str:
         gates = ", ".join(f"{g.name} at {g.agl_m:.0f} m" for g in self.report.plans[0].gates)
@@ -144,7 +148,7 @@ class PlannedPattern:
         Raises
         ------
         OutputError
-            Where it can not be written, the suffix is another, or a map has no target.
+            Where it can not be written, would be written over a plan or the winds, the suffix is another, or a map has no target.
         """
         from analyser.report.documents.values import to_json
         from analyser.report.files.plans import plan_geojson, plan_gpx
@@ -156,9 +160,10 @@ class PlannedPattern:
             ".gpx": lambda p: plan_gpx(p.report, p.settings),
             ".geojson": lambda p: plan_geojson(p.report, p.settings),
         }
-        save_as(path, self, writers)
+        save_as(path, self, writers, self.read)
 
 
+@one_thread
 def plan(
     plan: AnyPath | Sequence[AnyPath] | Settings,
     *,
@@ -215,7 +220,10 @@ def plan(
         raise SettingsError(f"there are no units {units!r}", f"one of {', '.join(DISPLAY_SYSTEMS)}")
     wind, measured = _winds(winds, settings)
     report, settings, trim, wind, _ = plan_ahead(settings, wind, hand=hand, measured=measured, usual=False)
-    return PlannedPattern(report, settings, trim, wind, units)
+    read = [p for p in (plan, winds) if isinstance(p, (str, os.PathLike))]
+    if not isinstance(plan, (str, os.PathLike, Settings)):
+        read += plan
+    return PlannedPattern(report, settings, trim, wind, units, tuple(read))
 
 
 def _winds(

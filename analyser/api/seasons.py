@@ -30,6 +30,8 @@ class SeasonRun:
     ----------
     result : SeasonResult
         ``logbook`` (where it stands), ``counts`` (what the run met and did), ``season`` (every statistic).
+    folders, plans : tuples of path-like
+        What it was made from; ``save`` writes over no file of it.
 
     Examples
     --------
@@ -40,6 +42,8 @@ class SeasonRun:
     """
 
     result: SeasonResult
+    folders: tuple[Path, ...] = ()
+    plans: tuple[AnyPath, ...] = ()
 
     def __repr__(self) -> str:
         counts, found = self.result.counts, self.result.season
@@ -84,14 +88,17 @@ class SeasonRun:
         Raises
         ------
         OutputError
-            Where it can not be written, or the suffix is another.
+            Where it can not be written, would be written over what the season reads, or the suffix is another.
         """
+        from analyser.batch.inputs import refuse_outputs, season_inputs
+        from analyser.logbook.plans import Plans
         from analyser.report.documents.values import to_json
 
         writers = {
             ".json": lambda run: to_json(run.document()),
             ".csv": lambda run: run.frame().to_csv(index=False),
         }
+        refuse_outputs([Path(path)], season_inputs(self.folders, Plans(self.plans), self.logbook))
         save_as(path, self, writers)
 
 
@@ -147,4 +154,5 @@ def season(
     >>> shutil.rmtree(folder)
     """
     places = [folders] if isinstance(folders, (str, os.PathLike)) else folders
-    return SeasonRun(run_season(places, logbook=logbook, plans=plans, jobs=jobs, retry=retry))
+    found = run_season(places, logbook=logbook, plans=plans, jobs=jobs, retry=retry)
+    return SeasonRun(found, tuple(Path(os.path.abspath(place)) for place in places), tuple(plans))

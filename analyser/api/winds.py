@@ -6,12 +6,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analyser.errors import EstimateError
+from analyser.threads import one_thread
 from analyser.wind.estimate import estimate_wind_arrays
 from analyser.wind.profile import WindProfile
 
 __all__ = ["estimate_wind"]
 
 
+@one_thread
 def estimate_wind(
     t_s: ArrayLike,
     east_m: ArrayLike,

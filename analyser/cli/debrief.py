@@ -65,6 +65,10 @@ class Outputs:
     def _named(self) -> list[Path]:
         named = [self.html, self.gpx, self.geojson, self.kml, self.winds_csv, self.samples_csv]
         named.append(None if self.json is None else Path(self.json))
+        if self.images is not None:
+            from analyser.report.pictures.figures import PICTURES
+
+            named += [self.images / f"{name}.{self.image_format}" for name in PICTURES]
         return [path for path in named if path is not None]
 
 
@@ -81,7 +85,14 @@ def run_debrief(
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
-    found = _all_of(tracks, plans, target, outputs.quiet)
+    known = _settings_of(tracks, plans, target, outputs.quiet)
+    inputs += [path for _, read in known.values() for path in read]
+    check_outputs(outputs.files(), inputs)
+    found = [
+        result
+        for track in tracks
+        for result in debriefed(track, known[_folder(track)][0], quiet=outputs.quiet)
+    ]
     if len(tracks) == 2 and len(found) == 2 and outputs.json is None and not outputs.brief:
         run_two(found, units, outputs, inputs)
     elif len(found) == 1:
@@ -90,17 +101,16 @@ def run_debrief(
         run_many(found, units, outputs, inputs)
 
 
-def _all_of(
+def _folder(track: Wanted) -> Path | None:
+    return None if track.stdin else Path(os.path.abspath(track.path)).parent
+
+
+def _settings_of(
     tracks: Sequence[Wanted], plans: Sequence[Path], target: str | None, quiet: bool
-) -> list[Debrief]:
-    known: dict[Path | None, Settings] = {}
-    found: list[Debrief] = []
-    for track in tracks:
-        folder = None if track.stdin else Path(os.path.abspath(track.path)).parent
-        if folder not in known:
-            known[folder] = settings_for(folder, plans, target, quiet=quiet)
-        found += debriefed(track, known[folder], quiet=quiet)
-    return found
+) -> dict[Path | None, tuple[Settings, list[Path]]]:
+    """Settings of each folder and the files they were read from."""
+    folders = dict.fromkeys(_folder(track) for track in tracks)
+    return {folder: settings_for(folder, plans, target, quiet=quiet) for folder in folders}
 
 
 def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:

@@ -24,7 +24,7 @@ __all__ = ["run_plan"]
 
 def run_plan(
     settings: Settings,
-    plans: Sequence[Path],
+    read: Sequence[Path],
     winds: Path | None,
     hand: str,
     units: str,
@@ -36,8 +36,8 @@ def run_plan(
     geojson: Path | None,
     assets: Path | None,
 ) -> None:
-    """Draw the plan, write what was asked for, print it."""
-    inputs = [*plans, *([winds] if winds else [])]
+    """Draw the plan, write what was asked for, print it; ``read`` are the files that the settings came from."""
+    inputs = [*read, *([winds] if winds else [])]
     named = [p for p in (html, gpx, geojson, Path(json_file) if json_file else None) if p is not None]
     alone = one_on_stdout(named)
     check_outputs([p for p in named if p != STDOUT], inputs)

@@ -19,6 +19,7 @@ from analyser.jump import Debrief
 from analyser.logbook.plans import Plans
 from analyser.report.plain import plain
 from analyser.settings import Settings
+from analyser.settings.picture import picture_files
 from analyser.settings.toml import build_settings, merge_given, parse_target, read_given
 
 __all__ = ["Wanted", "debriefed", "say", "settings_for", "wanted"]
@@ -62,16 +63,21 @@ def wanted(track: Path, jump: str | None) -> Wanted:
 
 def settings_for(
     folder: Path | None, plans: Sequence[Path], target: str | None, *, quiet: bool = False
-) -> Settings:
-    """Settings of ``logbook.toml`` at or above ``folder`` (said on stderr), then of the plan files, later wins, then the target."""
+) -> tuple[Settings, list[Path]]:
+    """Settings of ``logbook.toml`` at or above ``folder`` (said on stderr), then of the plan files, later wins, then the target.
+
+    With them every file that they were read from: plans, cards, tables and pictures.
+    """
     try:
         place = None if target is None else parse_target(target)
     except AnalyserError as error:
         raise typer.BadParameter(f"{error.what}; {error.hint}", param_hint="--target") from None
-    given, files = ({}, ()) if folder is None else Plans().of_folder(folder)
+    found = Plans()
+    given, files = ({}, ()) if folder is None else found.of_folder(folder)
     for file in files[-1:]:
         say(f"settings from {file}" + (f" and {len(files) - 1} above" if len(files) > 1 else ""), quiet=quiet)
-    return build_settings(merge_given([given, *(read_given(path) for path in plans)]), target=place)
+    given = merge_given([given, *(read_given(path) for path in plans)])
+    return build_settings(given, target=place), [*plans, *found.files(), *picture_files(given)]
 
 
 def debriefed(track: Wanted, settings: Settings, *, quiet: bool = False) -> tuple[Debrief, ...]:

@@ -21,6 +21,7 @@ from analyser.logbook.table import MOST_CORRECTIONS, TABLE_NAME, read_table
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
 from analyser.settings.given import Entry, Given, parse_given, read_text
+from analyser.settings.picture import picture_files
 from analyser.settings.schema import (
     PLAN_KEYS,
     Choice,
@@ -119,6 +120,8 @@ class Plans:
     def files(self) -> Iterator[Path]:
         """Every file read so far, and the plans that corrections name; a file may come twice."""
         yield from self._top.files
+        for layer in (self._top, *self._layers.values()):
+            yield from picture_files(layer.given)
         for picture in (assignment.settings.site.picture for assignment in self._plain.values()):
             if picture is not None:
                 yield Path(picture.file)
@@ -194,7 +197,7 @@ class Plans:
         return self._indexes[key]
 
     def _layer(self, folder: Path) -> _Layer:
-        chain, place = [], folder
+        place, chain = folder, list[Path]()
         while place not in self._layers and (not chain or place != chain[-1]):
             chain.append(place)
             place = place.parent

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
@@ -12,7 +13,7 @@ from analyser.frame import LocalFrame
 from analyser.settings.given import Entry, Given, check_position, read_text
 from analyser.settings.model import SitePicture
 
-__all__ = ["MAX_PICTURE_BYTES", "between_points", "placed_picture"]
+__all__ = ["MAX_PICTURE_BYTES", "between_points", "picture_files", "placed_picture"]
 
 MAX_PICTURE_BYTES: Final = 40_000_000
 LEAST_PIXELS: Final = (
@@ -51,6 +52,19 @@ def placed_picture(entry: Entry) -> SitePicture:
             f"put a world file beside it ({world.name}) or give two [[site.picture.point]]",
         )
     return _from_world(path, world)
+
+
+def picture_files(given: Given) -> Iterator[Path]:
+    """The picture that settings name and its world file, so that nothing is written over them; neither has to be there."""
+    if "site.picture" not in given:
+        return
+    table: Given = given["site.picture"].value
+    if "file" in table:
+        path = Path(table["file"].file).parent / table["file"].value
+        yield path
+        yield path.with_suffix(_WORLD.get(path.suffix.lower(), ".wld"))
+    if "world" in table:
+        yield Path(table["world"].file).parent / table["world"].value
 
 
 def _check_file(entry: Entry, path: Path) -> None:

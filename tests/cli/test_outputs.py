@@ -108,6 +108,45 @@ def test_no_plan_over_its_own_inputs(tmp_path: Path) -> None:
         assert "over an input" in said
 
 
+def field_with_a_picture(top: Path) -> dict[str, Path]:
+    """A track whose folder has settings, a plan, a card and a picture with its world file, named like a picture of the page."""
+    files = {
+        "track": top / "mine.gpx",
+        "settings": top / "logbook.toml",
+        "plan": top / "day.toml",
+        "card": top / "wide.toml",
+        "picture": top / "plan-view.png",
+        "world": top / "plan-view.pgw",
+    }
+    shutil.copy(TRACK, files["track"])
+    files["settings"].write_text(
+        'plan = "day.toml"\ncards = ["wide.toml"]\n[canopy]\nname = "Wide 230"\n'
+        '[site.picture]\nfile = "plan-view.png"\n[site]\ntarget = [49.7215, -107.9342]\n'
+    )
+    files["plan"].write_text('[pattern]\nhand = "left"\n')
+    files["card"].write_text('[canopy]\nname = "Wide 230"\nairspeed_mps = 11.0\nsink_mps = 5.0\n')
+    files["picture"].write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(30))
+    files["world"].write_text("5e-6\n0\n0\n-5e-6\n-107.94\n49.73\n")
+    return files
+
+
+@pytest.mark.parametrize("what", ["settings", "plan", "card", "picture", "world"])
+def test_no_output_over_what_the_folder_of_the_track_says(tmp_path: Path, what: str) -> None:
+    files = field_with_a_picture(tmp_path)
+    out = tmp_path / "o"
+    out.symlink_to(files[what])
+    before = {name: path.read_bytes() for name, path in files.items()}
+    assert "over an input" in one_line(crabline("debrief", files["track"], "-q", "--json", out))
+    assert {name: path.read_bytes() for name, path in files.items()} == before
+
+
+def test_no_picture_over_a_picture_that_is_read(tmp_path: Path) -> None:
+    files = field_with_a_picture(tmp_path)
+    before = files["picture"].read_bytes()
+    assert "over an input" in one_line(crabline("debrief", files["track"], "-q", "--images", tmp_path))
+    assert files["picture"].read_bytes() == before
+
+
 @pytest.mark.skipif(not FULL_DISK.exists(), reason="no /dev/full on this system")
 def test_a_full_disk_is_one_line_whether_a_file_or_stdout() -> None:
     assert "no space left" in one_line(crabline("debrief", TRACK, "--json", FULL_DISK))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -41,18 +43,21 @@ def test_names_that_are_no_utf8_are_files_of_their_own(tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def deep_tree(tmp_path: Path) -> Iterator[Path]:
-    """1,100 folders in each other with a track at the bottom; taken away again, for what clears the folders of tests can not go so deep."""
-    before = os.getcwd()
+def deep_tree() -> Iterator[Path]:
+    """1,100 folders in each other with a track at the bottom.
+
+    Not in pytest's own folder: its clearing of old ones can not go so deep, and what a killed run left would fail every later one.
+    """
+    before, top = os.getcwd(), Path(tempfile.mkdtemp())
     try:
-        os.chdir(tmp_path)
+        os.chdir(top)
         for _ in range(1100):
             os.mkdir("d")
             os.chdir("d")
         Path("deep.gpx").write_text("<gpx>deep</gpx>")
         os.chdir(before)
-        yield tmp_path
-        os.chdir(tmp_path)
+        yield top
+        os.chdir(top)
         for _ in range(1100):
             os.chdir("d")
         Path("deep.gpx").unlink()
@@ -61,6 +66,7 @@ def deep_tree(tmp_path: Path) -> Iterator[Path]:
             os.rmdir("d")
     finally:
         os.chdir(before)
+        shutil.rmtree(top)
 
 
 def test_a_tree_of_more_folders_than_python_likes(deep_tree: Path) -> None:

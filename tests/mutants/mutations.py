@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+import hashlib
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["PARTS", "Mutation", "all_mutations", "mutations_of"]
+__all__ = ["PARTS", "Mutation", "all_mutations", "drawn", "mutations_of"]
 
 PARTS = {
     "analyser/angles.py": "tests/test_foundations.py",
@@ -28,6 +30,7 @@ PARTS = {
     "analyser/season": "tests/season",
     "analyser/logbook/rows.py": "tests/logbook tests/batch/test_run.py",
     "analyser/report/documents": "tests/report tests/batch/test_run.py",
+    "analyser/report/story": "tests/report",
 }
 """Where mutations are made → the tests that have to notice."""
 
@@ -52,23 +55,33 @@ _AXES = {
 }
 _AXES |= {"east_m": "north_m", "north_m": "east_m", "along_m": "across_m", "across_m": "along_m"}
 _AXES |= {"sd_east_mps": "sd_north_mps", "east_mps": "north_mps", "short": "long", "right": "left"}
+_AXES |= {"along_sd_m": "across_sd_m", "across_sd_m": "along_sd_m", "lat": "lon", "lon": "lat"}
+_AXES |= {"start_agl_m": "end_agl_m", "end_agl_m": "start_agl_m", "planned": "flown", "flown": "planned"}
+_AXES |= {"low": "high", "high": "low", "start": "end", "end": "start"}
 
 
 @dataclass(frozen=True, slots=True)
 class Mutation:
-    """``old`` at an offset of a file becomes ``new``; ``tests`` are those of its own part."""
+    """``old`` at an offset of a file becomes ``new`` in a function; ``tests`` are those of its own part."""
 
     path: str
     line: int
     at: int
     old: str
     new: str
+    function: str
+    source: str
     tests: str
 
     @property
     def name(self) -> str:
-        """How it is called in the list of those that may live."""
-        return f"{self.path}:{self.line}: {self.old} -> {self.new}"
+        """How it is called where it may live: it stays the same where other lines of the file change."""
+        return f"{self.path}:{self.function}: {self.source}"
+
+    @property
+    def key(self) -> str:
+        """Function as ``nearest.py`` names it."""
+        return f"{self.path}:{self.function}"
 
     def applied(self, text: str) -> str:
         """The text with the mistake in it."""
@@ -97,11 +110,47 @@ def mutations_of(text: str, path: str, tests: str = "") -> Iterator[Mutation]:
     def offset(line: int, column: int) -> int:  # columns of ast count bytes
         return starts[line - 1] + len(rows[line - 1].encode()[:column].decode())
 
-    for node in _code(ast.parse(text)):
+    tree = ast.parse(text)
+    spans = sorted(_functions(tree), key=lambda span: span[1] - span[0])
+    for node in _code(tree):
         for begin, end, old, new in _changes(node, offset):
             at = text.find(old, begin, end)
             if at >= 0:
-                yield Mutation(path, text.count("\n", 0, at) + 1, at, old, new, tests)
+                line = text.count("\n", 0, at) + 1
+                function = next((name for first, last, name in spans if first <= line <= last), "<module>")
+                row, column = rows[line - 1], at - starts[line - 1]
+                source = f"{row[:column]}[{old} -> {new}]{row[column + len(old) :]}".strip()
+                yield Mutation(path, line, at, old, new, function, source, tests)
+
+
+def drawn(found: Iterable[Mutation], number: int, seed: int) -> list[Mutation]:
+    """So many of them, the parts by the roots of their sizes, in an order that hardly changes where the code does."""
+
+    def lot(mutation: Mutation) -> str:
+        return hashlib.sha256(f"{seed} {mutation.name}".encode()).hexdigest()
+
+    by_part: dict[str, list[Mutation]] = {}
+    for mutation in sorted(found, key=lot):
+        part = next(part for part in PARTS if mutation.path.startswith(part))
+        by_part.setdefault(part, []).append(mutation)
+    turns = [
+        ((i + 0.5) / math.sqrt(len(those)), part, i)
+        for part, those in by_part.items()
+        for i in range(len(those))
+    ]
+    return [by_part[part][i] for _, part, i in sorted(turns)[:number]]
+
+
+def _functions(tree: ast.AST, above: str = "") -> Iterator[tuple[int, int, str]]:
+    """First line, last line and qualified name of every function."""
+    for node in ast.iter_child_nodes(tree):
+        name = above
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+            yield node.lineno, node.end_lineno or node.lineno, above + node.name
+            name = f"{above}{node.name}.<locals>."
+        elif isinstance(node, ast.ClassDef):
+            name = f"{above}{node.name}."
+        yield from _functions(node, name)
 
 
 def _code(tree: ast.AST) -> Iterator[ast.AST]:

@@ -1,28 +1,38 @@
-"""Put single mistakes into a copy of the package and see whether the tests of their part notice.
+"""Put single mistakes into the package, one at a time and only in memory, and see whether the tests of their part notice.
 
-``python tests/mutants/run.py --sample 40 --seed 1``; ``--list`` only counts them. Exit code 1 where fewer than ``--least`` of a
-hundred are noticed. Those that may live stand in ``may_live.txt``, a name and the reason a line, and are not drawn.
+``python tests/mutants/run.py --sample 200``; ``--list`` only prints them. Each mutation has a process of its own, in which the
+tests that ``nearest.txt`` names for its function run until the first fails, the cheapest first, within a limit of CPU seconds. Those that
+live have to stand in ``may_live.txt``, a name and the reason a line. Exit code 1 where one does not, or where fewer than ``--least`` of a hundred die.
 """
 
 from __future__ import annotations
 
 import argparse
+import importlib
+import importlib.abc
+import importlib.machinery
+import importlib.util
 import os
-import random
-import shutil
-import subprocess
+import resource
+import signal
 import sys
-import tempfile
+import time
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from types import CodeType, ModuleType
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "benchmarks")]
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy is loaded: a process with threads is not forked
 
-from mutants.mutations import Mutation, all_mutations  # noqa: E402
+from mutants.mutations import Mutation, all_mutations, drawn  # noqa: E402
+from mutants.nearest import read  # noqa: E402
 
 MAY_LIVE = Path(__file__).with_name("may_live.txt")
-COPIED = ("analyser", "tests", "benchmarks", "sample_tracks", "shared", "docs")
-LIMIT_S = 900.0
+LIMIT_S = 60.0  # CPU seconds of one mutation: three times what its tests need
+WAIT_S = 600.0  # and by the clock, for one that only waits
+HEAVY = ("numpy", "scipy.optimize", "scipy.stats", "scipy.interpolate", "pandas", "hypothesis", "pytest")
+UNKNOWN = 5  # cheap tests of the part for a function that nothing is known of
 
 
 def may_live() -> dict[str, str]:
@@ -31,81 +41,144 @@ def may_live() -> dict[str, str]:
     return {name: reason for name, mark, reason in rows if mark}
 
 
-def copied(folder: Path) -> Path:
-    """A tree of its own, so that nothing is ever changed in this one; real measurements stay where they are."""
-    top = folder / "tree"
-    for name in COPIED:
-        shutil.copytree(ROOT / name, top / name, ignore=shutil.ignore_patterns("__pycache__"))
-    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
-        shutil.copy(ROOT / name, top / name)
-    if (ROOT.parent / "shared").is_dir():
-        (folder / "shared").symlink_to(ROOT.parent / "shared")
-    return top
+class Mistaken(importlib.machinery.SourceFileLoader):
+    """Loads one module with a mistake in it."""
+
+    def __init__(self, name: str, path: str, mutation: Mutation) -> None:
+        super().__init__(name, path)
+        self._mutation = mutation
+
+    def get_code(self, fullname: str) -> CodeType:
+        """The changed text, never from or into a cache."""
+        text = self._mutation.applied(Path(self.path).read_text(encoding="utf-8"))
+        return compile(text, self.path, "exec", dont_inherit=True)
 
 
-def noticed(top: Path, mutation: Mutation) -> bool:
-    """Whether a test of its part fails (or never ends) with the mistake in it."""
-    file = top / mutation.path
-    text = file.read_text(encoding="utf-8")
-    file.write_text(mutation.applied(text), encoding="utf-8")
-    environment = {
-        **os.environ,
-        "PYTHONPATH": str(top),
-        "OPENBLAS_NUM_THREADS": "1",
-        "PYTHONDONTWRITEBYTECODE": "1",
-    }
-    command = [
-        sys.executable,
-        "-m",
-        "pytest",
-        "-q",
-        "-x",
-        "-p",
-        "no:cacheprovider",
-        "-m",
-        "not slow and not browser",
-    ]
-    try:
-        done = subprocess.run(
-            [*command, *mutation.tests.split()],
-            cwd=top,
-            env=environment,
-            capture_output=True,
-            timeout=LIMIT_S,
-            check=False,
+class Finder(importlib.abc.MetaPathFinder):
+    """Finds the one module that has the mistake, and no other."""
+
+    def __init__(self, mutation: Mutation) -> None:
+        self._mutation = mutation
+        parts = Path(mutation.path).with_suffix("").parts
+        self._name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+    def find_spec(
+        self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> importlib.machinery.ModuleSpec | None:
+        """The module's own spec with another loader."""
+        if fullname != self._name:
+            return None
+        file = str(ROOT / self._mutation.path)
+        return importlib.util.spec_from_file_location(
+            fullname, file, loader=Mistaken(fullname, file, self._mutation)
         )
-    except subprocess.TimeoutExpired:
-        return True
-    finally:
-        file.write_text(text, encoding="utf-8")
-    return done.returncode == 1 or b"Error" in done.stdout
+
+
+def nearest_tests(mutation: Mutation, known: dict[str, list[tuple[float, str]]]) -> list[str]:
+    """Its tests, the cheapest first."""
+    own = tuple(mutation.tests.split())
+    tests = known.get(mutation.key)
+    if mutation.function == "<module>" or not tests:
+        those = {t for name, found in known.items() if name.startswith(f"{mutation.path}:") for t in found}
+        tests = sorted(those)[: 4 * UNKNOWN]
+    mine = [t for _, t in tests if t.startswith(own) and (ROOT / t.partition("::")[0]).is_file()]
+    return mine or list(own)
+
+
+def child(mutation: Mutation, tests: list[str]) -> int:
+    """Exit code of pytest with the mistake in the package, in this process."""
+    import pytest
+
+    sys.meta_path.insert(0, Finder(mutation))
+    os.chdir(ROOT)
+    silent = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silent, 1)
+    os.dup2(silent, 2)
+    resource.setrlimit(resource.RLIMIT_CPU, (int(LIMIT_S), int(LIMIT_S) + 5))
+    options = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0", "--tb=no"]
+    return int(pytest.main([*options, "-m", "not slow and not browser", *tests]))
+
+
+def begun(mutation: Mutation, tests: list[str]) -> int:
+    """The process in which the tests run with the mistake."""
+    pid = os.fork()
+    if pid == 0:
+        code = 1
+        try:
+            code = child(mutation, tests)
+        finally:
+            os._exit(code)
+    return pid
+
+
+def outcomes(
+    chosen: Sequence[Mutation], known: dict[str, list[tuple[float, str]]], jobs: int
+) -> Iterator[tuple[Mutation, str]]:
+    """Each with ``noticed``, ``no end`` (which a test notices too), ``LIVES`` or ``UNTRIED``, as they end."""
+    waiting = list(reversed(chosen))
+    running: dict[int, tuple[Mutation, float]] = {}
+    while waiting or running:
+        while waiting and len(running) < jobs:
+            mutation = waiting.pop()
+            pid = begun(mutation, nearest_tests(mutation, known))
+            running[pid] = mutation, time.monotonic() + WAIT_S
+        for pid, (mutation, ends) in list(running.items()):
+            late = time.monotonic() > ends
+            if late:
+                os.kill(pid, signal.SIGKILL)
+            done, status = os.waitpid(pid, 0 if late else os.WNOHANG)
+            if done:
+                del running[pid]
+                yield mutation, told(status)
+        time.sleep(0.05)
+
+
+def told(status: int) -> str:
+    """What the end of a process says."""
+    if os.WIFSIGNALED(status):
+        return "no end"
+    code = os.waitstatus_to_exitcode(status)
+    # 5: no test ran; 4: a test is gone: neither tells anything
+    return "LIVES" if code == 0 else "UNTRIED" if code in (4, 5) else "noticed"
 
 
 def main() -> int:
     """Draw, try, count."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--sample", type=int, default=40)
+    parser.add_argument("--sample", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--least", type=float, default=0.0, help="of a hundred")
-    parser.add_argument("--part", default="", help="only mutations whose path begins so")
+    parser.add_argument("--least", type=float, default=92.0, help="of a hundred")
+    parser.add_argument("--only", default="", help="only mutations whose name holds this")
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--again", type=Path, help="only those that lived in this output of a run before")
     parser.add_argument("--list", action="store_true")
     given = parser.parse_args()
-    known = may_live()
-    found = [m for m in all_mutations(ROOT) if m.name not in known and m.path.startswith(given.part)]
-    print(f"{len(found)} mutations, {len(known)} more that may live")
+    reasons, known = may_live(), read()
+    chosen = drawn(all_mutations(ROOT), given.sample, given.seed)
+    chosen = [m for m in chosen if given.only in m.name]
+    if given.again:
+        before = given.again.read_text(encoding="utf-8").splitlines()
+        lived = {row[9:].partition("  # ")[0] for row in before if row[:7].strip() in ("LIVES", "UNTRIED")}
+        chosen = [m for m in chosen if m.name in lived]
     if given.list:
+        print("\n".join(m.name for m in chosen))
         return 0
-    drawn = random.Random(given.seed).sample(found, min(given.sample, len(found)))
-    died = 0
-    with tempfile.TemporaryDirectory() as folder:
-        top = copied(Path(folder))
-        for mutation in drawn:
-            dies = noticed(top, mutation)
-            died += dies
-            print(f"{'noticed' if dies else 'LIVES  '}  {mutation.name}", flush=True)
-    share = 100.0 * died / max(len(drawn), 1)
-    print(f"{died} of {len(drawn)} noticed ({share:.0f} %)")
-    return int(share < given.least)
+    for name in HEAVY:
+        importlib.import_module(name)
+    begin = time.monotonic()
+    died, without = 0, 0
+    for mutation, found in outcomes(chosen, known, given.jobs):
+        lives = found in ("LIVES", "UNTRIED")
+        died += not lives
+        without += lives and mutation.name not in reasons
+        why = f"  # {reasons.get(mutation.name, 'no reason given')}" if lives else ""
+        print(f"{found:7}  {mutation.name}{why}", flush=True)
+    share = 100.0 * died / max(len(chosen), 1)
+    minutes = (time.monotonic() - begin) / 60.0
+    print(
+        f"{died} of {len(chosen)} noticed ({share:.0f} %), {without} live without a reason; {minutes:.1f} min"
+    )
+    return int(share < given.least or without > 0)
 
 
 if __name__ == "__main__":

@@ -55,8 +55,7 @@ def plan(
         print(TEMPLATE if template else schema_text(), end="")
         return
     run_plan(
-        settings_for(Path.cwd(), plan_files or [], target),
-        plan_files or [],
+        *settings_for(Path.cwd(), plan_files or [], target),
         winds,
         hand,
         units,

@@ -17,6 +17,7 @@ from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row
 from analyser.report.documents.source import gap_rows, note_rows, phase_rows, source_row
 from analyser.report.documents.values import ANGLE, AS_IT_IS, Fields, Json, angle, number, span, take, utc
+from analyser.threads import one_thread
 
 __all__ = ["SCHEMA_NAME", "leg_row", "to_document"]
 
@@ -64,6 +65,7 @@ ADVICE: Fields = {
 }
 
 
+@one_thread
 def to_document(debrief: Debrief) -> Json:
     """Every result of ``debrief`` under the names, units and signs of the published interface (docs/interface.md).
 
