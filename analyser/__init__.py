@@ -14,34 +14,7 @@ from typing import TYPE_CHECKING, Any
 from analyser._version import __version__
 
 if TYPE_CHECKING:
-    from analyser.api import (
-        AnalyserError,
-        Canopy,
-        Debrief,
-        Finding,
-        Jump,
-        PatternSetup,
-        PlannedPattern,
-        SeasonRun,
-        Settings,
-        Site,
-        WindProfile,
-        build_track,
-        debrief,
-        debrief_all,
-        estimate_wind,
-        find_legs,
-        find_phases,
-        fit_circle,
-        load_frame,
-        plan,
-        plan_pattern,
-        read,
-        read_settings,
-        record_jump,
-        schema,
-        season,
-    )
+    from analyser.api import *
 
 __all__ = [
     "AnalyserError",

@@ -10,24 +10,14 @@ from analyser.jump import Debrief
 from analyser.pattern import Gate
 from analyser.report.documents.air import wind_rows
 from analyser.report.documents.debrief import to_document
+from analyser.report.files.tables import WIND_COLUMNS
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["budget_frame", "gates_frame", "legs_frame", "rows_frame", "samples_frame", "winds_frame"]
 
-WIND = (
-    "agl_m",
-    "east_mps",
-    "north_mps",
-    "sd_east_mps",
-    "sd_north_mps",
-    "correlation",
-    "speed_mps",
-    "from_deg",
-    "status",
-    "reason",
-)
+WIND = WIND_COLUMNS[:-1]
 LEG = (
     "leg",
     "start_utc",

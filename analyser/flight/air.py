@@ -131,10 +131,11 @@ class Air:
             return np.broadcast_to(self.east, agl_m.shape), np.broadcast_to(self.north, agl_m.shape)
         i = np.clip(np.searchsorted(self.agl_m, agl_m, side="right") - 1, 0, k - 2)
         f = np.clip((agl_m - self.agl_m[i]) / (self.agl_m[i + 1] - self.agl_m[i]), 0.0, 1.0)
+        row = np.arange(self.east.shape[0])[:, None]
 
         def at(values: Vector) -> Vector:
-            low, high = np.take_along_axis(values, i, axis=1), np.take_along_axis(values, i + 1, axis=1)
-            return low + f * (high - low)
+            low = values[row, i]
+            return low + f * (values[row, i + 1] - low)
 
         return at(self.east), at(self.north)
 

@@ -9,17 +9,10 @@ from typing import Final
 
 from analyser.errors import AnalyserError, FormatError
 from analyser.importers.clean import clean
-from analyser.importers.fit import read_fit
-from analyser.importers.gpx import GPX
-from analyser.importers.igc import FIRST_FIX, read_igc
 from analyser.importers.lines import head_text, text_encoding
-from analyser.importers.nmea import FIRST_SENTENCE, read_nmea
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Note, Recording
 from analyser.importers.source import MAX_FIT_BYTES, Source, path_text
-from analyser.importers.table import is_table, read_table
-from analyser.importers.tcx import TCX
-from analyser.importers.xml import read_xml
 
 __all__ = ["read", "track_format"]
 
@@ -91,6 +84,10 @@ def track_format(head: bytes, columns: Mapping[str, str] | None = None) -> str |
     text = head_text(head).lstrip()
     if text[:1] == "<" or head[:2] in (b"\0<", b"<\0"):
         return "xml"
+    from analyser.importers.igc import FIRST_FIX
+    from analyser.importers.nmea import FIRST_SENTENCE
+    from analyser.importers.table import is_table
+
     if FIRST_FIX.search(text):
         return "igc"
     if FIRST_SENTENCE.search(text):
@@ -99,6 +96,7 @@ def track_format(head: bytes, columns: Mapping[str, str] | None = None) -> str |
 
 
 def _raw(source: Source, columns: Mapping[str, str] | None) -> RawFixes:
+    """The fixes as the file has them; each reader loads with the first file of its kind."""
     for magic, what, hint in _KNOWN:
         if source.head.startswith(magic):
             raise FormatError(f"it is {what}, not a track", hint)
@@ -106,12 +104,22 @@ def _raw(source: Source, columns: Mapping[str, str] | None) -> RawFixes:
         case "fit":
             return _fit(source)
         case "xml":
+            from analyser.importers.gpx import GPX
+            from analyser.importers.tcx import TCX
+            from analyser.importers.xml import read_xml
+
             return read_xml(source.chunks, (GPX, TCX))
         case "igc":
+            from analyser.importers.igc import read_igc
+
             return read_igc(source.chunks)
         case "nmea":
+            from analyser.importers.nmea import read_nmea
+
             return read_nmea(source.chunks)
         case "csv":
+            from analyser.importers.table import read_table
+
             return read_table(source.chunks, text_encoding(source.head) or "utf-8", columns)
     if not source.head.strip(b"\xef\xbb\xbf \t\r\n"):
         raise FormatError("the file holds only blanks", "copy it from the device again")
@@ -122,6 +130,8 @@ def _raw(source: Source, columns: Mapping[str, str] | None) -> RawFixes:
 
 
 def _fit(source: Source) -> RawFixes:
+    from analyser.importers.fit import read_fit
+
     data = bytearray()
     for chunk in source.chunks():
         data += chunk

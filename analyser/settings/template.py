@@ -6,24 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any, Final
 
-from analyser.settings.schema import (
-    PLAN_KEYS,
-    UNITS,
-    Choice,
-    Flag,
-    Keys,
-    Lines,
-    Pixel,
-    Position,
-    Positions,
-    Quantity,
-    Rows,
-    Spec,
-    Table,
-    Text,
-    Texts,
-    Whole,
-)
+from analyser.settings import schema
 
 __all__ = ["TEMPLATE", "schema_text"]
 
@@ -78,20 +61,20 @@ final_ft = 300
 
 def schema_text() -> str:
     """The JSON Schema (draft 2020-12) of plan files, as text."""
-    schema = {
+    document = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "crabline plan",
         "description": "A plan file (TOML). Every table and key is optional; a quantity's unit is the end of its key.",
-        **_table(PLAN_KEYS),
+        **_table(schema.PLAN_KEYS),
     }
-    return json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
 
-def _table(keys: Keys) -> dict[str, Any]:
+def _table(keys: schema.Keys) -> dict[str, Any]:
     properties: dict[str, Any] = {}
     for name, spec in keys.items():
-        if isinstance(spec, Quantity):
-            for unit, factor in UNITS[spec.kind].items():
+        if isinstance(spec, schema.Quantity):
+            for unit, factor in schema.UNITS[spec.kind].items():
                 low, high = float(f"{spec.low / factor:.6g}"), float(f"{spec.high / factor:.6g}")
                 properties[f"{name}_{unit}"] = {
                     "type": "number",
@@ -104,33 +87,33 @@ def _table(keys: Keys) -> dict[str, Any]:
     return {"type": "object", "properties": properties, "additionalProperties": False}
 
 
-def _value(spec: Spec) -> dict[str, Any]:
+def _value(spec: schema.Spec) -> dict[str, Any]:
     pair = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
     match spec:
-        case Text() | Lines():
+        case schema.Text() | schema.Lines():
             return {"type": "string"}
-        case Texts():
+        case schema.Texts():
             return {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
-        case Whole():
+        case schema.Whole():
             return {"type": "integer", "minimum": spec.low}
-        case Flag():
+        case schema.Flag():
             return {"type": "boolean"}
-        case Choice():
+        case schema.Choice():
             return {"enum": list(spec.options)}
-        case Position():
+        case schema.Position():
             return {**pair, "description": "[latitude, longitude] in degrees"}
-        case Pixel():
+        case schema.Pixel():
             return {**pair, "description": "[column, row] from the top left corner"}
-        case Positions():
+        case schema.Positions():
             return {
                 "type": "array",
                 "minItems": 3,
                 "items": pair,
                 "description": "[[latitude, longitude], …]",
             }
-        case Rows():
+        case schema.Rows():
             return {"type": "array", "items": _table(spec.keys)}
-        case Table():
+        case schema.Table():
             return _table(spec.keys)
         case Mapping():
             return _table(spec)
