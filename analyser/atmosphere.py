@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["density_factor", "density_ratio", "true_airspeed_factor"]
+__all__ = ["G_MPS2", "density_factor", "density_ratio", "true_airspeed_factor"]
 
-_T0, _LAPSE, _G, _R = 288.15, 0.0065, 9.80665, 287.05287
+G_MPS2 = 9.80665
+"""Standard acceleration of gravity (ISO 80000-3; ISO 2533 takes it too)."""
+_T0, _LAPSE, _R = 288.15, 0.0065, 287.05287
 
 
 def density_ratio(altitude_m: ArrayLike) -> NDArray[np.float64]:
@@ -22,7 +24,7 @@ def density_ratio(altitude_m: ArrayLike) -> NDArray[np.float64]:
     temperature_ratio = (
         1.0 - _LAPSE * np.clip(np.asarray(altitude_m, dtype=np.float64), -1000.0, 11000.0) / _T0
     )
-    return np.asarray(temperature_ratio ** (_G / (_R * _LAPSE) - 1.0))
+    return np.asarray(temperature_ratio ** (G_MPS2 / (_R * _LAPSE) - 1.0))
 
 
 def true_airspeed_factor(altitude_m: ArrayLike) -> NDArray[np.float64]:
@@ -43,7 +45,7 @@ def density_factor(temperature_c: float, qnh_hpa: float, elevation_m: float) -> 
     >>> round(density_factor(30.0, 1013.25, 0.0), 4)
     0.9505
     """
-    n = _R * _LAPSE / _G
+    n = _R * _LAPSE / G_MPS2
     standard_k = _T0 - _LAPSE * elevation_m
     standard = (standard_k / _T0) ** (1.0 / n)
     here = max((qnh_hpa / 1013.25) ** n - 1.0 + standard**n, 0.0) ** (1.0 / n)

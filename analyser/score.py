@@ -12,7 +12,7 @@ import numpy as np
 from analyser.angles import compass_deg
 from analyser.pattern import Leg, Pattern, to_landing_frame
 from analyser.phases import Phases
-from analyser.phases.find import CLOCK_SD_S
+from analyser.phases.thresholds import PHASES
 from analyser.settings import AccuracyStandard, Method, Settings
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -124,7 +124,7 @@ def _slid_m(track: Track, phases: Phases) -> float:
     The error of the receiver's clock is left out: it moves place and time together. A barometer is read without the
     delay of the satellite positions.
     """
-    moment = math.sqrt(max((phases.landing_sd_s or 0.0) ** 2 - CLOCK_SD_S**2, 0.0))
+    moment = math.sqrt(max((phases.landing_sd_s or 0.0) ** 2 - PHASES.clock_sd_s**2, 0.0))
     if track.quality.altitude == "barometric":
         moment = math.hypot(moment, DELAY_SD_S)
     return phases.landing_speed_mps * moment

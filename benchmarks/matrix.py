@@ -23,7 +23,7 @@ from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Recording
 from analyser.legs import find_legs
 from analyser.phases import Phases, find_phases
-from analyser.phases.find import CLOCK_SD_S
+from analyser.phases.thresholds import PHASES
 from analyser.synthetic.kinds import KINDS, kind_jump
 from analyser.synthetic.truth import Fixes, SyntheticJump
 from analyser.track import Track, build_track
@@ -147,7 +147,7 @@ def collect(
         known = np.isfinite(true_s)
         really = float(np.interp(phases.landing_s, track.t_s[known], true_s[known]))
         results.times.append((really - truth.landing_utc_s) / sd_s)
-    speed = 6.0 * math.sqrt(max(sd_s**2 - CLOCK_SD_S**2, 0.0))
+    speed = 6.0 * math.sqrt(max(sd_s**2 - PHASES.clock_sd_s**2, 0.0))
     results.places += [
         float((a - b) / np.hypot(track.position_sd_m, speed)) for a, b in zip(at, (east, north))
     ]

@@ -20,7 +20,10 @@ release = version = analyser.__version__
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 exclude_patterns = ["img"]
 html_theme = "alabaster"
-html_theme_options = {"description": "Post-jump debrief of a parachute landing pattern", "fixed_sidebar": True}
+html_theme_options = {
+    "description": "Post-jump debrief of a parachute landing pattern",
+    "fixed_sidebar": True,
+}
 myst_heading_anchors = 3
 myst_enable_extensions = ["colon_fence"]
 napoleon_google_docstring = False
@@ -71,6 +74,58 @@ def write_reference() -> None:
     (MADE / "reference.md").write_text("\n".join(parts), encoding="utf-8")
 
 
+def write_numbers() -> None:
+    """Every number that decides something, by stage."""
+    from analyser.findings.thresholds import FINDINGS
+    from analyser.legs.thresholds import LEGS
+    from analyser.method import entries
+    from analyser.phases.thresholds import PHASES
+    from analyser.plan.thresholds import PLAN
+    from analyser.replay.thresholds import REPLAY
+    from analyser.settings import Method
+    from analyser.thresholds import rows
+
+    tables = {
+        "phases": PHASES,
+        "legs": LEGS,
+        "plan": PLAN,
+        "budget and advice": REPLAY,
+        "findings and questions": FINDINGS,
+    }
+    parts = [
+        '# Numbers\n\nWhat the results rest on. "Ours" was chosen on made-up jumps: nothing outside the project says it.\n'
+    ]
+    for title, table in tables.items():
+        lines = [
+            f"| {r.name} | {_cell(r.value)} | {r.unit} | {r.meaning} | {r.source} |" for r in rows(table)
+        ]
+        parts.append(
+            f"## {title.capitalize()}\n\n| name | value | unit | meaning | source |\n| --- | --- | --- | --- | --- |\n"
+            + "\n".join(lines)
+            + "\n"
+        )
+    lines = [
+        f"| {e.stage} | {e.name} | {_cell(e.value)} | {e.unit} | {e.source} |" for e in entries(Method())
+    ]
+    parts.append(
+        "## Rules and priors of the wind\n\nThe `method` of the JSON and the foot of every page have them too.\n\n| stage | name | value | unit | source |\n| --- | --- | --- | --- | --- |\n"
+        + "\n".join(lines)
+        + "\n"
+    )
+    (MADE / "numbers.md").write_text("\n".join(parts), encoding="utf-8")
+
+
+def _cell(value: object) -> str:
+    """A number as it is written, tuples without their brackets."""
+    if isinstance(value, tuple):
+        return (
+            "; ".join(map(_cell, value))
+            if value and isinstance(value[0], tuple)
+            else ", ".join(map(_cell, value))
+        )
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
 def _indented(text: str) -> str:
     return "".join(f"   {line}\n" for line in text.splitlines())
 
@@ -78,3 +133,4 @@ def _indented(text: str) -> str:
 MADE.mkdir(exist_ok=True)
 write_commands()
 write_reference()
+write_numbers()

@@ -15,7 +15,7 @@ PACKAGE = ROOT / "analyser"
 
 # Lowest first. A module may import modules of lower layers, and of its own layer as long as no circle forms.
 LAYERS: list[tuple[str, ...]] = [
-    ("_version", "errors", "units", "angles", "sentences", "writing", "localtime", "threads"),
+    ("_version", "errors", "units", "angles", "sentences", "thresholds", "writing", "localtime", "threads"),
     ("frame", "atmosphere"),
     ("settings", "pattern", "wind.profile", "importers.recording"),
     ("importers", "track"),

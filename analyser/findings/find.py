@@ -7,6 +7,7 @@ from analyser.findings.consistent import consistent
 from analyser.findings.flight import flight_rules
 from analyser.findings.landing import into_wind_error_deg, landing_rules
 from analyser.findings.model import Finding
+from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief, Question
 from analyser.sentences import fill
 from analyser.units import DISPLAY_SYSTEMS, DisplaySystem
@@ -20,8 +21,6 @@ __all__ = [
     "render",
 ]
 
-MOST_CAUSES = 3
-MOST_GOOD = 3
 
 CAUTIONS: tuple[str, ...] = (
     "For debriefing on the ground, after landing. Not an altimeter, not for use in the air, not an instructor: "
@@ -50,9 +49,9 @@ def find_findings(jump: Debrief) -> tuple[Finding, ...]:
     Of several causes in one group the largest stays. No rule speaks inside its own uncertainty, and none
     against another (:mod:`analyser.findings.consistent`).
     """
-    causes = _largest(list(cause_rules(jump)))[:MOST_CAUSES]
+    causes = _largest(list(cause_rules(jump)))[: FINDINGS.most_causes]
     others = consistent(jump, [*landing_rules(jump), *flight_rules(jump)], causes)
-    good = [f for f in others if f.level == "good"][:MOST_GOOD]
+    good = [f for f in others if f.level == "good"][: FINDINGS.most_good]
     notes = [f for f in others if f.level == "note"]
     cautions = [f for f in others if f.level == "caution"]
     return (*good, *causes, *notes, *cautions)

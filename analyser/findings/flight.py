@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.findings.model import Finding, Values, clearly
+from analyser.findings.thresholds import FINDINGS
 from analyser.flight import wind_over_airspeed
 from analyser.holding import every_second
 from analyser.jump import Debrief
@@ -17,7 +18,6 @@ from analyser.plan.draw import site_hand
 
 __all__ = ["flight_rules"]
 
-CHANGE_SD_DEG = 5.0
 
 Vector = NDArray[np.float64]
 
@@ -82,10 +82,10 @@ def _last_turn(x: Debrief) -> Iterator[Finding]:
     if min(final.confidence, x.flown.confidence) < method.pattern_confidence.value:
         return
     change = abs(final.turn.change_deg)
-    if clearly(change, 2.0 * CHANGE_SD_DEG, method.last_turn.value, method.certainty.value):
+    if clearly(change, 2.0 * FINDINGS.change_sd_deg, method.last_turn.value, method.certainty.value):
         values: Values = {
             "change_deg": change,
-            "change_sd_deg": 2.0 * CHANGE_SD_DEG,
+            "change_sd_deg": 2.0 * FINDINGS.change_sd_deg,
             "limit_deg": method.last_turn.value,
         }
         text = "The turn onto final changed the heading by {change_deg:angle}, more than {limit_deg:angle~}."
@@ -105,10 +105,10 @@ def _low_turn(x: Debrief) -> Iterator[Finding]:
             yield Finding("final_turn_below_minimum", "caution", text, values, group="low turn")
     slow = x.track.agl_sd_m
     change = _change_below(x, method.low_turn.value - method.certainty.value * slow)
-    if clearly(change, CHANGE_SD_DEG, method.low_turn_change.value, method.certainty.value):
+    if clearly(change, FINDINGS.change_sd_deg, method.low_turn_change.value, method.certainty.value):
         values = {
             "change_deg": change,
-            "change_sd_deg": CHANGE_SD_DEG,
+            "change_sd_deg": FINDINGS.change_sd_deg,
             "limit_m": method.low_turn.value,
         }
         text = (
@@ -147,10 +147,10 @@ def _full_turns(x: Debrief) -> Iterator[Finding]:
     if found is None:
         return
     largest = longest_turn_deg(*found, method.turning_rate.value)
-    if clearly(largest, 2.0 * CHANGE_SD_DEG, method.full_turn.value, method.certainty.value / 2.0):
+    if clearly(largest, 2.0 * FINDINGS.change_sd_deg, method.full_turn.value, method.certainty.value / 2.0):
         values: Values = {
             "change_deg": largest,
-            "change_sd_deg": 2.0 * CHANGE_SD_DEG,
+            "change_sd_deg": 2.0 * FINDINGS.change_sd_deg,
             "limit_m": limit,
         }
         text = "Below {limit_m:height~} one turn went on for {change_deg:angle~}: a full turn or more at pattern height."

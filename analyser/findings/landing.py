@@ -11,13 +11,11 @@ from numpy.typing import NDArray
 
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.findings.model import Finding, Values, clearly
+from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief
 from analyser.plan.areas import to_edge_m
 
 __all__ = ["air_heading_deg", "into_wind_error_deg", "landing_rules"]
-
-LOWEST_M = 30.0
-STRAIGHT_SD_S = 1.5
 
 
 def landing_rules(x: Debrief) -> Iterator[Finding]:
@@ -97,7 +95,7 @@ def into_wind_error_deg(x: Debrief) -> tuple[float, float] | None:
     heading = air_heading_deg(x)
     if heading is None or x.profile is None:
         return None
-    at = x.profile.at(LOWEST_M)
+    at = x.profile.at(FINDINGS.surface_m)
     if at.status == "undetermined" or at.speed <= x.settings.method.light_wind.value:
         return None
     return float(signed_difference_deg(heading, wind_from_deg(at.east, at.north))), math.degrees(
@@ -109,7 +107,7 @@ def _into_wind(x: Debrief) -> Iterator[Finding]:
     off = into_wind_error_deg(x)
     if off is None or x.profile is None:
         return
-    at, method = x.profile.at(LOWEST_M), x.settings.method
+    at, method = x.profile.at(FINDINGS.surface_m), x.settings.method
     limit, sure = method.into_wind.value, method.certainty.value
     values: Values = {
         "off_deg": abs(off[0]),
@@ -135,13 +133,13 @@ def _straight(x: Debrief) -> Iterator[Finding]:
         return
     seconds, limit = x.landing.t_s - final.start_s, x.settings.method.straight_before_touchdown.value
     sure = x.settings.method.certainty.value
-    values: Values = {"straight_s": seconds, "straight_sd_s": STRAIGHT_SD_S, "limit_s": limit}
-    if clearly(seconds, STRAIGHT_SD_S, limit, sure):
+    values: Values = {"straight_s": seconds, "straight_sd_s": FINDINGS.straight_sd_s, "limit_s": limit}
+    if clearly(seconds, FINDINGS.straight_sd_s, limit, sure):
         if next(_s_turns(x), None) is not None:
             return
         text = "Straight on final for {straight_s:seconds~} before touchdown."
         yield Finding("straight_final", "good", text, values, group="final")
-    elif seconds + sure * STRAIGHT_SD_S < limit:
+    elif seconds + sure * FINDINGS.straight_sd_s < limit:
         text = (
             "The last turn ended {straight_s:seconds} before touchdown; {limit_s:seconds~} straight are one "
             "instructor's rule."

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.findings.legs import Words, entry_words, leg_words, turn_height
 from analyser.findings.model import Values, clearly
+from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief
 from analyser.pattern import LegName
 from analyser.replay import Cause
@@ -17,8 +18,6 @@ from analyser.replay.parts import Part
 
 __all__ = ["part_words"]
 
-SLOWED = 0.05
-TRACK_SD_DEG = 2.0
 LEG_OF: dict[Cause, LegName] = {"downwind leg": "downwind", "base leg": "base", "final leg": "final"}
 
 
@@ -130,7 +129,7 @@ def _final_direction(x: Debrief, values: Values) -> Words | None:
     if x.flown is None or x.planned is None or x.flown.landing_deg is None or x.planned.landing_deg is None:
         return None
     off = float(signed_difference_deg(x.flown.landing_deg, x.planned.landing_deg))
-    off_sd = math.hypot(TRACK_SD_DEG, (x.landing.landing_deg_sd if x.landing else None) or 0.0)
+    off_sd = math.hypot(FINDINGS.track_sd_deg, (x.landing.landing_deg_sd if x.landing else None) or 0.0)
     across = float(values["signed_across_m"] or 0.0)
     if not clearly(abs(off), off_sd, 0.0, x.settings.method.certainty.value) or off * across < 0.0:
         return None
@@ -151,7 +150,7 @@ def _speed(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
     if share is None:
         return f"{leg}_speed", f"On {leg} the flight covered {more} ground than full flight would have."
     values |= {"sink_share": share, "sink_share_sd": part.amount_sd}
-    if clearly(1.0 - share, part.amount_sd, SLOWED, x.settings.method.certainty.value):
+    if clearly(1.0 - share, part.amount_sd, FINDINGS.slowed, x.settings.method.certainty.value):
         return f"{leg}_slow_sink", (
             f"On {leg} the sink was {{sink_share:percent~}} of full flight, as in brakes or in rising air."
         )
@@ -178,7 +177,7 @@ def _final_speed(x: Debrief, values: Values) -> Words:
         # brakes move a landing along, not aside
         return "final_leg", "The final leg ended elsewhere than full flight straight ahead would have."
     values |= {"sink_share": brakes.share, "sink_share_sd": brakes.share_sd, "brakes_extra_s": brakes.extra_s}
-    if clearly(1.0 - brakes.share, brakes.share_sd, SLOWED, sure):
+    if clearly(1.0 - brakes.share, brakes.share_sd, FINDINGS.slowed, sure):
         return (
             "brakes_on_final",
             "The sink on final was {sink_share:percent~} of full flight, as it is in brakes.",

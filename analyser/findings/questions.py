@@ -7,18 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from analyser.findings.model import Values
+from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief, Question
 from analyser.units import FOOT_M, KNOT_MPS
 
 __all__ = ["WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
 
 WITHHOLDING = frozenset({"target_far", "target_swapped"})
-FAR_M, SUSPECT_M, BLOCK_M, BLOCK_SHARE = 1000.0, 150.0, 30.0, 0.35
-SWAPPED_M = 5000.0
-CONTRADICTED, ONE_KNOT, UNIT_WITHIN = 0.3, KNOT_MPS, 0.2
-HEADINGS_DEG, LEAST_FIXES = 200.0, 20
-HIGH_GATE_M, LOW_FINAL_M = 500.0, 100 * FOOT_M
-SURE_PATTERN = 0.8
 
 
 def ask(x: Debrief) -> tuple[Question, ...]:
@@ -30,7 +25,7 @@ def target_away(target: tuple[float, float], place: tuple[float, float], away_m:
     """The question about a target that lies ``away_m`` from ``place`` (both lat, lon): swapped, or another field's?"""
     swapped = distance_m((target[1], target[0]), place)
     values: Values = {"away_m": away_m}
-    if swapped < min(SWAPPED_M, 0.1 * away_m):
+    if swapped < min(FINDINGS.swapped_m, 0.1 * away_m):
         text = "The target lies {away_m:distance~} from the landing. Were latitude and longitude swapped?"
         return Question("target_swapped", text, values)
     text = "The target lies {away_m:distance~} from the landing. Is this the right target?"
@@ -50,10 +45,10 @@ def _target(x: Debrief) -> Iterator[Question]:
     spot, target = x.landing, x.settings.site.target
     if spot is None or spot.offset_m is None or target is None:
         return
-    if spot.offset_m > FAR_M:
+    if spot.offset_m > FINDINGS.far_m:
         lat, lon = x.track.frame.to_geodetic(spot.east_m, spot.north_m)
         yield target_away(target, (float(lat), float(lon)), spot.offset_m)
-    elif spot.offset_m > SUSPECT_M and _moved_as_one(x, spot.offset_m):
+    elif spot.offset_m > FINDINGS.suspect_m and _moved_as_one(x, spot.offset_m):
         values: Values = {"away_m": spot.offset_m}
         text = "The whole pattern lies {away_m:distance~} beside the plan, in the direction of the landing. Is this the right target?"
         yield Question("target_moved", text, values)
@@ -71,7 +66,7 @@ def _moved_as_one(x: Debrief, offset_m: float) -> bool:
             seen.east_m - gate.east_m - x.landing.east_m,
             seen.north_m - gate.north_m - x.landing.north_m,
         )
-        if float(np.hypot(east, north)) > max(2.0 * BLOCK_M, BLOCK_SHARE * offset_m):
+        if float(np.hypot(east, north)) > max(2.0 * FINDINGS.block_m, FINDINGS.block_share * offset_m):
             return False
     return True
 
@@ -86,10 +81,10 @@ def _gates(x: Debrief) -> Iterator[Question]:
     seen = [r.flown_agl_m / r.planned_agl_m for r in x.comparison if r.flown_agl_m and r.planned_agl_m]
     ratio = float(np.median(seen)) if len(seen) >= 2 else 1.0
     values: Values = {"top_m": top, "final_m": final}
-    if top > HIGH_GATE_M:
+    if top > FINDINGS.high_gate_m:
         text = "The first gate stands at {top_m:height~}. Metres or feet?"
         yield Question("gates_high", text, values)
-    elif final < LOW_FINAL_M or abs(ratio * FOOT_M - 1.0) < UNIT_WITHIN:
+    elif final < FINDINGS.low_final_m or abs(ratio * FOOT_M - 1.0) < FINDINGS.unit_within:
         text = "The gates stand at {top_m:height~} to {final_m:height~}. Were metres typed as feet?"
         yield Question("gates_low", text, values)
 
@@ -100,7 +95,7 @@ def _hand(x: Debrief) -> Iterator[Question]:
         flown is None
         or flown.hand is None
         or asked in ("as flown", flown.hand)
-        or flown.confidence < SURE_PATTERN
+        or flown.confidence < FINDINGS.sure_pattern
     ):
         return
     values: Values = {"planned": asked, "flown": flown.hand}
@@ -111,7 +106,7 @@ def _hand(x: Debrief) -> Iterator[Question]:
 def typed_airspeed(x: Debrief) -> Question | None:
     """The question about a typed airspeed that the track contradicts; None where it fits or the track does not show one."""
     typed, found = x.settings.canopy.airspeed_mps, _seen_airspeed(x)
-    if typed is None or found is None or abs(typed / found - 1.0) <= CONTRADICTED:
+    if typed is None or found is None or abs(typed / found - 1.0) <= FINDINGS.contradicted:
         return None
     values: Values = {"typed_mps": typed, "seen_mps": found}
     text = (
@@ -119,7 +114,7 @@ def typed_airspeed(x: Debrief) -> Question | None:
     )
     slip = (
         " Were knots typed as m/s?"
-        if abs(typed * ONE_KNOT / found - 1.0) < UNIT_WITHIN
+        if abs(typed * KNOT_MPS / found - 1.0) < FINDINGS.unit_within
         else " Which is right?"
     )
     return Question("airspeed", text + slip, values)
@@ -135,11 +130,11 @@ def _seen_airspeed(x: Debrief) -> float | None:
     east, north, agl = x.track.v_east[part], x.track.v_north[part], x.track.agl_m[part]
     good = np.isfinite(east) & np.isfinite(north) & np.isfinite(agl)
     east, north = east[good], north[good]
-    if east.size < LEAST_FIXES:
+    if east.size < FINDINGS.least_fixes:
         return None
     rows = np.stack([2.0 * east, 2.0 * north, np.ones_like(east)], axis=1)
     a, b, c = np.linalg.lstsq(rows, east**2 + north**2, rcond=None)[0]
     around = np.sort(np.degrees(np.arctan2(east - a, north - b)))
     gap = float(np.max(np.diff(np.append(around, around[0] + 360.0))))
     radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
-    return radius if 360.0 - gap > HEADINGS_DEG and radius > 3.0 else None
+    return radius if 360.0 - gap > FINDINGS.headings_deg and radius > 3.0 else None

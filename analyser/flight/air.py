@@ -8,14 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyser.atmosphere import true_airspeed_factor
+from analyser.atmosphere import G_MPS2, true_airspeed_factor
 from analyser.wind.profile import WindProfile
 
 __all__ = ["Air", "Trim", "turn_figures", "wind_known", "wind_over_airspeed"]
 
 Vector = NDArray[np.float64]
 
-G_MPS2 = 9.80665
 KNOWN_HEIGHTS = 13
 
 

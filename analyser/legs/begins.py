@@ -11,22 +11,13 @@ from numpy.typing import NDArray
 
 from analyser.legs.naming import Naming
 from analyser.legs.scores import Name, height_density
+from analyser.legs.thresholds import LEGS
 from analyser.legs.turns import Heights, TurnFound
 from analyser.pattern import LegName
 
 __all__ = ["Begins", "Piece", "other_begins", "out_of_holding", "sd_of_begin"]
 
 Vector = NDArray[np.float64]
-
-# Ours: odds of a first leg that goes on on the heading of the holding, against one that begins with the turn seen.
-_UNSEEN = 0.5
-_CORRECTION_DEG = 15.0  # ours: nobody turns onto final by less, a final on the same heading began before
-_LEAST_LEG_S = 3.0  # s, so much of a leg is left at the latest begin (ours)
-# deg, ours: a crosswind leg is a quarter of a circle from the wind line; a longer turn onto it began in the holding
-_QUARTER_DEG = 120.0
-# deg, ours: a turn onto final by more may be two, with a base between them too short to see
-_TWO_TURNS_DEG, _TWO_TURNS = 140.0, 0.5
-_CIRCLE_DEG = 200.0  # ours: a turn onto the first leg by more than this began as a circle of the holding
 
 
 class Piece(NamedTuple):
@@ -59,7 +50,7 @@ def other_begins(
     here = chosen.turn.turn.start_agl_m
     rows = [(w, p.turn.turn, p.start_s) for w, p in zip(naming.begins[name], pieces) if p.turn]
     real = [
-        start_s != chosen.start_s and (name != "final" or abs(turn.change_deg) >= _CORRECTION_DEG)
+        start_s != chosen.start_s and (name != "final" or abs(turn.change_deg) >= LEGS.correction_deg)
         for _, turn, start_s in rows
     ]
     off = np.array([turn.start_agl_m - here if r else 0.0 for (_, turn, _), r in zip(rows, real)])
@@ -69,12 +60,12 @@ def other_begins(
         unseen = _unseen(chosen, name, heights)
         off, weight = np.concatenate([off, unseen.off_m]), np.concatenate([weight, unseen.weight])
     weight = weight / max(float(weight.sum()), 1e-9)
-    if name == "final" and abs(chosen.turn.turn.change_deg) > _TWO_TURNS_DEG:
+    if name == "final" and abs(chosen.turn.turn.change_deg) > LEGS.two_turns_deg:
         second = _second_turn(chosen.turn, heights)
         off, weight = (
             np.concatenate([off, second]),
             np.concatenate(
-                [(1.0 - _TWO_TURNS) * weight, _TWO_TURNS / second.shape[0] * np.ones_like(second)]
+                [(1.0 - LEGS.two_turns) * weight, LEGS.two_turns / second.shape[0] * np.ones_like(second)]
             ),
         )
     return Begins(off, weight)
@@ -91,14 +82,14 @@ def _unseen(chosen: Piece, name: LegName, heights: Heights) -> Begins:
     """Begins along the leg, against the weight 1 of the turn seen: as the heights of such turns go (published checkpoints)."""
     assert chosen.turn is not None
     here = chosen.turn.turn.start_agl_m
-    t = np.arange(chosen.start_s, chosen.end_s - _LEAST_LEG_S, 0.5)
+    t = np.arange(chosen.start_s, chosen.end_s - LEGS.least_leg_s, 0.5)
     h = np.interp(t, heights.t, heights.agl)
     if t.shape[0] < 3:
         return Begins(np.zeros(0), np.zeros(0))
     along = np.array([height_density(float(x), name) for x in h]) * np.abs(
         np.gradient(np.log(np.maximum(h, 1.0)))
     )
-    return Begins(h - here, _UNSEEN * along * height_density(math.nan, name) / height_density(here, name))
+    return Begins(h - here, LEGS.unseen * along * height_density(math.nan, name) / height_density(here, name))
 
 
 def out_of_holding(p: Piece, name: Name, heights: Heights) -> Piece:
@@ -107,7 +98,7 @@ def out_of_holding(p: Piece, name: Name, heights: Heights) -> Piece:
     Where a turn is longer than the pattern asks for, nobody can say where holding ended. A quarter of a circle before the
     roll-out stands for that, with the standard deviation of an even spread over the turn, or over a whole circle.
     """
-    most = _QUARTER_DEG if name == "crosswind" else _CIRCLE_DEG
+    most = LEGS.quarter_deg if name == "crosswind" else LEGS.circle_deg
     if p.turn is None or abs(p.turn.turn.change_deg) <= most:
         return p
     turn = p.turn.turn

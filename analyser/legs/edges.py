@@ -6,19 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.legs.heading import AirHeading
+from analyser.legs.thresholds import LEGS
 
 __all__ = ["edge_of_turn"]
 
 Vector = NDArray[np.float64]
-
-_STEP_S = 0.05  # s, grid of the begin
-# How late the bank answers the toggles [s] (first order; about what a wing takes, as the forward model has it) and how often (ours).
-_LAGS_S = np.array([0.25, 0.5, 0.8])
-_LAG_SHARE = np.array([0.25, 0.5, 0.25])
-_WHITE_DEG = (
-    2.0  # deg, error of one heading from neighbouring fixes (only its size beside the wander counts; ours)
-)
-_WANDER_DEG, _WANDER_S = 2.0, 5.0  # deg, s: how a straight stretch sways (ours)
 
 
 def edge_of_turn(
@@ -38,13 +30,13 @@ def edge_of_turn(
         return edge_s, heading.box_s
     sign = 1.0 if turn_to_s > level_from_s else -1.0
     reach = min(3.0, 0.9 * abs(turn_to_s - edge_s), 0.9 * abs(level_from_s - edge_s) + 1.5)
-    begin = np.arange(edge_s - 3.0, edge_s + reach, _STEP_S)
+    begin = np.arange(edge_s - 3.0, edge_s + reach, LEGS.step_s)
     above = np.asarray(y - y[0], dtype=np.float64)
     root = np.asarray(np.linalg.cholesky(_covariance(t)), dtype=np.float64)
     since = sign * (t[None, :] - begin[:, None])
-    rest = np.stack([_rest(root, above, _turned(since, lag, heading.box_s)) for lag in _LAGS_S])
+    rest = np.stack([_rest(root, above, _turned(since, lag, heading.box_s)) for lag in LEGS.lags_s])
     m = max(3.0, 0.7 * t.shape[0])
-    weight = _LAG_SHARE[:, None] * np.exp(-0.5 * m * np.log((rest + m) / (rest.min() + m)))
+    weight = np.array(LEGS.lag_share)[:, None] * np.exp(-0.5 * m * np.log((rest + m) / (rest.min() + m)))
     likelihood = weight.sum(axis=0) / weight.sum()
     mean = float(likelihood @ begin)
     return mean, float(np.sqrt(likelihood @ (begin - mean) ** 2))
@@ -52,7 +44,7 @@ def edge_of_turn(
 
 def _covariance(t: Vector) -> Vector:
     apart = np.abs(t[:, None] - t[None, :])
-    cov: Vector = _WHITE_DEG**2 * np.eye(t.shape[0]) + _WANDER_DEG**2 * np.exp(-apart / _WANDER_S)
+    cov: Vector = LEGS.white_deg**2 * np.eye(t.shape[0]) + LEGS.wander_deg**2 * np.exp(-apart / LEGS.wander_s)
     return cov
 
 

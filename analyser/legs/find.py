@@ -15,19 +15,15 @@ from analyser.legs.landing import between, named
 from analyser.legs.naming import Naming
 from analyser.legs.scores import Name
 from analyser.legs.segments import find_stretches
+from analyser.legs.thresholds import LEGS
 from analyser.legs.turns import Heights, TurnFound, heights_of, refine_turns
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, PatternKind, Turn
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
 
-__all__ = ["S_TURN_DEG", "find_legs"]
+__all__ = ["find_legs"]
 
 Vector = NDArray[np.float64]
-
-_BELOW_M = 600.0  # a pattern starts lower than this (published checkpoints: 1,000 ft and less; a crosswind leg above them)
-_LAST_S = 300.0  # the last minutes of a flight hold its pattern
-_CROSSWIND_PLANNED, _CROSSWIND_NOT_PLANNED = 3.0, 0.2  # odds of that leg, over those without a plan (ours)
-S_TURN_DEG = 25.0  # a smaller change of heading on final is a correction (trade figure: 20 to 30 degrees)
 
 
 def find_legs(
@@ -90,7 +86,13 @@ def find_legs(
     stretches = find_stretches(heading)
     heights = heights_of(track, part, end_s)
     pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
-    odds = 1.0 if not planned else _CROSSWIND_PLANNED if "crosswind" in planned else _CROSSWIND_NOT_PLANNED
+    odds = (
+        1.0
+        if not planned
+        else LEGS.crosswind_planned
+        if "crosswind" in planned
+        else LEGS.crosswind_not_planned
+    )
     naming = named(track, pieces, heights, end_s, odds)
     return _pattern(track, pieces, naming, heights, naming.landing.track_deg, end_s, blind)
 
@@ -98,10 +100,10 @@ def find_legs(
 def _pattern_part(track: Track, start: int, stop: int) -> slice:
     """The fixes of the canopy flight after it was last above 600 m, at most five minutes."""
     h = track.agl_m[start:stop]
-    high = np.flatnonzero(np.nan_to_num(h, nan=0.0) > _BELOW_M)
+    high = np.flatnonzero(np.nan_to_num(h, nan=0.0) > LEGS.below_m)
     first = start + (int(high[-1]) + 1 if high.size else 0)
     last = track.t_s[min(stop, len(track)) - 1]
-    return slice(max(first, int(np.searchsorted(track.t_s, last - _LAST_S))), stop)
+    return slice(max(first, int(np.searchsorted(track.t_s, last - LEGS.last_s))), stop)
 
 
 def _heading(track: Track, part: slice, wind: WindProfile) -> tuple[AirHeading, bool]:
@@ -197,7 +199,7 @@ def _s_turns(pieces: list[Piece], naming: Naming) -> tuple[Turn, ...]:
     """The turns of 25° and more between two stretches of final."""
     found = []
     for before, name, p in zip(naming.names, naming.names[1:], pieces[1:]):
-        if before == name == "final" and p.turn and abs(p.turn.turn.change_deg) >= S_TURN_DEG:
+        if before == name == "final" and p.turn and abs(p.turn.turn.change_deg) >= LEGS.s_turn_deg:
             found.append(p.turn.turn)
     return tuple(found)
 

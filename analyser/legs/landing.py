@@ -10,18 +10,11 @@ from analyser.angles import circular_mean_deg, compass_deg, signed_difference_de
 from analyser.legs.begins import Piece
 from analyser.legs.naming import Naming, name_legs
 from analyser.legs.scores import Landing, StraightLeg
+from analyser.legs.thresholds import LEGS
 from analyser.legs.turns import Heights
 from analyser.track import Track
 
 __all__ = ["between", "named"]
-
-_MISREAD_MPS = (
-    2.0  # ours: a pilot knows the wind no better, so a slow leg may lie far from where it was meant to
-)
-_MORE_FINALS = 2.0  # log odds against one more stretch of final (ours)
-_DRIFT_DEG = 12.0  # ours: nose and track of final so far apart give two directions of the pattern
-_BY_NOSE = -0.7  # log odds of a pattern square to the nose (ours)
-_WEAVE_S = 6.0  # a straight stretch of an S-turn is shorter
 
 
 def between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
@@ -43,13 +36,13 @@ def named(
     legs = [_straight(track, p, heights) for p in pieces]
     landings: list[Landing] = []
     for count in range(1, min(len(pieces), 5) + 1):
-        if count > 1 and max(leg.seconds for leg in legs[-count:]) > _WEAVE_S:
+        if count > 1 and max(leg.seconds for leg in legs[-count:]) > LEGS.weave_s:
             break
         over, nose = _landing_direction(track, pieces[-count:], end_s)
-        landings.append(Landing(over, nose, count, False, -_MORE_FINALS * (count - 1), crosswind))
-        if abs(signed_difference_deg(over, nose)) > _DRIFT_DEG:
+        landings.append(Landing(over, nose, count, False, -LEGS.more_finals * (count - 1), crosswind))
+        if abs(signed_difference_deg(over, nose)) > LEGS.drift_deg:
             landings.append(
-                Landing(over, nose, count, True, -_MORE_FINALS * (count - 1) + _BY_NOSE, crosswind)
+                Landing(over, nose, count, True, -LEGS.more_finals * (count - 1) + LEGS.by_nose, crosswind)
             )
     return name_legs(legs, landings)
 
@@ -70,7 +63,7 @@ def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:
     middle, half = 0.5 * (p.start_s + max(p.end_s, p.start_s)), max(0.5 * seconds, 0.75)
     east, north = between(track, middle - half, middle + half)
     speed = math.hypot(east, north) / (2.0 * half)
-    sd = math.degrees(math.atan2(_MISREAD_MPS, max(speed, 0.1)))
+    sd = math.degrees(math.atan2(LEGS.misread_mps, max(speed, 0.1)))
     turn = p.turn.turn if p.turn else None
     return StraightLeg(
         p.heading_deg,

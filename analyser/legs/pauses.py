@@ -8,22 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.legs.heading import AirHeading, Stretch
+from analyser.legs.thresholds import LEGS
 from analyser.phases.signals import moving_slope
 
-__all__ = ["PAUSE_DEG", "split_at_pauses"]
+__all__ = ["split_at_pauses"]
 
 Vector = NDArray[np.float64]
-
-PAUSE_DEG = 35.0  # least change of heading on either side of a pause in a turn
-_PAUSE_DEPTH = 0.45  # of the rate on either side; a steady turn keeps its rate
-# Averaged over a second and more, a wing level for most of a second still seems to turn at this share of its steady rate (ours).
-_SHALLOW_DEPTH, _LEVEL_S, _STEADY_S, _LONGEST_PAUSE_S = 0.7, 0.75, 1.0, 2.0
-_TURNING_DPS = 7.0  # ours: a turn as slow as this on either side has no pause
 
 
 def split_at_pauses(heading: AirHeading, p: Stretch) -> list[Stretch]:
     """A long turn cut where its rate drops for a moment: two turns with next to no straight flight between."""
-    if not p.turning or abs(p.change_deg) < 2.0 * PAUSE_DEG:
+    if not p.turning or abs(p.change_deg) < 2.0 * LEGS.pause_deg:
         return [p]
     t, y = heading.t, heading.deg
     width = max(1.0, heading.box_s)
@@ -48,22 +43,22 @@ def _pause(heading: AirHeading, p: Stretch, inside: NDArray[np.bool_]) -> int | 
     sign, at = math.copysign(1.0, p.change_deg), t[inside]
     rate = sign * moving_slope(t, y, 0.8 * width)[inside]
     turned = sign * (np.interp(at, t, y) - p.start_deg)
-    open_ = (turned > PAUSE_DEG) & (sign * p.change_deg - turned > PAUSE_DEG)
+    open_ = (turned > LEGS.pause_deg) & (sign * p.change_deg - turned > LEGS.pause_deg)
     peaks = _peak_either_side(rate)
-    some = open_ & (peaks > _TURNING_DPS)
+    some = open_ & (peaks > LEGS.turning_dps)
     depth = np.where(some, rate / np.maximum(peaks, 1e-6), np.inf)
     k = int(np.argmin(depth))
-    if depth[k] <= _PAUSE_DEPTH:
+    if depth[k] <= LEGS.pause_depth:
         return k
-    steady = _peak_either_side(sign * moving_slope(t, y, _STEADY_S)[inside])
-    some = open_ & (steady > _TURNING_DPS)
+    steady = _peak_either_side(sign * moving_slope(t, y, LEGS.steady_s)[inside])
+    some = open_ & (steady > LEGS.turning_dps)
     depth = np.where(some, rate / np.maximum(steady, 1e-6), np.inf)
     k = int(np.argmin(depth))
-    if depth[k] > _SHALLOW_DEPTH:
+    if depth[k] > LEGS.shallow_depth:
         return None
-    around = (at >= at[k] - _LONGEST_PAUSE_S) & (at <= at[k] + _LONGEST_PAUSE_S)
+    around = (at >= at[k] - LEGS.longest_pause_s) & (at <= at[k] + LEGS.longest_pause_s)
     level = np.trapezoid(np.maximum(1.0 - rate[around] / steady[k], 0.0), at[around])
-    return k if level >= _LEVEL_S else None
+    return k if level >= LEGS.level_s else None
 
 
 def _peak_either_side(rate: Vector) -> Vector:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.legs.thresholds import LEGS
 from analyser.pattern import LegName
 
 __all__ = [
@@ -32,32 +33,7 @@ Name = LegName | None
 NAMES: tuple[Name, ...] = (None, "crosswind", "downwind", "base", "final", None)
 OUTSIDE, CROSSWIND, FINAL, DETOUR = 0, 1, 4, 5
 _STATES = len(NAMES)
-# Heights [m] where turns onto the legs begin and their scatter as a factor: the published checkpoints of 1,000, 600
-# and 300 ft (skydiveschool.org), a crosswind leg above them (common practice, no source).
-_HEIGHT_M = (math.nan, 350.0, 280.0, 180.0, 90.0)
-_HEIGHT_SPREAD = (math.nan, 0.28, 0.33, 0.38, 0.55)
-# Direction over ground relative to landing for a left-hand pattern; a right-hand one is its mirror image.
-_DIRECTION_DEG = (math.nan, -90.0, 180.0, 90.0, 0.0)
-# Common practice, no source: how often a stretch of one kind is followed by one of another (rows: from, columns: to).
-_FOLLOW = np.array(
-    [
-        [0.68, 0.07, 0.17, 0.03, 0.05, 0.00],
-        [0.00, 0.06, 0.86, 0.02, 0.02, 0.04],
-        [0.00, 0.00, 0.08, 0.74, 0.14, 0.04],
-        [0.00, 0.00, 0.00, 0.07, 0.90, 0.03],
-        [0.00, 0.00, 0.00, 0.00, 1.00, 0.00],
-        [0.00, 0.00, 0.05, 0.20, 0.60, 0.15],
-    ]
-)
-_ANY_HEIGHT = -1.1  # log density, per unit of log height, of a turn that belongs to no leg (ours)
-_HIGH_FINAL_M = 260.0  # ours: a final that begins higher follows no pattern
-FIRST = np.array([0.68, 0.09, 0.11, 0.04, 0.07, 0.01])
-# deg, ours: how far from square or opposite a leg lies over ground in a wind foreseen, by name. A crosswind leg is told by nothing else
-# from the last of the holding, so it has to be square.
-_SQUARE_SD_DEG = (math.nan, 12.0, 20.0, 20.0)
-_WRONG_HAND = 0.04  # share of turns within a pattern that go to the other hand
-_WEAVE_DEG = 85.0  # an S-turn on final leaves the landing heading by less than this
-_WEAVE = 0.35  # share of a step from final to final, for each further turn of more than 25 degrees
+FIRST = np.array(LEGS.first)
 
 
 class StraightLeg(NamedTuple):
@@ -105,22 +81,22 @@ def _direction_score(off_deg: float, sd_deg: float) -> float:
 def _height_score(agl_m: float, before: int, name: int) -> float:
     """Log density (per unit of log height) of the height of a turn; a final that follows no pattern may begin at any height."""
     if not math.isfinite(agl_m) or agl_m <= 1.0 or name == DETOUR:
-        return _ANY_HEIGHT
+        return LEGS.any_height
     if name == OUTSIDE or (name == FINAL and before == OUTSIDE):
-        return _ANY_HEIGHT - math.log1p(math.exp(-(agl_m - 200.0) / 50.0))
-    high = math.log1p(math.exp((agl_m - _HIGH_FINAL_M) / 25.0)) if name == FINAL else 0.0
+        return LEGS.any_height - math.log1p(math.exp(-(agl_m - 200.0) / 50.0))
+    high = math.log1p(math.exp((agl_m - LEGS.high_final_m) / 25.0)) if name == FINAL else 0.0
     return math.log(_bell(agl_m, name)) - high
 
 
 def _bell(agl_m: float, name: int) -> float:
-    z = math.log(agl_m / _HEIGHT_M[name]) / _HEIGHT_SPREAD[name]
+    z = math.log(agl_m / LEGS.height_m[name]) / LEGS.height_spread[name]
     bell = 0.95 * math.exp(-0.5 * z * z) + 0.05 * math.exp(-0.5 * (z / 2.5) ** 2) / 2.5
-    return bell / (_HEIGHT_SPREAD[name] * math.sqrt(2.0 * math.pi)) + 1e-6
+    return bell / (LEGS.height_spread[name] * math.sqrt(2.0 * math.pi)) + 1e-6
 
 
 def height_density(agl_m: float, name: LegName) -> float:
     """Density, per unit of log height, of the heights where turns onto a leg begin; that of any other turn for a height that is NaN."""
-    return _bell(agl_m, NAMES.index(name)) if math.isfinite(agl_m) else math.exp(_ANY_HEIGHT)
+    return _bell(agl_m, NAMES.index(name)) if math.isfinite(agl_m) else math.exp(LEGS.any_height)
 
 
 def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> float:
@@ -135,11 +111,11 @@ def _leg_score(leg: StraightLeg, name: int, side: int, landing: Landing) -> floa
             abs(_wrap(leg.heading_deg - landing.heading_deg)), abs(_wrap(leg.track_deg - landing.track_deg))
         )
         straight = math.exp(_direction_score(off, 18.0))
-        weaving = 1.0 / (2.0 * _WEAVE_DEG) if off < _WEAVE_DEG else 0.0
+        weaving = 1.0 / (2.0 * LEGS.weave_deg) if off < LEGS.weave_deg else 0.0
         return bent + math.log(0.75 * straight + 0.25 * weaving)
-    expected = _DIRECTION_DEG[name] * side
+    expected = LEGS.direction_deg[name] * side
     off = _wrap(leg.track_deg - landing.pattern_deg - expected)
-    return bent + _direction_score(off, math.hypot(_SQUARE_SD_DEG[name], min(leg.track_sd_deg, 75.0)))
+    return bent + _direction_score(off, math.hypot(LEGS.square_sd_deg[name], min(leg.track_sd_deg, 75.0)))
 
 
 def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
@@ -148,16 +124,16 @@ def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
         unturned = 0 < name < FINAL and before != name
         return _height_score(math.nan, before, name) - (3.0 if unturned else 0.0)
     if before == name == FINAL:
-        weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(_WEAVE)
-        low = _ANY_HEIGHT - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
-        return low + (weave if abs(leg.turn_deg) < 2.0 * _WEAVE_DEG else -6.0)
+        weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(LEGS.weave)
+        low = LEGS.any_height - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
+        return low + (weave if abs(leg.turn_deg) < 2.0 * LEGS.weave_deg else -6.0)
     if before == name and name not in (OUTSIDE, DETOUR):
         return -0.2 - abs(leg.turn_deg) / 20.0
     height = _height_score(leg.turn_agl_m, before, name)
     if before == OUTSIDE or name == DETOUR:
         return height - math.log(2.0)
     right_way = leg.turn_deg * side < 0.0
-    return height + math.log(1.0 - _WRONG_HAND if right_way else _WRONG_HAND)
+    return height + math.log(1.0 - LEGS.wrong_hand if right_way else LEGS.wrong_hand)
 
 
 def chain(legs: list[StraightLeg], side: int, landing: Landing) -> tuple[Vector, Vector]:
@@ -167,7 +143,7 @@ def chain(legs: list[StraightLeg], side: int, landing: Landing) -> tuple[Vector,
     emit *= np.clip([[leg.seconds / 4.0] for leg in legs], 0.5, 1.0)
     emit[m - landing.finals :, [k for k in states if k != FINAL]] = -np.inf
     with np.errstate(divide="ignore"):
-        follow = np.log(_FOLLOW)
+        follow = np.log(LEGS.follow)
     step = np.zeros((m, _STATES, _STATES))
     for i in range(1, m):
         turns = np.array([[_turn_score(legs[i], a, b, side) for b in states] for a in states])

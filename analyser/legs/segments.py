@@ -8,21 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.legs.heading import AirHeading, Stretch
-from analyser.legs.pauses import PAUSE_DEG, split_at_pauses
+from analyser.legs.pauses import split_at_pauses
+from analyser.legs.thresholds import LEGS
 
 __all__ = ["find_stretches"]
 
 Vector = NDArray[np.float64]
-
-_TURN_DPS = 3.5  # slower changes of heading are a straight stretch that wanders
-_BEND_DPS = 1.4  # still slower ones are a steady heading
-_TURN_DEG = 6.0  # smaller ones are none
-_ARC_S, _ARC_DPS, _ARC_DEG = (
-    8.0,
-    7.0,
-    100.0,
-)  # a longer bend that is slower than this is neither a turn nor a leg
-_SHORT_S = 2.0  # a shorter straight stretch between two turns of the same hand belongs to the turn
 
 
 def _grid(heading: AirHeading, step_s: float) -> tuple[Vector, Vector]:
@@ -46,7 +37,7 @@ def _costs(t: Vector, y: Vector) -> tuple[Vector, Vector]:
     flat = syy - sy * sy / n
     spread = np.maximum(sxx - sx * sx / n, 1e-9)
     slope = (sxy - sx * sy / n) / spread
-    line = np.where(np.abs(slope) < _BEND_DPS, np.inf, flat - slope**2 * spread)
+    line = np.where(np.abs(slope) < LEGS.bend_dps, np.inf, flat - slope**2 * spread)
     below = np.tril(np.ones(flat.shape, dtype=bool), -1)
     flat[below], line[below] = np.inf, np.inf
     return np.maximum(flat, 0.0), np.maximum(line, 0.0)
@@ -99,8 +90,8 @@ def find_stretches(heading: AirHeading, *, wander_deg: float = 4.0, price: float
 
 def _arc_or_turns(heading: AirHeading, p: Stretch) -> list[Stretch]:
     """One long, slow bend is no turn; a turn may be several."""
-    slow = p.seconds > 2.0 * _ARC_S and abs(p.change_deg) / max(p.seconds, 1.0) < _ARC_DPS
-    if p.turning and slow and abs(p.change_deg) > _ARC_DEG:
+    slow = p.seconds > 2.0 * LEGS.arc_s and abs(p.change_deg) / max(p.seconds, 1.0) < LEGS.arc_dps
+    if p.turning and slow and abs(p.change_deg) > LEGS.arc_deg:
         return [p._replace(turning=False)]
     return split_at_pauses(heading, p)
 
@@ -111,8 +102,8 @@ def _fit(t: Vector, y: Vector, i: int, j: int) -> Stretch:
     x = t[i : j + 1]
     slope, level = np.polyfit(x - x.mean(), y[i : j + 1], 1)
     half = 0.5 * float(x[-1] - x[0])
-    bend = abs(slope) * 2.0 * half > 4.0 * _TURN_DEG and abs(slope) > _BEND_DPS
-    if abs(slope) < _TURN_DPS and not bend:
+    bend = abs(slope) * 2.0 * half > 4.0 * LEGS.turn_deg and abs(slope) > LEGS.bend_dps
+    if abs(slope) < LEGS.turn_dps and not bend:
         mean = float(np.mean(y[i : j + 1]))
         return Stretch(float(x[0]), float(x[-1]), mean, mean, False)
     return Stretch(float(x[0]), float(x[-1]), float(level - slope * half), float(level + slope * half), True)
@@ -133,7 +124,7 @@ def _alternate(parts: list[Stretch]) -> list[Stretch]:
     """Join neighbours until straight stretches and real turns alternate."""
     merged = _join_turns(parts)
     while True:
-        small = [k for k, p in enumerate(merged) if p.turning and abs(p.change_deg) < _TURN_DEG]
+        small = [k for k, p in enumerate(merged) if p.turning and abs(p.change_deg) < LEGS.turn_deg]
         short = [k for k, p in enumerate(merged) if _is_short(merged, k)]
         if small:
             k = min(small, key=lambda m: abs(merged[m].change_deg))
@@ -147,7 +138,7 @@ def _alternate(parts: list[Stretch]) -> list[Stretch]:
 
 
 def _is_short(parts: list[Stretch], k: int) -> bool:
-    if parts[k].turning or parts[k].curved or not 0 < k < len(parts) - 1 or parts[k].seconds >= _SHORT_S:
+    if parts[k].turning or parts[k].curved or not 0 < k < len(parts) - 1 or parts[k].seconds >= LEGS.short_s:
         return False
     return parts[k - 1].change_deg * parts[k + 1].change_deg > 0.0
 
@@ -175,10 +166,14 @@ def _join_turns(parts: list[Stretch]) -> list[Stretch]:
 
 def _is_arc(slow: Stretch, fast: Stretch) -> bool:
     """A long bend that goes over into a turn of the same hand is a stretch of its own, no part of the turn."""
-    if slow.seconds < _ARC_S or slow.change_deg * fast.change_deg <= 0.0 or abs(fast.change_deg) < PAUSE_DEG:
+    if (
+        slow.seconds < LEGS.arc_s
+        or slow.change_deg * fast.change_deg <= 0.0
+        or abs(fast.change_deg) < LEGS.pause_deg
+    ):
         return False
     rate = abs(slow.change_deg) / slow.seconds
-    return rate < _ARC_DPS and abs(fast.change_deg) / max(fast.seconds, 1.0) > 1.8 * rate
+    return rate < LEGS.arc_dps and abs(fast.change_deg) / max(fast.seconds, 1.0) > 1.8 * rate
 
 
 def _join_straight(a: Stretch, b: Stretch) -> Stretch:

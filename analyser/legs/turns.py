@@ -8,8 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.atmosphere import G_MPS2
 from analyser.legs.edges import edge_of_turn
 from analyser.legs.heading import AirHeading, Stretch
+from analyser.legs.thresholds import LEGS
 from analyser.pattern import Turn
 from analyser.phases.signals import runs
 from analyser.track import Track
@@ -18,15 +20,9 @@ __all__ = ["Heights", "TurnFound", "heights_of", "refine_turns"]
 
 Vector = NDArray[np.float64]
 
-_G = 9.80665  # m/s², standard gravity
-_PAUSE_S = 1.2  # s, straight flight too short to fit a level to
-_LEVEL_SD_M = 1.0  # m, error of the level at rest, beyond the drift since the turn (ours)
-_EDGE_SD_S = (
-    0.5  # s, how far that differs from wing to wing and turn to turn: bank builds up in 0.3 to 1.5 s (ours)
-)
 # A barometer's height is off by the share by which the air is warmer or colder than the standard's (hypsometric equation):
 # 10 K of some 280 K from day to day (ours); receivers that do not say what they measure with are seldom barometers.
-_SCALE_SD = {"barometric": 0.036, "unknown": 0.007, "gps": 0.0}
+_SCALE_SD = {"barometric": LEGS.barometer_scale_sd, "unknown": LEGS.unsaid_scale_sd, "gps": 0.0}
 
 
 class Heights(NamedTuple):
@@ -85,7 +81,7 @@ def heights_of(track: Track, part: slice, landing_s: float) -> Heights:
     rest = h - smooth
     white = float(np.median(np.abs(rest))) / 0.6745
     noise = white / math.sqrt(max(used - 2.0, 1.0))
-    level = track.agl_sd_m if track.quality.heights_doubted else _LEVEL_SD_M
+    level = track.agl_sd_m if track.quality.heights_doubted else LEGS.level_sd_m
     return Heights(
         t, smooth, -slope, noise, _drift(track, landing_s), level, _SCALE_SD[track.quality.altitude]
     )
@@ -149,18 +145,18 @@ def _refine(
     middle = 0.5 * (s.start_s + s.end_s)
     reach = max(0.5 * s.seconds, 1.0)
     start, start_sd = s.start_s + 0.5 * heading.box_s, 1.0
-    if before is not None and before.seconds > _PAUSE_S:
+    if before is not None and before.seconds > LEGS.straight_s:
         level = max(before.start_s, s.start_s - 6.0)
         start, start_sd = edge_of_turn(heading, level, s.start_s, min(s.start_s + 4.0, middle + 0.6 * reach))
     end, end_sd = s.end_s - 0.5 * heading.box_s, 1.0
-    if after is not None and after.seconds > _PAUSE_S:
+    if after is not None and after.seconds > LEGS.straight_s:
         level = min(after.end_s, s.end_s + 6.0)
         end, end_sd = edge_of_turn(heading, level, s.end_s, max(s.end_s - 4.0, middle - 0.6 * reach))
     end = max(end, start + 0.5)
     first = before.end_deg if before else s.start_deg
     last = after.start_deg if after else s.end_deg
     turn = _details(heading, start, end, last - first, heights)
-    return TurnFound(turn, math.hypot(start_sd, _EDGE_SD_S), math.hypot(end_sd, _EDGE_SD_S))
+    return TurnFound(turn, math.hypot(start_sd, LEGS.edge_sd_s), math.hypot(end_sd, LEGS.edge_sd_s))
 
 
 def _details(heading: AirHeading, start_s: float, end_s: float, change: float, heights: Heights) -> Turn:
@@ -172,5 +168,5 @@ def _details(heading: AirHeading, start_s: float, end_s: float, change: float, h
         rate = change / max(end_s - start_s, 0.5)
     inside = (heading.t >= start_s) & (heading.t <= end_s)
     speed = float(np.median(heading.speed[inside])) if inside.any() else 0.0
-    bank = math.degrees(math.atan(speed * math.radians(abs(rate)) / _G))
+    bank = math.degrees(math.atan(speed * math.radians(abs(rate)) / G_MPS2))
     return Turn(start_s, end_s, heights.at(start_s), heights.at(end_s), change, rate, bank)

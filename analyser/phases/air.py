@@ -8,21 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.atmosphere import true_airspeed_factor
+from analyser.phases.thresholds import PHASES
 
 __all__ = ["AirDraws", "draw_air"]
 
 Vector = NDArray[np.float64]
 
-_FIRST, _DRAWS, _LOOKS_S, _STEPS = 500, 200, 180.0, 90
-_AIRSPEED, _AIRSPEED_SD, _WIND_SD = (
-    10.5,
-    2.5,
-    8.0,
-)  # m/s; ours: what sport canopies fly, what jumps are made in
-_SHEAR_SD = 0.006  # 1/s; ours: 0.6 m/s in 100 m
-_WANDERS_MPS = 1.2  # ours: how far one second's airspeed lies off the mean, seconds in a row erring alike
+_FIRST, _DRAWS, _STEPS = 500, 200, 90
 _WIDER, _RING_MPS = 1.4, 0.5
-_LEAST_MPS, _MOST_MPS = 5.5, 20.0  # ours: slower or faster flies no sport canopy
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +43,7 @@ def draw_air(t: Vector, h: Vector, v: Vector, elevation_m: float, *, later_s: fl
     (for a flight on one heading, which leaves the wind on a ring) on the ring, are weighed by the likelihood and drawn again.
     """
     begin = t[0] + min(later_s, 0.4 * float(t[-1] - t[0]))
-    later = np.flatnonzero((t >= begin) & (t <= begin + _LOOKS_S))
+    later = np.flatnonzero((t >= begin) & (t <= begin + PHASES.looks_s))
     later = later[:: max(later.size // _STEPS, 1)]
     middle = float(h[later].mean()) if later.size else float(h[0])
     spacing = float(np.median(np.diff(t[later]))) if later.size > 1 else 1.0
@@ -89,8 +82,10 @@ class _Problem:
 
     def __init__(self, v: Vector, h: Vector, factor: Vector, news: float) -> None:
         self.v, self.h, self.factor, self.news = v, h, factor, news
-        self.prior = np.array([_WIND_SD, _WIND_SD, _SHEAR_SD, _SHEAR_SD, _AIRSPEED_SD])
-        self.mean = np.array([0.0, 0.0, 0.0, 0.0, _AIRSPEED])
+        self.prior = np.array(
+            [PHASES.wind_sd_mps, PHASES.wind_sd_mps, PHASES.shear_sd, PHASES.shear_sd, PHASES.airspeed_sd_mps]
+        )
+        self.mean = np.array([0.0, 0.0, 0.0, 0.0, PHASES.airspeed_mps])
         self.middle = np.median(v, axis=1) if v.shape[1] else np.zeros(2)
         self.thin = float(factor.mean()) if factor.size else 1.0
 
@@ -103,14 +98,16 @@ class _Problem:
     def log_posterior(self, p: Vector) -> Vector:
         """Log likelihood and prior of parameters (k, 5), but for a constant."""
         rest, _ = self.residuals(p)
-        fit = -2.5 * self.news * np.sum(np.log1p((rest / _WANDERS_MPS) ** 2 / 4.0), axis=1)
+        fit = -2.5 * self.news * np.sum(np.log1p((rest / PHASES.wanders_mps) ** 2 / 4.0), axis=1)
         log = fit - 0.5 * np.sum(((p - self.mean) / self.prior) ** 2, axis=1)
-        return np.where((p[:, 4] > _LEAST_MPS) & (p[:, 4] < _MOST_MPS), log, -np.inf)
+        return np.where(
+            (p[:, 4] > PHASES.least_airspeed_mps) & (p[:, 4] < PHASES.most_airspeed_mps), log, -np.inf
+        )
 
     def solve(self) -> tuple[Vector, Vector]:
         """Best parameters (5,) and their covariance, from several first guesses of the wind."""
         guesses = [np.zeros(2), self.middle, 0.5 * self.middle]
-        ends = [self._descend(np.concatenate([g, [0.0, 0.0, _AIRSPEED]])) for g in guesses]
+        ends = [self._descend(np.concatenate([g, [0.0, 0.0, PHASES.airspeed_mps]])) for g in guesses]
         return max(ends, key=lambda end: float(self.log_posterior(end[0][None])[0]))
 
     def _descend(self, p: Vector) -> tuple[Vector, Vector]:
@@ -118,9 +115,9 @@ class _Problem:
             rest, air = self.residuals(p[None])
             unit = air[0] / np.maximum(np.hypot(*air[0]), 0.1)
             slope = np.stack([-unit[0], -unit[1], -unit[0] * self.h, -unit[1] * self.h, -self.factor])
-            weight = 5.0 * self.news / (4.0 * _WANDERS_MPS**2 + rest[0] ** 2)
+            weight = 5.0 * self.news / (4.0 * PHASES.wanders_mps**2 + rest[0] ** 2)
             matrix = (slope * weight) @ slope.T + np.diag(self.prior**-2.0)
             right = (slope * weight) @ rest[0] + (p - self.mean) / self.prior**2
             p = p - np.clip(np.linalg.solve(matrix, right), -4.0, 4.0)
-            p[4] = min(max(p[4], _LEAST_MPS + 0.1), _MOST_MPS - 0.1)
+            p[4] = min(max(p[4], PHASES.least_airspeed_mps + 0.1), PHASES.most_airspeed_mps - 0.1)
         return p, np.linalg.inv(matrix)

@@ -8,8 +8,9 @@ import numpy as np
 
 from analyser.importers.recording import Note
 from analyser.phases.events import Fall, fall_times, find_exit_without_fall
-from analyser.phases.ground_events import PLANE_MPS, find_takeoff, rolls_out, touchdown_of_aeroplane
+from analyser.phases.ground_events import find_takeoff, rolls_out, touchdown_of_aeroplane
 from analyser.phases.signals import Signals
+from analyser.phases.thresholds import PHASES
 from analyser.phases.touchdown import Touchdown
 
 __all__ = ["Cut", "Cuts", "PhaseName", "cuts_of_fall", "cuts_of_ride", "cuts_without_fall", "hole_notes"]
@@ -27,13 +28,11 @@ class Cut(NamedTuple):
 
 Cuts = tuple[list[Cut], list[Note]]
 
-_HOLE_S, _HOLE_M = 10.0, 60.0  # ours: a longer hole over which the height changes by more may hide a phase
-
 
 def hole_notes(s: Signals) -> list[Note]:
     """A note for the holes of the recording that may hide a whole phase or its boundary."""
     dt, dh = np.diff(s.t), np.diff(s.h)
-    holes = np.flatnonzero((dt > _HOLE_S) & (np.abs(dh) > _HOLE_M))
+    holes = np.flatnonzero((dt > PHASES.cut_hole_s) & (np.abs(dh) > PHASES.cut_hole_m))
     if holes.size == 0:
         return []
     worst = int(holes[np.argmax(dt[holes])])
@@ -91,7 +90,7 @@ def cuts_without_fall(s: Signals, top: int, down: Touchdown | None) -> Cuts | No
     hidden = _exit_in_a_hole(s, stop)
     if hidden is not None:
         return hidden
-    if float(np.median(s.slow_speed[top : stop + 1])) > 1.1 * PLANE_MPS:
+    if float(np.median(s.slow_speed[top : stop + 1])) > 1.1 * PHASES.plane_mps:
         return None
     start = float(s.t[0])
     still = (s.slow_speed[: top + 1] < 3.0) & (np.abs(s.slow_sink[: top + 1]) < 1.0)
@@ -104,11 +103,18 @@ def _exit_in_a_hole(s: Signals, stop: int) -> Cuts | None:
     """A hole with the ground or an aeroplane before it and, at height, no aeroplane after it."""
     step = np.diff(s.t[: stop + 1])
     low = float(np.percentile(s.h, 2))
-    for i in np.flatnonzero(step > _HOLE_S)[::-1]:
+    for i in np.flatnonzero(step > PHASES.cut_hole_s)[::-1]:
         after = s.span(float(s.t[i + 1]), float(s.t[i + 1]) + 30.0)
-        canopy = float(np.median(s.slow_sink[after])) > 1.0 and float(np.median(s.speed[after])) < PLANE_MPS
-        flown = s.slow_speed[i] > 0.8 * PLANE_MPS or (s.h[i] < low + 20.0 and s.slow_speed[i] < 20.0)
-        if canopy and flown and s.h[i + 1] > low + _HOLE_M and s.h[i + 1] - s.h[stop] > _HOLE_M:
+        canopy = (
+            float(np.median(s.slow_sink[after])) > 1.0 and float(np.median(s.speed[after])) < PHASES.plane_mps
+        )
+        flown = s.slow_speed[i] > 0.8 * PHASES.plane_mps or (s.h[i] < low + 20.0 and s.slow_speed[i] < 20.0)
+        if (
+            canopy
+            and flown
+            and s.h[i + 1] > low + PHASES.cut_hole_m
+            and s.h[i + 1] - s.h[stop] > PHASES.cut_hole_m
+        ):
             cuts, notes = _before_exit(s, int(i))
             if s.h[i] < low + 20.0:
                 cuts = [Cut(float(s.t[0]), "ground before"), Cut(float(s.t[i]), "climb")]

@@ -8,13 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.errors import FormatError
+from analyser.phases.thresholds import PHASES
 
-__all__ = ["MOST_FLIGHTS", "flights"]
+__all__ = ["flights"]
 
 Vector = NDArray[np.float64]
-
-_LEAST_M = 150.0  # ours: a flight climbs and comes down by more than this
-MOST_FLIGHTS = 1000  # ours: a week of an aeroplane that never rests holds some three hundred
 
 
 def flights(t: Vector, h: Vector) -> tuple[tuple[int, int], ...]:
@@ -23,7 +21,7 @@ def flights(t: Vector, h: Vector) -> tuple[tuple[int, int], ...]:
     The cut lies at the longest hole between landing and next take-off where there is one of a minute, else in the middle of that time.
     Raises FormatError for more flights than a week can hold.
     """
-    lows = _valleys(h, _LEAST_M)
+    lows = _valleys(h, PHASES.least_flight_m)
     bounds = [0, *lows, t.shape[0]]
     cuts = [a + _cut_between(t[a:b], h[a:b], low - a) for a, low, b in zip(bounds, lows, bounds[2:])]
     return tuple(pairwise([0, *cuts, t.shape[0]]))
@@ -39,9 +37,9 @@ def _valleys(h: Vector, least_m: float) -> list[int]:
         if j is None or k is None:
             return found
         found.append(j + int(np.argmin(h[j : k + 1])))
-        if len(found) > MOST_FLIGHTS:
+        if len(found) > PHASES.most_flights:
             raise FormatError(
-                f"the heights rise and fall more than {MOST_FLIGHTS} times: no recording of jumps",
+                f"the heights rise and fall more than {PHASES.most_flights} times: no recording of jumps",
                 "cut it into single days",
             )
         i = k

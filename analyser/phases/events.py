@@ -7,21 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analyser.phases.ground_events import PLANE_MPS
+from analyser.atmosphere import G_MPS2
 from analyser.phases.no_exit import leaps
 from analyser.phases.signals import Edges, Mask, Signals, Vector, bridge, moving_slope, runs, window_mean
+from analyser.phases.thresholds import PHASES
 
 __all__ = ["Fall", "Moment", "fall_times", "find_exit_without_fall", "find_falls", "top_of_flight"]
-
-_FAST = 15.0  # m/s down: faster than a canopy in straight flight, slower than any free fall
-_SURE = 28.0  # m/s down: faster than a canopy in a spiral
-_TERMINAL, _G = 54.0, 9.80665  # m/s, m/s²; published: 120 mph face to earth (uspa.org, SIM 6-3)
-_OPENING_S, _HOLE_S = 4.0, 2.5  # common practice, no source: an opening takes three to six seconds
-_LEAST_DROP_M, _MOST_RUNS = 25.0, 500  # ours: a fall loses more; spirals and glitches of one flight are fewer
-_SLOW_WING_MPS = 16.0  # over ground; ours: a wing that soars, or a canopy; an aircraft of jumpers is faster
-_CLIMBS_MPS = 12.0  # ours: what rises faster, slow over the ground, is a height that leaps
-_LEAPT_S = 240.0  # ours: a receiver's height comes back from a leap within that
-_DROPS = 6.0  # m/s² downwards: let go, not banked into a spiral
 
 
 class Fall(NamedTuple):
@@ -52,39 +43,41 @@ def _is_fall(s: Signals, start: int, stop: int) -> bool:
     t0, t1 = float(s.t[start]), float(s.t[stop - 1])
     drop = float(s.h[max(start - 1, 0)] - s.h[min(stop, s.t.shape[0] - 1)])
     after = s.span(t1 + 6.0, t1 + 20.0)
-    if drop < _LEAST_DROP_M or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
+    if drop < PHASES.least_drop_m or (after.stop > after.start and s.h[after].mean() > s.h[stop - 1] + 30.0):
         return False
     if _is_a_leap(s, start, stop):
         return False
     before = s.span(t0 - 12.0, t0 - 3.0)
-    if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * PLANE_MPS:
+    if after.stop > after.start and float(np.median(s.slow_speed[after])) > 1.6 * PHASES.plane_mps:
         return False
     if _ends_on_the_ground(s, stop):
         return False
     minute = s.span(t0 - 60.0, t0 - 3.0)
-    slow = minute.stop > minute.start and float(np.median(s.speed[minute])) < _SLOW_WING_MPS
+    slow = minute.stop > minute.start and float(np.median(s.speed[minute])) < PHASES.slow_wing_mps
     if slow and _comes_back(s, start, stop, drop):
         return False
-    if float(np.max(s.sink[start:stop])) >= _SURE or before.stop - before.start < 2:
+    if float(np.max(s.sink[start:stop])) >= PHASES.sure_mps or before.stop - before.start < 2:
         return True
     gained = float(np.max(_slope_of_sink(s, max(start - 3, 0), stop)))
     if slow:
-        return gained > _DROPS and _turned_deg(s, slice(start, stop)) < 360.0
-    under_canopy = float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PLANE_MPS
-    return not under_canopy or gained > _DROPS or _turned_deg(s, slice(start, stop)) < 180.0
+        return gained > PHASES.drops_mps2 and _turned_deg(s, slice(start, stop)) < 360.0
+    under_canopy = (
+        float(np.median(s.sink[before])) > 2.0 and float(np.median(s.speed[before])) < PHASES.plane_mps
+    )
+    return not under_canopy or gained > PHASES.drops_mps2 or _turned_deg(s, slice(start, stop)) < 180.0
 
 
 def _is_a_leap(s: Signals, start: int, stop: int) -> bool:
     """Whether the fast run is the height leaping or dying away after a leap: with no aircraft before it, or by its shape."""
     n = s.t.shape[0]
     leapt = leaps(s.t, s.h)[: min(stop + 1, n)]
-    if not leapt[np.searchsorted(s.t, s.t[start] - _LEAPT_S) :].any():
+    if not leapt[np.searchsorted(s.t, s.t[start] - PHASES.leapt_s) :].any():
         return False
     before = s.speed[s.span(float(s.t[start]) - 60.0, float(s.t[start]) - 5.0)]
-    if before.shape[0] == 0 or float(np.median(before)) < PLANE_MPS:
+    if before.shape[0] == 0 or float(np.median(before)) < PHASES.plane_mps:
         return True
-    tame = float(np.max(s.sink[start:stop])) < _SURE
-    if tame and float(np.max(_slope_of_sink(s, max(start - 3, 0), stop))) < _DROPS:
+    tame = float(np.max(s.sink[start:stop])) < PHASES.sure_mps
+    if tame and float(np.max(_slope_of_sink(s, max(start - 3, 0), stop))) < PHASES.drops_mps2:
         return True
     begins = bool(leapt[np.searchsorted(s.t, s.t[start] - 12.0) : start + 3].any())
     third = max((stop - start) // 3, 1)
@@ -99,7 +92,7 @@ def _comes_back(s: Signals, start: int, stop: int, drop: float) -> bool:
     """Whether a height that shot up just before the fast run is back where it was after it: a spike."""
     t0 = float(s.t[start])
     rise = s.span(t0 - 30.0, t0 + 1.0)
-    fast = np.flatnonzero(s.sink[rise] < -_CLIMBS_MPS)
+    fast = np.flatnonzero(s.sink[rise] < -PHASES.climbs_mps)
     if fast.size == 0:
         return False
     base = float(s.h[max(rise.start + int(fast[0]) - 2, 0)])
@@ -151,7 +144,7 @@ def _hidden_fall(s: Signals) -> Mask:
     """Fixes that are followed by a hole over which the height fell faster than a canopy falls."""
     dt = np.diff(s.t, append=s.t[-1] + 1.0)
     dh = -np.diff(s.h, append=s.h[-1])
-    hidden: Mask = (dt > 4.0) & (dh > _FAST * dt)
+    hidden: Mask = (dt > 4.0) & (dh > PHASES.fast_mps * dt)
     return hidden
 
 
@@ -184,18 +177,18 @@ def _slows_down(s: Signals, start: int, stop: int) -> int:
 
 
 def _deep(s: Signals, found: Edges) -> Edges:
-    """The runs (k, 2) that are long or lose at least ``_LEAST_DROP_M``."""
+    """The runs (k, 2) that are long or lose at least ``PHASES.least_drop_m``."""
     a, b = found[:, 0], found[:, 1]
     drop = s.h[np.maximum(a - 1, 0)] - s.h[np.minimum(b, s.t.shape[0] - 1)]
-    kept: Edges = found[(drop >= _LEAST_DROP_M) | (s.t[b - 1] - s.t[a] > 15.0)]
+    kept: Edges = found[(drop >= PHASES.least_drop_m) | (s.t[b - 1] - s.t[a] > 15.0)]
     return kept
 
 
 def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
     """Every free fall before the fix ``stop``, in order; also one that a gap of the recording hides; none where there are hundreds."""
     hole = _hidden_fall(s)
-    found = _deep(s, bridge(runs((s.sink[:stop] > _FAST) | hole[:stop]), s.t, 2.5))
-    if len(found) > _MOST_RUNS:
+    found = _deep(s, bridge(runs((s.sink[:stop] > PHASES.fast_mps) | hole[:stop]), s.t, 2.5))
+    if len(found) > PHASES.most_runs:
         return ()
     falls: list[Fall] = []
     for a, end in found:
@@ -203,7 +196,7 @@ def find_falls(s: Signals, stop: int) -> tuple[Fall, ...]:
         if not _is_fall(s, a, b) or (falls and not _again(s, falls[-1], a, b)):
             continue
         floor = falls[-1].steady if falls else 0
-        start = a if hole[a] and s.sink[a] < _FAST else _leaves(s, a, floor)
+        start = a if hole[a] and s.sink[a] < PHASES.fast_mps else _leaves(s, a, floor)
         end_s = float(s.t[stop - 1]) + 0.01
         deployment = b if hole[b - 1] else _deployment(s, a, b)
         falls.append(Fall(start, deployment, _steady_canopy(s, max(b - 1, deployment), end_s)))
@@ -226,30 +219,38 @@ def fall_times(s: Signals, fall: Fall) -> tuple[Moment, Moment, Moment]:
     """
     exit_, deployment, steady = (Moment(float(s.t[i])) for i in fall)
     i = fall.start
-    if 0 < i < s.t.shape[0] - 1 and s.t[i + 1] - s.t[i] > _HOLE_S:
+    if 0 < i < s.t.shape[0] - 1 and s.t[i + 1] - s.t[i] > PHASES.moment_hole_s:
         dropped = max(float(s.h[i] - s.h[i + 1]), 0.0)
-        lasted = _TERMINAL / _G * math.acosh(math.exp(min(dropped * _G / _TERMINAL**2, 50.0)))
+        lasted = (
+            PHASES.terminal_mps
+            / G_MPS2
+            * math.acosh(math.exp(min(dropped * G_MPS2 / PHASES.terminal_mps**2, 50.0)))
+        )
         exit_ = Moment(max(float(s.t[i]), float(s.t[i + 1]) - lasted), float(s.h[i]))
     if fall.steady == i + 1:
-        lost = 0.5 * _OPENING_S * _TERMINAL
-        return exit_, Moment(max(exit_.t_s, steady.t_s - _OPENING_S), float(s.h[fall.steady]) + lost), steady
+        lost = 0.5 * PHASES.opening_s * PHASES.terminal_mps
+        return (
+            exit_,
+            Moment(max(exit_.t_s, steady.t_s - PHASES.opening_s), float(s.h[fall.steady]) + lost),
+            steady,
+        )
     return (exit_, *_opening_in_a_hole(s, fall, deployment, steady))
 
 
 def _opening_in_a_hole(s: Signals, fall: Fall, deployment: Moment, steady: Moment) -> tuple[Moment, Moment]:
     i, j = fall.steady - 1, fall.steady
     hole = float(s.t[j] - s.t[i])
-    if hole <= _HOLE_S or i <= fall.start:
+    if hole <= PHASES.moment_hole_s or i <= fall.start:
         return deployment, steady
     fast = float((s.h[i - 1] - s.h[i]) / (s.t[i] - s.t[i - 1]))
     slow = float(s.sink[min(j + 1, s.t.shape[0] - 1)])
     if fast <= slow + 5.0:
         return deployment, steady
-    rest = max(hole - _OPENING_S, 0.0)
-    dropped = float(s.h[i] - s.h[j]) - 0.5 * _OPENING_S * (fast + slow) - slow * rest
+    rest = max(hole - PHASES.opening_s, 0.0)
+    dropped = float(s.h[i] - s.h[j]) - 0.5 * PHASES.opening_s * (fast + slow) - slow * rest
     wait = min(max(dropped / (fast - slow), 0.0), rest)
     begins = Moment(float(s.t[i]) + wait, float(s.h[i]) - fast * wait)
-    ends = min(begins.t_s + _OPENING_S, steady.t_s)
+    ends = min(begins.t_s + PHASES.opening_s, steady.t_s)
     return begins, Moment(ends, float(s.h[j]) + slow * (steady.t_s - ends))
 
 
@@ -266,11 +267,11 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     if lost.shape[0] == 0 or float(lost.max()) < 8.0:
         return None
     i = around.start + int(np.argmax(lost))
-    if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * PLANE_MPS:
+    if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * PHASES.plane_mps:
         return None
     near = s.span(float(s.t[i]) - 10.0, float(s.t[i]) + 6.0)
     before = s.speed[s.span(float(s.t[i]) - 20.0, float(s.t[i]) - 6.0)]
-    usual = float(np.median(before)) if before.size else PLANE_MPS
+    usual = float(np.median(before)) if before.size else PHASES.plane_mps
     still = np.flatnonzero(s.speed[near] > 0.93 * usual)
     start = near.start + int(still[-1]) if still.size else i
     later = s.span(float(s.t[start]) + 8.0, float(s.t[start]) + 30.0)
@@ -279,7 +280,7 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     level = s.sink[s.span(float(s.t[start]) - 12.0, float(s.t[start]) - 2.0)]
     if level.shape[0] == 0 or float(np.median(level)) > 1.5:
         return None
-    if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * PLANE_MPS:
+    if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * PHASES.plane_mps:
         return None
     ahead = s.span(float(s.t[start]) + 1.0, float(s.t[start]) + 20.0)
     limit = 1.35 * max(float(np.median(s.speed[later])), 6.0)

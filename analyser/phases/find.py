@@ -18,10 +18,11 @@ from analyser.phases.events import Fall, find_falls, top_of_flight
 from analyser.phases.ground_events import find_landing
 from analyser.phases.no_exit import leaps, why_no_canopy, why_no_exit, why_on_rails
 from analyser.phases.signals import Signals, make_signals
+from analyser.phases.thresholds import PHASES
 from analyser.phases.touchdown import Touchdown
 from analyser.track import Track
 
-__all__ = ["CLOCK_SD_S", "PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
+__all__ = ["PHASE_NAMES", "Phase", "PhaseName", "Phases", "find_phases", "split_jumps"]
 
 PHASE_NAMES: tuple[PhaseName, ...] = (
     "ground before",
@@ -54,7 +55,7 @@ class Phases:
     """The intervals, tiling the track, and what kind of flight they make.
 
     ``kind``: "jump", "no jump" (a ride, a walk), with ``reason``; ``landing_s`` time of touchdown or None,
-    ``landing_sd_s`` its standard deviation, ``CLOCK_SD_S`` of the receiver's clock in it; ``landing_speed_mps`` over ground then;
+    ``landing_sd_s`` its standard deviation, ``PHASES.clock_sd_s`` of the receiver's clock in it; ``landing_speed_mps`` over ground then;
     ``complete`` tells whether the canopy flight has both its opening and its landing; ``notes`` what was odd
     (starts under canopy, a second fast fall, ...).
     """
@@ -87,12 +88,6 @@ _TO_THE_GROUND = (
     "the fast descent goes on to the ground, with no canopy flight: an aeroplane, or heights in feet?"
 )
 _NO_DESCENT = "the recording ends before any descent under canopy"
-_FALLS_TOO_FAST = 150.0  # m/s, mean of a whole fall; published: 120 to 160 mph (54 to 72 m/s) in ordinary positions (uspa.org, SIM 6-3)
-_LOWEST_M = 40.0  # ours: no canopy is steady lower than this
-CLOCK_SD_S = (
-    0.5  # ours: how old the place may be that a receiver writes; one that filters lags by up to a second
-)
-_SINKS_TOO_FAST = 9.0  # m/s, median of a canopy flight; trade figure: up to 8 m/s for small wings
 
 
 def find_phases(track: Track) -> Phases:
@@ -136,7 +131,7 @@ def find_phases(track: Track) -> Phases:
     falls = find_falls(s, stop)
     if not falls and (stop <= top or s.h[top] - s.h[stop - 1] < 60.0):
         return _no_jump(track, _NO_DESCENT)
-    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
+    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < PHASES.lowest_m:
         return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, rest_s))
     found = cuts_of_fall(s, falls) if falls else cuts_without_fall(s, top, touchdown)
     if found is None:
@@ -163,15 +158,15 @@ def _impossible(s: Signals, falls: tuple[Fall, ...], top: int, stop: int) -> str
     """Why the heights can not be metres, or nothing."""
     for fall in falls:
         fastest = float(np.median(s.sink[fall.start : fall.deployment + 1]))
-        if fall.deployment - fall.start > 3 and fastest > _FALLS_TOO_FAST:
+        if fall.deployment - fall.start > 3 and fastest > PHASES.falls_too_fast_mps:
             return f"the height falls by {fastest:.0f} m/s, faster than any fall: heights in feet?"
-    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < _LOWEST_M:
+    if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < PHASES.lowest_m:
         return (
             "the fast descent goes on to the ground, with no canopy flight: an aeroplane, or heights in feet?"
         )
     first = falls[-1].steady if falls else top
     usual = float(np.median(s.sink[first : stop + 1])) if stop - first > 10 else 0.0
-    if usual > _SINKS_TOO_FAST:
+    if usual > PHASES.sinks_too_fast_mps:
         return f"the height falls by {usual:.0f} m/s through the canopy flight, faster than a canopy: heights in feet?"
     return ""
 
@@ -200,7 +195,7 @@ def _jump(track: Track, cuts: list[Cut], notes: list[Note], touchdown: Touchdown
         None if landing_s is None else min(int(np.searchsorted(track.t_s, landing_s)), len(track) - 1),
         opened and landing_s is not None and "canopy" in names,
         tuple(notes),
-        None if touchdown is None else math.hypot(touchdown.sd_s, CLOCK_SD_S),
+        None if touchdown is None else math.hypot(touchdown.sd_s, PHASES.clock_sd_s),
         0.0 if touchdown is None else touchdown.speed_mps,
     )
 

@@ -7,12 +7,10 @@ import math
 import numpy as np
 
 from analyser.phases.signals import Mask, Signals, runs, window_mean
+from analyser.phases.thresholds import PHASES
 from analyser.phases.touchdown import Touchdown, find_touchdown
 
-__all__ = ["PLANE_MPS", "find_landing", "find_takeoff", "rolls_out", "touchdown_of_aeroplane"]
-
-PLANE_MPS = 25.0  # over ground; ours: an aeroplane in flight is faster, a canopy seldom (trade figure: jump run 36–51 m/s)
-_HOLE_S = 4.0  # a longer time without fixes is a hole
+__all__ = ["find_landing", "find_takeoff", "rolls_out", "touchdown_of_aeroplane"]
 
 
 def _quiet(s: Signals, seconds: float) -> Mask:
@@ -48,7 +46,7 @@ def find_landing(s: Signals, start: int) -> Touchdown | None:
         lost = float(s.h[a] - np.min(s.h[later])) if later.stop > later.start else 0.0
         if lost > 40.0 and float(np.max(s.slow_sink[later])) > 2.0 and float(s.t[b - 1] - s.t[a]) < 60.0:
             continue
-        if a > 0 and s.t[a] - s.t[a - 1] > _HOLE_S and s.h[a - 1] - s.h[a] > 10.0:
+        if a > 0 and s.t[a] - s.t[a - 1] > PHASES.ground_hole_s and s.h[a - 1] - s.h[a] > 10.0:
             return Touchdown(float(s.t[a]), float(s.t[a] - s.t[a - 1]) / math.sqrt(12.0), 0.0, float(s.t[a]))
         around = s.span(float(s.t[a]) - 17.0, float(s.t[a]) + 12.0)
         found = find_touchdown(s.t[around], s.e[around], s.n[around], s.h[around], float(s.t[a]))
@@ -81,7 +79,9 @@ def find_takeoff(s: Signals, exit_: int) -> int:
     rising = i + 1 < exit_ and h[i + 1] > h[i]
     passed = float(np.interp(level, h[i : i + 2], s.t[i : i + 2])) if rising else float(s.t[i])
     gone = s.speed[s.span(float(s.t[last]) + 15.0, float(s.t[last]) + 45.0)]
-    taxiing = np.flatnonzero(s.speed[:last] < 0.75 * (float(np.median(gone)) if gone.shape[0] else PLANE_MPS))
+    taxiing = np.flatnonzero(
+        s.speed[:last] < 0.75 * (float(np.median(gone)) if gone.shape[0] else PHASES.plane_mps)
+    )
     rolling = float(s.t[taxiing[-1]]) if taxiing.size else float(s.t[0])
     lifted = max(2.0 * passed - float(s.t[last]), rolling)
     return max(s.near(lifted), 1)

@@ -4,32 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.phases.ground_events import PLANE_MPS
 from analyser.phases.signals import Signals, Vector, moving_slope, runs, window_mean
+from analyser.phases.thresholds import PHASES
 
 __all__ = ["leaps", "why_no_canopy", "why_no_exit", "why_on_rails"]
-
-# Ours, each well beyond what sport canopies, receivers and lifts to altitude do.
-_LEAP_M, _LEAP_MPS = (
-    100.0,
-    90.0,
-)  # a fall ends at 54 to 72 m/s (uspa.org, SIM 6-3); no aircraft of jumpers climbs faster
-_CLIMBS_M, _GAINS_M = 60.0, 35.0  # before the descent; in it
-_FLATTEST, _LEAST_SINK_MPS = (
-    4.6,
-    1.9,
-)  # glide and sink of the whole descent; trade figures: 2 to 3.5, and 3 to 8 m/s
-_STANDS_S, _STANDS_MPS, _STANDS_SINK, _LEFT_M = 3.0, 2.5, 0.8, 25.0
-_FLOWN_S = 180.0
-_LOITERS_M, _LOITERS_S = 28.0, 20.0  # less height than any canopy loses in that time, deep brakes included
-_RAIL_MPS, _RAIL_S = 0.06, 45.0  # no canopy keeps to a line like that for that long
-_TURNS_DEG, _TURNS_S, _NEVER_S = 25.0, 10.0, 150.0  # nobody flies down so long without a turn
 
 
 def leaps(t: Vector, h: Vector) -> Vector:
     """Changes of height [m] (n - 1,) between fixes that are faster than any fall or climb; 0 where they are not. ``t`` [s], ``h`` [m]."""
     dh, dt = np.diff(h), np.diff(t)
-    wild = (np.abs(dh) > _LEAP_M) & (np.abs(dh) > _LEAP_MPS * dt)
+    wild = (np.abs(dh) > PHASES.leap_m) & (np.abs(dh) > PHASES.leap_mps * dt)
     return np.asarray(np.where(wild, dh, 0.0))
 
 
@@ -40,14 +24,14 @@ def why_no_exit(s: Signals, top: int, stop: int) -> str:
         return (
             f"the heights leap by {np.abs(wild).max():.0f} m between two fixes, and there is no exit: no jump"
         )
-    flown = s.slow_speed[s.span(float(s.t[top]) - _FLOWN_S, float(s.t[top]))]
-    if flown.size > 5 and float(np.median(flown)) > 0.9 * PLANE_MPS:
+    flown = s.slow_speed[s.span(float(s.t[top]) - PHASES.flown_s, float(s.t[top]))]
+    if flown.size > 5 and float(np.median(flown)) > 0.9 * PHASES.plane_mps:
         return ""
     still = (s.slow_speed[: top + 1] < 3.0) & (np.abs(s.slow_sink[: top + 1]) < 1.0)
     if still.any():
         return "the way down begins at rest, with no exit from an aircraft: launched on foot, or a track on the ground"
     risen = float(s.h[top] - s.h[: top + 1].min())
-    if risen > _CLIMBS_M and float(np.median(s.slow_speed[: top + 1])) < 0.8 * PLANE_MPS:
+    if risen > PHASES.climbs_m and float(np.median(s.slow_speed[: top + 1])) < 0.8 * PHASES.plane_mps:
         return f"a climb of {risen:.0f} m at {np.median(s.slow_speed[: top + 1]):.0f} m/s over ground and no exit: no aircraft of jumpers"
     return ""
 
@@ -59,17 +43,17 @@ def why_no_canopy(s: Signals, start: int, stop: int) -> str:
     if lasted < 20.0:
         return ""
     gain = float(np.max(h - np.minimum.accumulate(h)))
-    if gain > _GAINS_M:
+    if gain > PHASES.gains_m:
         return f"it climbs by {gain:.0f} m on the way down: no flight under a sport canopy"
     standing = _stands(s, start, stop)
     if standing > 0.0:
         return f"it hardly moves for {standing:.0f} s on the way down: a track on the ground"
     held = _held_up_m(t, h)
-    if held < _LOITERS_M:
-        return f"it goes down by only {held:.0f} m in {_LOITERS_S:.0f} s on the way: no sport canopy, and no exit is seen"
+    if held < PHASES.loiters_m:
+        return f"it goes down by only {held:.0f} m in {PHASES.loiters_s:.0f} s on the way: no sport canopy, and no exit is seen"
     sink = float(h[0] - h[-1]) / lasted
     glide = float(np.median(s.speed[start:stop])) / max(sink, 0.01)
-    if sink < _LEAST_SINK_MPS or (glide > _FLATTEST and sink < 2.0 * _LEAST_SINK_MPS):
+    if sink < PHASES.least_sink_mps or (glide > PHASES.flattest and sink < 2.0 * PHASES.least_sink_mps):
         return f"it goes down by {sink:.1f} m/s, {glide:.1f} m along for each: no sport canopy, and no exit is seen"
     return ""
 
@@ -77,36 +61,39 @@ def why_no_canopy(s: Signals, start: int, stop: int) -> str:
 def why_on_rails(s: Signals, start: int, stop: int) -> str:
     """Why the descent ``start:stop`` is one on a rope or a rail; "" where it may be flown."""
     lasted = float(s.t[stop - 1] - s.t[start]) if stop > start else 0.0
-    if lasted > _RAIL_S and _off_the_line(s, start, stop) < _RAIL_MPS * min(lasted, 130.0):
+    if lasted > PHASES.rail_s and _off_the_line(s, start, stop) < PHASES.rail_mps * min(lasted, 130.0):
         return "the way down keeps to one straight line over the ground, with no exit: a rope or a rail"
-    if lasted > _NEVER_S and _sharpest_deg(s, start, stop) < _TURNS_DEG:
+    if lasted > PHASES.never_s and _sharpest_deg(s, start, stop) < PHASES.turns_deg:
         return f"no turn in {lasted:.0f} s of the way down, and no exit: a rope or a rail"
     return ""
 
 
 def _held_up_m(t: Vector, h: Vector) -> float:
-    """The least height [m] lost within ``_LOITERS_S`` on the way from ``h[0]`` to ``h[-1]``, the ends left out."""
-    since = np.arange(float(t[0]) + 5.0, float(t[-1]) - _LOITERS_S - 5.0)
+    """The least height [m] lost within ``PHASES.loiters_s`` on the way from ``h[0]`` to ``h[-1]``, the ends left out."""
+    since = np.arange(float(t[0]) + 5.0, float(t[-1]) - PHASES.loiters_s - 5.0)
     if since.size == 0:
         return float("inf")
-    lost = np.interp(since, t, h) - np.interp(since + _LOITERS_S, t, h)
+    lost = np.interp(since, t, h) - np.interp(since + PHASES.loiters_s, t, h)
     return max(float(lost.min()), 0.0)
 
 
 def _stands(s: Signals, start: int, stop: int) -> float:
     """The longest time [s] at rest with height still to lose, over the fixes ``start:stop``; 0 where it never rests."""
-    level = np.abs(moving_slope(s.t, s.h, 2.0)) < _STANDS_SINK
-    rests = (s.speed < _STANDS_MPS) & level
+    level = np.abs(moving_slope(s.t, s.h, 2.0)) < PHASES.stands_sink_mps
+    rests = (s.speed < PHASES.stands_mps) & level
     rests[: start + 1] = rests[stop:] = False
-    rests &= s.h - s.h[min(stop, s.h.shape[0] - 1)] > _LEFT_M
+    rests &= s.h - s.h[min(stop, s.h.shape[0] - 1)] > PHASES.left_m
     longest = max((float(s.t[b - 1] - s.t[a]) for a, b in runs(rests)), default=0.0)
-    return longest if longest >= _STANDS_S else 0.0
+    return longest if longest >= PHASES.stands_s else 0.0
 
 
 def _sharpest_deg(s: Signals, start: int, stop: int) -> float:
     """The largest change of direction over the ground [deg] within ten seconds; infinite where it hardly moves."""
-    t = np.arange(float(s.t[start]) + _TURNS_S, float(s.t[stop - 1]) - 2.0 * _TURNS_S, 1.0)
-    e, n = (np.interp([t - 0.5 * _TURNS_S, t, t + 0.5 * _TURNS_S, t + _TURNS_S], s.t, y) for y in (s.e, s.n))
+    t = np.arange(float(s.t[start]) + PHASES.turns_s, float(s.t[stop - 1]) - 2.0 * PHASES.turns_s, 1.0)
+    e, n = (
+        np.interp([t - 0.5 * PHASES.turns_s, t, t + 0.5 * PHASES.turns_s, t + PHASES.turns_s], s.t, y)
+        for y in (s.e, s.n)
+    )
     before, after = (e[1] - e[0] + 1j * (n[1] - n[0])), (e[3] - e[2] + 1j * (n[3] - n[2]))
     if t.size == 0 or float(np.min(np.abs(before))) < 5.0:
         return float("inf")

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.phases.air import AirDraws, draw_air
+from analyser.phases.thresholds import PHASES
 from analyser.phases.uncounted import Stretch, stretches_that_do_not_count
 from analyser.track import Track
 
@@ -21,20 +22,6 @@ __all__ = ["Settled", "find_settled", "release_chances"]
 
 Vector = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-
-_LONGEST_S = 60.0  # ours: brakes are released within a minute of the opening, or the flight is flown in them
-_LATER_S = 36.0  # ours: from here on the flight most likely counts, and tells wind and airspeed
-_RECOVERS_S = 4.0  # ours: from the release until the surge is over; a canopy answers within 3 to 5 s
-_RECOVERS_SD_S = 1.2  # ours: how far that differs from wing to wing
-_NO_FIX_S = 2.5
-# Common practice, no source: brakes stowed for 3 to 30 s, mostly some ten; and openings that end in full flight.
-_USUAL_S, _SPREAD, _AT_ONCE = 14.0, 0.7, 0.05
-# Ours: shares of the trim airspeed while it opens or hangs in stowed brakes, and how likely each is.
-_LEVELS = np.array([0.05, 0.2, 0.35, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7, 0.76])
-_WEIGHTS = np.array([0.03, 0.03, 0.05, 0.09, 0.14, 0.18, 0.18, 0.14, 0.1, 0.06])
-_LEVEL_SD, _FLIES_SD, _ODD = 0.08, 0.11, 0.15
-_BRAKED, _BRAKED_SD, _INTO_BRAKES_S, _OUT_OF_BRAKES_S = 0.7, 0.16, 45.0, 10.0
-_KEEPS = 0.3  # neighbouring seconds err alike: so much of each is news
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,12 +51,17 @@ def find_settled(track: Track, start: int, stop: int) -> Settled:
     elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
     known = np.isfinite(h) & np.isfinite(sink) & np.all(np.isfinite(v), axis=0)
     if int(known.sum()) < 2:
-        return Settled(float(t[0]) if t.size else 0.0, _SPREAD * _USUAL_S, start, np.zeros(t.size, bool))
-    air = draw_air(t[known], h[known], v[:, known], elevation, later_s=_LATER_S)
+        return Settled(
+            float(t[0]) if t.size else 0.0,
+            PHASES.usual_spread * PHASES.usual_s,
+            start,
+            np.zeros(t.size, bool),
+        )
+    air = draw_air(t[known], h[known], v[:, known], elevation, later_s=PHASES.later_s)
     moments, chances = release_chances(t[known], h[known], v[:, known], air)
-    after = np.maximum(moments + _RECOVERS_S, 0.0)
+    after = np.maximum(moments + PHASES.recovers_s, 0.0)
     mean = float(chances @ after)
-    sd = float(np.sqrt(chances @ (after - mean) ** 2 + _RECOVERS_SD_S**2))
+    sd = float(np.sqrt(chances @ (after - mean) ** 2 + PHASES.recovers_sd_s**2))
     settled = min(float(t[0]) + mean, float(t[-1]))
     index = start + min(int(np.searchsorted(t, settled - 1e-9)), t.size - 1)
     stretches = stretches_that_do_not_count(t, h, sink, _share(t, h, v, air), settled)
@@ -81,21 +73,23 @@ def find_settled(track: Track, start: int, stop: int) -> Settled:
 
 def release_chances(t: Vector, h: Vector, v: Vector, air: AirDraws) -> tuple[Vector, Vector]:
     """Moments of release [s after the first fix] and the probability of each; ``v`` (2, n) ground velocity, ``air`` what the later flight tells."""
-    span = min(_LONGEST_S, 0.6 * float(t[-1] - t[0]))
+    span = min(PHASES.longest_s, 0.6 * float(t[-1] - t[0]))
     seconds = np.arange(0.5, max(span, 2.0), 1.0)
-    moments = np.arange(-_RECOVERS_S, float(seconds[-1]), 1.0)
+    moments = np.arange(-PHASES.recovers_s, float(seconds[-1]), 1.0)
     share = air.shares(*_each_second(t, h, v, seconds))
-    seen = np.abs(t[_nearest(t, t[0] + seconds)] - t[0] - seconds) < _NO_FIX_S
+    seen = np.abs(t[_nearest(t, t[0] + seconds)] - t[0] - seconds) < PHASES.no_fix_s
     log = _prior(moments) + _evidence(share, seen, seconds, moments)
     chances = np.exp(log - log.max())
     return moments, chances / chances.sum()
 
 
 def _prior(moments: Vector) -> Vector:
-    settled = np.maximum(moments + _RECOVERS_S, 0.25)
-    usual = np.exp(-0.5 * (np.log(settled / _USUAL_S) / _SPREAD) ** 2) / settled
+    settled = np.maximum(moments + PHASES.recovers_s, 0.25)
+    usual = np.exp(-0.5 * (np.log(settled / PHASES.usual_s) / PHASES.usual_spread) ** 2) / settled
     at_once = np.exp(-0.5 * (settled / 1.5) ** 2)
-    return np.asarray(np.log((1.0 - _AT_ONCE) * usual / usual.sum() + _AT_ONCE * at_once / at_once.sum()))
+    return np.asarray(
+        np.log((1.0 - PHASES.at_once) * usual / usual.sum() + PHASES.at_once * at_once / at_once.sum())
+    )
 
 
 def _each_second(t: Vector, h: Vector, v: Vector, seconds: Vector) -> tuple[Vector, Vector]:
@@ -114,16 +108,19 @@ def _normal(x: Vector, mean: float | Vector, sd: float) -> Vector:
 
 def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Vector:
     """Log evidence (m,) of every moment of release, averaged over the draws; ``share`` (k, s) of the airspeed, each second."""
-    use: Vector = _KEEPS * seen.astype(np.float64)
-    slow = [(1.0 - _ODD) * _normal(share, a, _LEVEL_SD) + _ODD * ((share < 1.0) + 1e-3) for a in _LEVELS]
+    use: Vector = PHASES.keeps * seen.astype(np.float64)
+    slow = [
+        (1.0 - PHASES.odd) * _normal(share, a, PHASES.level_sd) + PHASES.odd * ((share < 1.0) + 1e-3)
+        for a in PHASES.levels
+    ]
     before = np.cumsum(use * np.log(slow), axis=2)  # (levels, k, s)
     surge = np.cumsum(use * np.log((share > 0.3) * (share < 1.5) / 1.2 + 1e-3), axis=1)
     after = _later(share, use)
     total = []
     for moment in moments:
-        i, j = np.searchsorted(seconds, [moment, moment + _RECOVERS_S])
+        i, j = np.searchsorted(seconds, [moment, moment + PHASES.recovers_s])
         held = before[:, :, i - 1] if i else np.zeros(before.shape[:2])
-        level = np.logaddexp.reduce(held + np.log(_WEIGHTS)[:, None], axis=0)
+        level = np.logaddexp.reduce(held + np.log(np.array(PHASES.level_weights))[:, None], axis=0)
         freed = (surge[:, j - 1] if j else 0.0) - (surge[:, i - 1] if i else 0.0)
         total.append(level + freed + after[:, j])
     return np.asarray(np.logaddexp.reduce(np.array(total), axis=1))
@@ -131,10 +128,10 @@ def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Ve
 
 def _later(share: Vector, use: Vector) -> Vector:
     """Log chance (k, s + 1) of all shares from a second on, flown free at first: free flight and brakes by turns, backwards."""
-    free = np.log(0.97 * _normal(share, 1.0, _FLIES_SD) + 0.03 * 0.4)
-    braked = np.log(_normal(share, _BRAKED, _BRAKED_SD) + 1e-3)
-    stay, go = np.log1p(-1.0 / _INTO_BRAKES_S), -np.log(_INTO_BRAKES_S)
-    hold, back = np.log1p(-1.0 / _OUT_OF_BRAKES_S), -np.log(_OUT_OF_BRAKES_S)
+    free = np.log(0.97 * _normal(share, 1.0, PHASES.flies_sd) + 0.03 * 0.4)
+    braked = np.log(_normal(share, PHASES.braked, PHASES.braked_sd) + 1e-3)
+    stay, go = np.log1p(-1.0 / PHASES.into_brakes_s), -np.log(PHASES.into_brakes_s)
+    hold, back = np.log1p(-1.0 / PHASES.out_of_brakes_s), -np.log(PHASES.out_of_brakes_s)
     f, b = np.zeros(share.shape[0]), np.zeros(share.shape[0])
     found = np.zeros((share.shape[0], share.shape[1] + 1))
     for i in range(share.shape[1] - 1, -1, -1):

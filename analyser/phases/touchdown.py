@@ -8,27 +8,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.phases.thresholds import PHASES
+
 __all__ = ["Touchdown", "find_touchdown"]
 
 Vector = NDArray[np.float64]
-
-_EARLIEST_S, _LATEST_S, _AROUND_S = 9.0, 4.0, 7.0  # from the guess, which is where it came to rest
-_SHAPE_SD_S = 0.35  # ours: how far the shape of a flare and of the first steps moves the moment
-_SLOWS_S = (0.25, 0.6, 1.2, 2.2, 3.6, 5.5)  # seconds in which run-out or slide take the speed away
-_SLOWING_MPS2, _SPREAD = (
-    3.0,
-    0.9,
-)  # friction 0.1 to 0.8 of g, from a run-out to feet that stop at once; common practice, no source
-_ROUGH_M = (
-    1.0,
-    0.3,
-)  # ours: what flare, steps and the receiver's slow errors leave of these shapes, place and height
-_FLARES_S = (1.0, 2.0, 3.0, 4.5)  # common practice, no source: a flare takes one to four seconds
-# Ours: how far each part of the shapes goes [m, m/s, m/s, m/s², m/s³; m/s of the feet after all]
-_HEIGHT_SD = (30.0, 4.0, 4.0, 0.1, 0.01)
-_PLACE_SD = (60.0, 8.0, 4.0, 0.25, 0.03, 1.2)
-_DENSE_HZ = 4.0
-_NEWS_HZ = 2.0  # neighbouring fixes err alike: no more than so many of a second are news
 
 
 class Touchdown(NamedTuple):
@@ -60,15 +44,20 @@ def find_touchdown(t: Vector, e: Vector, n: Vector, h: Vector, guess_s: float) -
     stand or walk. Every moment and every such time is weighed by the likelihood of height and position together, so that a
     landing into a wind as fast as the canopy is timed by its height. The standard deviation is the width of that likelihood and what the shape of the flare adds.
     """
-    use = (t >= guess_s - _EARLIEST_S - _AROUND_S) & (t <= guess_s + _LATEST_S + _AROUND_S)
+    use = (t >= guess_s - PHASES.earliest_s - PHASES.around_s) & (
+        t <= guess_s + PHASES.latest_s + PHASES.around_s
+    )
     t, e, n, h = t[use], e[use] - e[use].mean(), n[use] - n[use].mean(), h[use] - h[use].mean()
     if t.shape[0] < 7:
         return Touchdown(guess_s, 1.5)
     step = float(np.median(np.diff(t)))
-    if step < 0.5 / _DENSE_HZ:
+    if step < 0.5 / PHASES.dense_hz:
         t, e, n, h = _thinned(t, e, n, h)
         step = float(np.median(np.diff(t)))
-    low, high = max(t[0] + 2.0 * step, guess_s - _EARLIEST_S), min(t[-1] - step, guess_s + _LATEST_S)
+    low, high = (
+        max(t[0] + 2.0 * step, guess_s - PHASES.earliest_s),
+        min(t[-1] - step, guess_s + PHASES.latest_s),
+    )
     if high - low < step:
         return Touchdown(guess_s, 1.5)
     fixes = _Fixes(
@@ -76,9 +65,9 @@ def find_touchdown(t: Vector, e: Vector, n: Vector, h: Vector, guess_s: float) -
         e,
         n,
         h,
-        _noise(np.stack([e, n]), _ROUGH_M[0]),
-        _noise(h[None], _ROUGH_M[1]),
-        min(1.0, _NEWS_HZ * step),
+        _noise(np.stack([e, n]), (PHASES.rough_place_m, PHASES.rough_height_m)[0]),
+        _noise(h[None], (PHASES.rough_place_m, PHASES.rough_height_m)[1]),
+        min(1.0, PHASES.news_hz * step),
     )
     tau = np.arange(low, high, 0.2)
     log, speed = _weigh(fixes, tau)
@@ -86,13 +75,13 @@ def find_touchdown(t: Vector, e: Vector, n: Vector, h: Vector, guess_s: float) -
     chance /= chance.sum()
     moment = chance.sum(axis=0)
     mean = float(moment @ tau)
-    sd = float(np.sqrt(moment @ (tau - mean) ** 2 + _SHAPE_SD_S**2 + (0.15 * step) ** 2))
+    sd = float(np.sqrt(moment @ (tau - mean) ** 2 + PHASES.shape_sd_s**2 + (0.15 * step) ** 2))
     return Touchdown(mean, sd, float(np.sum(chance * speed)))
 
 
 def _thinned(*rows: Vector) -> list[Vector]:
-    """Means of neighbouring fixes, about ``_DENSE_HZ`` a second; the first row is the time [s]."""
-    many = max(int(1.0 / _DENSE_HZ / float(np.median(np.diff(rows[0])))), 1)
+    """Means of neighbouring fixes, about ``PHASES.dense_hz`` a second; the first row is the time [s]."""
+    many = max(int(1.0 / PHASES.dense_hz / float(np.median(np.diff(rows[0])))), 1)
     whole = rows[0].shape[0] // many * many
     return [row[-whole:].reshape(-1, many).mean(axis=1) for row in rows]
 
@@ -109,18 +98,18 @@ def _weigh(fixes: _Fixes, tau: Vector) -> tuple[Vector, Vector]:
     before, after = np.minimum(x, 0.0), np.maximum(x, 0.0)
     one, place = np.ones_like(x), np.stack([fixes.e, fixes.n])
     log, speed = [], []
-    for flare in _FLARES_S:
+    for flare in PHASES.flares_s:
         flared = np.clip(x + flare, 0.0, flare) ** 2 / (2.0 * flare)
         falls = (one, before, flared - 0.5 * flare, before**2, before**3)
-        height = _evidence(falls, fixes.h[None], fixes.height_sd, _HEIGHT_SD, fixes.news)[0]
-        for slows in _SLOWS_S:
+        height = _evidence(falls, fixes.h[None], fixes.height_sd, PHASES.height_sd, fixes.news)[0]
+        for slows in PHASES.slows_s:
             rolled = np.minimum(after, slows)
             run = rolled - rolled**2 / (2.0 * slows)
             columns = (one, before + run, flared + run, before**2, before**3, after)
-            found, beta = _evidence(columns, place, fixes.place_sd, _PLACE_SD, fixes.news)
+            found, beta = _evidence(columns, place, fixes.place_sd, PHASES.place_sd, fixes.news)
             speed.append(np.hypot(*(beta[:, 1] + beta[:, 2]).T))
-            slowing = np.log(np.maximum(speed[-1], 0.3) / (slows * _SLOWING_MPS2))
-            log.append(height + found - 0.5 * (slowing / _SPREAD) ** 2)
+            slowing = np.log(np.maximum(speed[-1], 0.3) / (slows * PHASES.slowing_mps2))
+            log.append(height + found - 0.5 * (slowing / PHASES.slowing_spread) ** 2)
     return np.stack(log), np.stack(speed)
 
 

@@ -8,14 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.phases.signals import runs
+from analyser.phases.thresholds import PHASES
 
 __all__ = ["Stretch", "stretches_that_do_not_count"]
 
 Vector = NDArray[np.float64]
 Reason = Literal["collapse or stall", "flare"]
-
-_STALLED, _DROPS, _LEAST_S, _AROUND_S = 0.5, 1.3, 2.0, 3.0
-_FLARE_M, _FLARE_S, _FLARES = 10.0, 8.0, 0.6
 
 
 class Stretch(NamedTuple):
@@ -39,19 +37,21 @@ def stretches_that_do_not_count(
         return ()
     usual = float(np.median(sink[flown]))
     known = np.isfinite(share) & np.isfinite(sink)
-    stalled = flown & known & (share < _STALLED) & (sink > _DROPS * usual)
+    stalled = flown & known & (share < PHASES.stalled) & (sink > PHASES.stall_sinks * usual)
     found = [
-        Stretch(float(t[a]) - _AROUND_S, float(t[b - 1]) + _AROUND_S, "collapse or stall")
+        Stretch(
+            float(t[a]) - PHASES.stall_around_s, float(t[b - 1]) + PHASES.stall_around_s, "collapse or stall"
+        )
         for a, b in runs(stalled)
-        if t[b - 1] - t[a] >= _LEAST_S
+        if t[b - 1] - t[a] >= PHASES.stall_s
     ]
     return (*found, *_flare(t, h, sink, usual))
 
 
 def _flare(t: Vector, h: Vector, sink: Vector, usual: float) -> tuple[Stretch, ...]:
-    low = np.flatnonzero((t > t[-1] - _FLARE_S) & (h < _FLARE_M))
+    low = np.flatnonzero((t > t[-1] - PHASES.flare_s) & (h < PHASES.flare_m))
     if low.size < 2 or usual <= 0.0:
         return ()
-    fast = np.flatnonzero(sink[low] > _FLARES * usual)
+    fast = np.flatnonzero(sink[low] > PHASES.flare_sinks * usual)
     first = low[0] if fast.size == 0 else low[min(fast[-1] + 1, low.size - 1)]
     return (Stretch(float(t[first]), float(t[-1]) + 1.0, "flare"),)

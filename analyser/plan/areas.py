@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from analyser.frame import LocalFrame
+from analyser.plan.thresholds import PLAN
 from analyser.settings import KeepOut
 
 __all__ = ["crossed", "inside", "to_edge_m"]
 
 Vector = NDArray[np.float64]
-STEP_M = 4.0
 
 
 def inside(east_m: ArrayLike, north_m: ArrayLike, polygon: Vector) -> NDArray[np.bool_]:
@@ -68,6 +68,6 @@ def _dense(path: Vector) -> tuple[Vector, Vector, Vector]:
         return path[:, 0], path[:, 1], path[:, 2]
     length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(path[:, 0]), np.diff(path[:, 1])))])
     length += np.arange(length.shape[0]) * 1e-9
-    at = np.union1d(length, np.arange(0.0, length[-1], STEP_M))
+    at = np.union1d(length, np.arange(0.0, length[-1], PLAN.area_step_m))
     east, north, agl = (np.interp(at, length, path[:, i]) for i in range(3))
     return east, north, agl

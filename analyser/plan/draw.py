@@ -10,6 +10,7 @@ import numpy as np
 from analyser.angles import compass_deg, signed_difference_deg, wrap_360
 from analyser.flight import Air, Flight, LegFlown, Order, Start, Trim, fly
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, Turn
+from analyser.plan.thresholds import PLAN
 from analyser.settings import PatternSetup, Settings
 from analyser.wind.profile import WindProfile
 
@@ -23,9 +24,6 @@ __all__ = [
     "surface_wind",
     "tracks_of",
 ]
-
-SURFACE_LAYER_M = 100.0
-HELD_DEG = 1.0
 
 
 def tracks_of(hand: Hand, landing_deg: float) -> dict[LegName, float]:
@@ -125,7 +123,7 @@ def pattern_of(
     de, dn = (-float(end.east_m[0]), -float(end.north_m[0])) if shift else (0.0, 0.0)
     names = [leg.order.name for leg in flight.legs]
     loose = [
-        leg.order.name for leg in flight.legs if _off_track_deg(leg) > HELD_DEG and _height_of(leg) > 0.0
+        leg.order.name for leg in flight.legs if _off_track_deg(leg) > PLAN.held_deg and _height_of(leg) > 0.0
     ]
     reason = ""
     if loose:
@@ -219,7 +217,7 @@ def _turn(leg: LegFlown, bank_deg: float) -> Turn | None:
     )
 
 
-def surface_wind(wind: WindProfile, top_m: float = SURFACE_LAYER_M) -> tuple[float, float]:
+def surface_wind(wind: WindProfile, top_m: float = PLAN.surface_layer_m) -> tuple[float, float]:
     """Mean wind (east, north) [m/s] from the ground to ``top_m``."""
     east, north = wind.vector(np.linspace(0.0, top_m, 11))
     return float(np.mean(east)), float(np.mean(north))

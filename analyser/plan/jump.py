@@ -9,13 +9,12 @@ from typing import Literal
 from analyser.flight import Trim
 from analyser.pattern import Pattern
 from analyser.plan.draw import choose_hand, choose_landing_deg, plan_pattern
+from analyser.plan.thresholds import PLAN
 from analyser.settings import Settings
 from analyser.wind.estimate import CanopyEstimate
 from analyser.wind.profile import WindProfile
 
 __all__ = ["Plan", "draw_plan", "flown_trim", "for_flown_hand", "for_wind", "trim_of"]
-
-GIVEN_SD = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +57,7 @@ def _shared(trim: Trim, measured: CanopyEstimate | None, is_measured: bool) -> T
 def _better(
     given: float | None, given_sd: float, seen: tuple[float | None, float | None]
 ) -> tuple[float | None, float]:
-    typed = None if not given else (given, given_sd or GIVEN_SD * given)
+    typed = None if not given else (given, given_sd or PLAN.given_sd * given)
     found = None if not seen[0] or not math.isfinite(seen[0]) else (seen[0], seen[1] or 0.0)
     rows = [row for row in (found, typed) if row is not None]
     return min(rows, key=lambda row: row[1]) if rows else (None, 0.0)

@@ -24,12 +24,11 @@ from analyser.plan.draw import (
     tracks_of,
 )
 from analyser.plan.spread import GateSpread, LegSpread, PlanSpread, errors_of, spread_of_plan
+from analyser.plan.thresholds import PLAN
 from analyser.settings import Settings
 from analyser.wind.profile import WindProfile
 
 __all__ = ["GatePlace", "GateShift", "HandPlan", "LegRow", "PlanReport", "report_plan", "scaled", "turned"]
-
-HELD_DEG = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +240,7 @@ def _row(
         ground_speed_mps=leg.ground_speed_mps,
         seconds=leg.end_s - (gate.t_s or 0.0),
         length_m=math.hypot(end[0] - gate.east_m, end[1] - gate.north_m),
-        held=abs(float(signed_difference_deg(leg.track_deg, track_deg))) <= HELD_DEG,
+        held=abs(float(signed_difference_deg(leg.track_deg, track_deg))) <= PLAN.held_deg,
         limit_wind_mps=limit_wind(trim, wind, middle, track_deg),
     )
 

@@ -12,6 +12,7 @@ from analyser.angles import compass_deg, signed_difference_deg
 from analyser.flight import Air, LegFlown, Start, Trim, fly
 from analyser.pattern import Hand
 from analyser.plan.draw import orders_of
+from analyser.plan.thresholds import PLAN
 from analyser.settings import PatternSetup
 from analyser.wind.profile import WindProfile
 
@@ -19,9 +20,6 @@ __all__ = ["ErrorsOf", "GateSpread", "LegSpread", "PlanSpread", "errors_of", "sp
 
 Vector = NDArray[np.float64]
 Source = Literal["wind", "canopy"]
-
-DRAWS = 400
-SEED = 2026
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +87,8 @@ def spread_of_plan(
     hand: Hand,
     landing_deg: float,
     instant_turns: bool = False,
-    draws: int = DRAWS,
-    seed: int = SEED,
+    draws: int = PLAN.draws,
+    seed: int = PLAN.seed,
 ) -> PlanSpread | None:
     """Standard deviations over ``draws`` plans, each drawn for a wind and a trim within their errors; None where neither has any.
 

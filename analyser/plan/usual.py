@@ -9,16 +9,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
+from analyser.atmosphere import G_MPS2
+from analyser.plan.thresholds import PLAN
 from analyser.settings import Settings
 from analyser.units import POUND_KG, SQUARE_FOOT_M2
 
-__all__ = ["USUAL_SPREAD", "Usual", "usual_speeds", "with_usual_trim"]
-
-STUDENT_LB_FT2: Final = 0.8
-COEFFICIENT, GLIDE, DENSITY, GRAVITY = 0.6, 2.6, 1.225, 9.80665
-USUAL_SPREAD: Final = 0.12
+__all__ = ["Usual", "usual_speeds", "with_usual_trim"]
 
 
 def usual_speeds(wing_loading_lb_ft2: float | None = None) -> tuple[float, float]:
@@ -27,10 +25,10 @@ def usual_speeds(wing_loading_lb_ft2: float | None = None) -> tuple[float, float
     >>> [round(v, 1) for v in usual_speeds(1.0)]
     [10.7, 4.1]
     """
-    loading = STUDENT_LB_FT2 if wing_loading_lb_ft2 is None else wing_loading_lb_ft2
-    pressure = loading * POUND_KG * GRAVITY / SQUARE_FOOT_M2
-    speed = math.sqrt(2.0 * pressure / (DENSITY * COEFFICIENT))
-    angle = math.atan(1.0 / GLIDE)
+    loading = PLAN.student_lb_ft2 if wing_loading_lb_ft2 is None else wing_loading_lb_ft2
+    pressure = loading * POUND_KG * G_MPS2 / SQUARE_FOOT_M2
+    speed = math.sqrt(2.0 * pressure / (PLAN.density_kgm3 * PLAN.coefficient))
+    angle = math.atan(1.0 / PLAN.glide)
     return speed * math.cos(angle), speed * math.sin(angle)
 
 
@@ -52,9 +50,9 @@ def with_usual_trim(settings: Settings) -> tuple[Settings, Usual | None]:
     canopy = replace(
         wing,
         airspeed_mps=wing.airspeed_mps or airspeed,
-        airspeed_sd_mps=wing.airspeed_sd_mps if wing.airspeed_mps else USUAL_SPREAD * airspeed,
+        airspeed_sd_mps=wing.airspeed_sd_mps if wing.airspeed_mps else PLAN.usual_spread * airspeed,
         sink_mps=wing.sink_mps or sink,
-        sink_sd_mps=wing.sink_sd_mps if wing.sink_mps else USUAL_SPREAD * sink,
+        sink_sd_mps=wing.sink_sd_mps if wing.sink_mps else PLAN.usual_spread * sink,
     )
     missing = [n for n, v in (("airspeed", wing.airspeed_mps), ("sink", wing.sink_mps)) if v is None]
     values: dict[str, float | str | None] = {

@@ -21,6 +21,7 @@ from analyser.pattern import LegName, Pattern
 from analyser.plan import orders_from
 from analyser.replay.parts import Part, PartName, Shift, minus, shapley_pair, with_amount
 from analyser.replay.stations import Again, Station, between, draw_errors, station, to_the_ground
+from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.track import Track
 from analyser.wind.profile import WindProfile
@@ -39,9 +40,6 @@ Cause = Literal["wind", "entry", "downwind leg", "base leg", "final leg"]
 CAUSES: tuple[Cause, ...] = ("wind", "entry", "downwind leg", "base leg", "final leg")
 GATE_AT_END: dict[Cause, LegName] = {"entry": "downwind", "downwind leg": "base", "base leg": "final"}
 NOWHERE: Shift = (np.zeros(1), np.zeros(1))
-DRAWS = 250
-SEED = 2025
-CHI2_90 = -2.0 * math.log(0.1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +98,8 @@ def budget(
     agl_sd_m: float = 0.0,
     track: Track | None = None,
     made_for: tuple[Trim, WindProfile] | None = None,
-    draws: int = DRAWS,
-    seed: int = SEED,
+    draws: int = REPLAY.draws,
+    seed: int = REPLAY.seed,
 ) -> tuple[BudgetRow, ...]:
     """The causes of the miss in metres; the rows add up to ``landing.along_m`` / ``across_m``, the parts of each to their row.
 
@@ -214,8 +212,8 @@ def would_the_plan_have_worked(
     *,
     redrawn: Pattern | None = None,
     ring_m: float = 20.0,
-    draws: int = DRAWS,
-    seed: int = SEED,
+    draws: int = REPLAY.draws,
+    seed: int = REPLAY.seed,
 ) -> PlanCheck | None:
     """The plan flown in the recovered wind, with its 90 % ellipse from the covariance of wind and trim; None without gates or wind.
 
@@ -227,7 +225,7 @@ def would_the_plan_have_worked(
     (east, north), _ = _whole_plan(plan, air, "plan")
     along, across = _axes(east, north, plan.landing_deg)
     values, vectors = np.linalg.eigh(np.cov(np.stack([east[1:], north[1:]])))
-    major = np.sqrt(np.maximum(values, 0.0) * CHI2_90)
+    major = np.sqrt(np.maximum(values, 0.0) * REPLAY.chi2_90)
     return PlanCheck(
         east_m=float(east[0]),
         north_m=float(north[0]),

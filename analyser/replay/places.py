@@ -7,13 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.pattern import Gate, Leg, LegName, Pattern
+from analyser.replay.thresholds import REPLAY
 from analyser.track import Track
 
 __all__ = ["established", "heading_before"]
-
-SETTLE_S, SETTLE_SHARE = 1.0, 0.25
-HALF_WINDOW_S = 1.0
-OWN_SD_M = 1.0
 
 
 def heading_before(flown: Pattern, name: LegName) -> float | None:
@@ -34,10 +31,10 @@ def established(flown: Pattern, name: LegName, track: Track, entry_agl_m: float 
     gate, leg = flown.gate(name), flown.leg(name)
     if gate is None or leg is None or leg.end_s - leg.start_s < 1.0:
         return None
-    t = leg.start_s + min(SETTLE_S, SETTLE_SHARE * (leg.end_s - leg.start_s))
+    t = leg.start_s + min(REPLAY.settle_s, REPLAY.settle_share * (leg.end_s - leg.start_s))
     if entry_agl_m is not None:
         t = max(t, _passed(leg, track, entry_agl_m) or t)
-    half = max(min(HALF_WINDOW_S, t - leg.start_s, leg.end_s - t), 1e-3)
+    half = max(min(REPLAY.half_window_s, t - leg.start_s, leg.end_s - t), 1e-3)
     at = np.linspace(t - half, t + half, 21)
     rows = (track.east_m, track.north_m, track.agl_m)
     east, north, agl = (float(np.mean(np.interp(at, track.t_s, v))) for v in rows)
@@ -50,8 +47,8 @@ def established(flown: Pattern, name: LegName, track: Track, entry_agl_m: float 
         agl_m=agl,
         heading_deg=leg.heading_deg,
         t_s=t,
-        agl_sd_m=float(np.hypot(track.agl_sd_m, OWN_SD_M)),
-        lateral_sd_m=float(np.hypot(track.position_sd_m, OWN_SD_M)),
+        agl_sd_m=float(np.hypot(track.agl_sd_m, REPLAY.own_sd_m)),
+        lateral_sd_m=float(np.hypot(track.position_sd_m, REPLAY.own_sd_m)),
     )
 
 

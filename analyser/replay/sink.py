@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from analyser.flight import Trim
 from analyser.pattern import Pattern
+from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.settings import Method
 from analyser.track import Track
@@ -18,7 +19,6 @@ from analyser.wind.profile import WindProfile
 __all__ = ["Brakes", "brakes_on_final"]
 
 Vector = NDArray[np.float64]
-SHORTEST_S = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def brakes_on_final(
     if int(np.count_nonzero(use)) < 3:
         return None
     t, agl = track.t_s[use], track.agl_m[use]
-    if t[-1] - t[0] < SHORTEST_S or not bool(np.all(np.isfinite(agl))):
+    if t[-1] - t[0] < REPLAY.shortest_final_s or not bool(np.all(np.isfinite(agl))):
         return None
     rows = (trim, wind, t, agl, landing.landing_deg)
     central, share, extra = _along(*rows, slope[0], 1.0)

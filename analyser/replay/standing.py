@@ -7,11 +7,10 @@ from collections.abc import Iterable
 
 from analyser.replay.budget import BudgetRow
 from analyser.replay.parts import Part, PartName
+from analyser.replay.thresholds import REPLAY
 from analyser.settings import Method
 
 __all__ = ["standing"]
-
-SHARED = 0.5
 
 
 def standing(rows: Iterable[BudgetRow], method: Method) -> tuple[tuple[BudgetRow, Part], ...]:
@@ -42,4 +41,4 @@ def _beyond_error(part: Part, method: Method) -> bool:
 def _in_its_row(row: BudgetRow, part: Part) -> bool:
     """Whether the row holds at least half of the part: what another part of the same leg took back cost nothing."""
     along, across = part.along_m, part.across_m
-    return row.along_m * along + row.across_m * across >= SHARED * (along**2 + across**2)
+    return row.along_m * along + row.across_m * across >= REPLAY.shared * (along**2 + across**2)

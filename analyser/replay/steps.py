@@ -17,6 +17,7 @@ from analyser.plan.jump import Plan
 from analyser.replay.budget import GATE_AT_END, Cause
 from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
+from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.settings import Settings
 from analyser.units import FOOT_M
@@ -27,10 +28,6 @@ __all__ = ["Step", "in_full_flight", "step_for"]
 Values = dict[str, float | str | None]
 StepKind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes", "other side"]
 LEG_OF: dict[Cause, LegName] = {"downwind leg": "downwind", "base leg": "base", "final leg": "final"}
-PLACE_STEP_M, CRAB_STEP_DEG, METRIC_STEP_M = 10.0, 5.0, 5.0
-SLOWED = 0.95
-NO_WIND_MPS = 1.0
-OTHER_SIDE_M, OTHER_SIDE_SHARE = 100.0, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +124,14 @@ def _rounded_height(change_m: float, planned_m: float) -> float:
     if abs(feet - 10.0 * round(feet / 10.0)) < 0.5:
         step = (10.0 if abs(change_m) < 100.0 * FOOT_M else 20.0) * FOOT_M
     else:
-        step = METRIC_STEP_M
+        step = REPLAY.metric_step_m
     return step * round(change_m / step)
 
 
 def _place(part: Part, plan: Plan, landing: Landing, frame: LocalFrame) -> Step | None:
     """Begin the pattern at its place in the plan."""
     size, gate = math.hypot(part.along_m, part.across_m), plan.pattern.gates[0]
-    distance = PLACE_STEP_M * round(size / PLACE_STEP_M)
+    distance = REPLAY.place_step_m * round(size / REPLAY.place_step_m)
     if distance == 0.0 or landing.landing_deg is None:
         return None
     along, across = -part.along_m * distance / size, -part.across_m * distance / size
@@ -168,7 +165,7 @@ def _other_side(
     """Enter with turns by the other hand, where that entry is much nearer to where the jumper was and no rule of the site forbids."""
     old, deg = plan.pattern, plan.pattern.landing_deg
     off = math.hypot(part.along_m, part.across_m)
-    if old.hand is None or deg is None or landing.landing_deg is None or off < OTHER_SIDE_M:
+    if old.hand is None or deg is None or landing.landing_deg is None or off < REPLAY.other_side_m:
         return None
     if site_hand(settings, deg) is not None:
         return None
@@ -177,13 +174,13 @@ def _other_side(
     east, north = rotate(part.across_m, part.along_m, landing.landing_deg)
     there = old.gates[0].east_m + float(east), old.gates[0].north_m + float(north)
     left = math.hypot(entry.east_m - there[0], entry.north_m - there[1])
-    if left > OTHER_SIDE_SHARE * off:
+    if left > REPLAY.other_side_share * off:
         return None
     lat, lon = frame.to_geodetic(entry.east_m, entry.north_m)
     evidence: Values = {
         "hand": hand,
         "agl_m": entry.agl_m,
-        "left_m": PLACE_STEP_M * round(left / PLACE_STEP_M),
+        "left_m": REPLAY.place_step_m * round(left / REPLAY.place_step_m),
     }
     text = (
         "Enter the pattern from the other side, with {hand:text}-hand turns: at {agl_m:height~} its entry is {left_m:distance~} from "
@@ -204,7 +201,7 @@ def _crab(cause: Cause, part: Part, plan: Plan, wind: WindProfile) -> Step | Non
     leg = LEG_OF.get(cause)
     if leg is None or part.amount is None or plan.pattern.hand is None or plan.pattern.landing_deg is None:
         return None
-    turn = -CRAB_STEP_DEG * round(part.amount / CRAB_STEP_DEG)
+    turn = -REPLAY.crab_step_deg * round(part.amount / REPLAY.crab_step_deg)
     if turn == 0.0:
         return None
     gate = plan.pattern.gate(leg)
@@ -213,7 +210,7 @@ def _crab(cause: Cause, part: Part, plan: Plan, wind: WindProfile) -> Step | Non
     cross = float(rotate(float(np.mean(east)), float(np.mean(north)), -track)[0])
     side = "right" if turn > 0.0 else "left"
     way = f"to the {side}"
-    if abs(cross) > NO_WIND_MPS:
+    if abs(cross) > REPLAY.no_wind_mps:
         way = "more into the wind" if turn * cross < 0.0 else "less into the wind"
     evidence: Values = {"leg": leg, "turn_deg": abs(turn), "way": way, "side": side}
     text = "On {leg:text} point the nose {turn_deg:angle~} {way:text}"
@@ -236,4 +233,4 @@ def in_full_flight(cause: Cause, part: Part, brakes: Brakes | None) -> bool | No
     share, sd = part.amount, part.amount_sd or 0.0
     if cause == "final leg" and brakes is not None:
         share, sd = brakes.share, brakes.share_sd
-    return None if share is None else share + 2.0 * sd > SLOWED
+    return None if share is None else share + 2.0 * sd > REPLAY.slowed

@@ -5,6 +5,7 @@ from __future__ import annotations
 from analyser.flight import wind_known
 from analyser.pattern import Pattern
 from analyser.replay.sink import Brakes
+from analyser.replay.thresholds import REPLAY
 from analyser.settings import Method
 from analyser.track import Track
 from analyser.wind.estimate import estimate_wind
@@ -16,7 +17,6 @@ NOTE = (
     "the final was flown in brakes, which slow the ground speed as more wind would: the plan is flown again in the wind of the flight "
     "above the final, carried down to the ground"
 )
-SETTLE_S = 1.0
 
 
 def in_brakes(brakes: Brakes | None, method: Method) -> bool:
@@ -45,7 +45,7 @@ def wind_above_brakes(
     leg = flown.leg("final")
     if leg is None or not in_brakes(brakes, method or Method()):
         return None
-    stop = int((track.t_s <= leg.start_s + SETTLE_S).sum())
+    stop = int((track.t_s <= leg.start_s + REPLAY.settle_s).sum())
     profile = estimate_wind(track, start, stop, airspeed_prior=airspeed_prior).profile
     top = max((gate.agl_m for gate in flown.gates), default=0.0)
     return profile if wind_known(profile, top) else None

@@ -11,9 +11,9 @@ from made_tracks import track_of
 from worlds.touchdowns import Approach, approach
 
 from analyser.phases import Phases
-from analyser.phases.find import CLOCK_SD_S
 from analyser.phases.ground_events import find_landing
 from analyser.phases.signals import make_signals
+from analyser.phases.thresholds import PHASES
 from analyser.phases.touchdown import Touchdown
 from analyser.score import find_landing as landing_of
 
@@ -64,7 +64,7 @@ def test_the_error_along_grows_with_the_ground_speed() -> None:
     t = np.arange(0.0, 60.0)
     left = np.maximum(30.0 - t, 0.0)
     track = track_of(t, 0.0 * t, -8.0 * left, 4.0 * left)
-    phases = Phases((), "jump", "", 30.0, 30, True, (), math.hypot(0.5, CLOCK_SD_S))
+    phases = Phases((), "jump", "", 30.0, 30, True, (), math.hypot(0.5, PHASES.clock_sd_s))
     slow = landing_of(track, phases, has_target=True)
     fast = landing_of(track, replace(phases, landing_speed_mps=8.0), has_target=True)
     assert slow is not None

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from console_blocks import run
 
-from analyser.plan.usual import USUAL_SPREAD, usual_speeds, with_usual_trim
+from analyser.plan.thresholds import PLAN
+from analyser.plan.usual import usual_speeds, with_usual_trim
 from analyser.sentences import fill
 from analyser.settings import Canopy, Settings
 from analyser.units import DISPLAY_SYSTEMS
@@ -27,7 +28,7 @@ def test_only_what_is_missing_is_filled_and_said() -> None:
     assert with_usual_trim(given) == (given, None)
     half, usual = with_usual_trim(Settings(canopy=Canopy(airspeed_mps=11.0, airspeed_sd_mps=0.3)))
     assert (half.canopy.airspeed_mps, half.canopy.airspeed_sd_mps) == (11.0, 0.3)
-    assert half.canopy.sink_sd_mps == pytest.approx(USUAL_SPREAD * half.canopy.sink_mps)
+    assert half.canopy.sink_sd_mps == pytest.approx(PLAN.usual_spread * half.canopy.sink_mps)
     said = fill(usual.text, usual.values, DISPLAY_SYSTEMS["us"])
     assert "The sink of the canopy is not given" in said
     assert "student canopy" in said
