@@ -29,6 +29,16 @@ def compare(flown: Pattern, planned: Pattern) -> tuple[GateDifference, ...]:
 
     Both patterns stand in the same frame (metres from the target). Swapping the two swaps the sign of every difference, as
     long as both have the same landing direction.
+
+    Parameters
+    ----------
+    flown, planned : Pattern
+        Gates in metres from the target, heights above the landing area.
+
+    Returns
+    -------
+    tuple of GateDifference
+        Flown minus planned: height, along and across the planned track [m], heading [deg].
     """
     landing_deg = planned.landing_deg if planned.landing_deg is not None else flown.landing_deg
     return tuple(_row(flown.gate(gate.name), gate, landing_deg) for gate in planned.gates)

@@ -94,6 +94,22 @@ def name_stretches(
     slowed and the ground nearly stood still, backing up where the ground went backwards, else holding; with the wind running;
     between them crabbing. In light wind everything straight is just straight; where the
     wind is undetermined nothing is named.
+
+    Parameters
+    ----------
+    track : Track
+    start, stop : int
+        Range of its fixes.
+    wind : WindProfile
+    trim : Trim
+        Of the wing, for what counts as slowed.
+    method : Method, optional
+        The thresholds ``holding_…`` and ``light_wind``.
+
+    Returns
+    -------
+    tuple of Stretch
+        In the order flown: name, times [track s], heights [m], movement over ground [m].
     """
     method = method or Method()
     flight = _grid(track, start, stop, wind)

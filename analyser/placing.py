@@ -22,7 +22,27 @@ def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, st
     """Settings, track and why there is no target (None where there is one).
 
     A target that no fix comes within 50 km of belongs to another field, or has lost a sign: it is taken out of the settings,
-    for no direction would hold in a plane so far away. Raises ``AnalyserError`` as :func:`build_track` does.
+    for no direction would hold in a plane so far away.
+
+    Parameters
+    ----------
+    recording : Recording
+        Of one jump.
+    settings : Settings
+
+    Returns
+    -------
+    settings : Settings
+        Without the target where it belongs to another field.
+    track : Track
+        Metres east and north of the target, or of the first place without one.
+    reason : str or None
+        Why there is no target.
+
+    Raises
+    ------
+    AnalyserError
+        As :func:`build_track`.
     """
     target, elevation = settings.site.target, settings.site.elevation_m
     if target is None:
@@ -40,7 +60,17 @@ def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, st
 
 
 def about_landing(track: Track, phases: Phases) -> Track:
-    """The same track with the touchdown as the origin of its frame; as it was where there is no touchdown."""
+    """The same track with the touchdown as the origin of its frame; as it was where there is no touchdown.
+
+    Parameters
+    ----------
+    track : Track
+    phases : Phases
+
+    Returns
+    -------
+    Track
+    """
     if phases.landing_s is None:
         return track
     east = float(np.interp(phases.landing_s, track.t_s, track.east_m))

@@ -118,6 +118,27 @@ def find_reach(
     short or without heights, or the wind is undetermined at most of them.
 
     ``entry`` is the first gate of the plan; ``line_deg`` overrides the direction the wind line comes from.
+
+    Parameters
+    ----------
+    track : Track
+        Its origin is the target.
+    start, stop : int
+        Range of its canopy fixes.
+    wind : WindProfile
+        With its covariance.
+    trim : Trim
+    entry : Gate, optional
+        The first gate of the plan: the goal then is to reach it, not the target alone.
+    line_deg : float, optional
+        Where the wind line comes from [deg true].
+    draws, seed : int
+        Of winds and trims, for the errors.
+
+    Returns
+    -------
+    Reach or None
+        Reserves [m] over the flight with their standard deviations.
     """
     part = slice(start, stop)
     good = np.isfinite(track.agl_m[part])

@@ -92,6 +92,23 @@ def find_landing(
     ``ground_speed_mps`` and ``sink_before_flare_mps`` are means over the last 5 to 10 s of flight above the height where a flare
     begins: the touchdown itself is shorter than a receiver can see. With ``has_target`` the frame's origin is the target, and
     offset, along, across and the standards are filled in.
+
+    Parameters
+    ----------
+    track : Track
+    phases : Phases
+    flown : Pattern, optional
+        For the landing direction: that of its final.
+    wind : WindProfile, optional
+        For the head wind, and the direction where the final does not say it.
+    has_target : bool
+    settings : Settings, optional
+        Its standards.
+
+    Returns
+    -------
+    Landing or None
+        Place [m], direction [deg true], speeds [m/s], each with its error.
     """
     settings = settings or Settings()
     if phases.landing_s is None:

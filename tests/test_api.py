@@ -12,6 +12,7 @@ import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -98,6 +99,27 @@ def test_every_public_name_has_its_sections(name: str) -> None:
     assert wanted <= set(found)
     if name != "Debrief" and "Parameters" in found:
         assert set(arguments(name)) <= described(found["Parameters"])
+
+
+def handed_on() -> dict[str, Any]:
+    """The functions that the composer and its stages call."""
+    found = {}
+    for name in ("stages", "debrief", "placing"):
+        for value in vars(importlib.import_module(f"analyser.{name}")).values():
+            ours = inspect.isfunction(value) and value.__module__.startswith("analyser.")
+            if ours and value.__module__ != f"analyser.{name}" and not value.__name__.startswith("_"):
+                found[value.__name__] = value
+    return found
+
+
+@pytest.mark.parametrize("name", sorted(set(handed_on()) - {"one_thread", "advise"}))
+def test_what_one_stage_hands_to_another_is_described(name: str) -> None:
+    """Decorators left out; the advice follows."""
+    function = handed_on()[name]
+    parts = re.split(r"^(\w+)\n-{3,}\n", inspect.getdoc(function) or "", flags=re.MULTILINE)
+    found = dict(zip(parts[1::2], parts[2::2]))
+    assert set(inspect.signature(function).parameters) <= described(found["Parameters"])
+    assert "Returns" in found
 
 
 @pytest.mark.parametrize("name", api.__all__)

@@ -39,7 +39,19 @@ PLAN_CAUTIONS: tuple[str, ...] = (
 
 
 def render(finding: Finding | Question, display: DisplaySystem = DISPLAY_SYSTEMS["metric"]) -> str:
-    """The finding, or the question, as a sentence in the display's units."""
+    """The finding, or the question, as a sentence in the display's units.
+
+    Parameters
+    ----------
+    finding : Finding or Question
+        A template with its values in SI units.
+    display : DisplaySystem
+        Units and how they are rounded.
+
+    Returns
+    -------
+    str
+    """
     return fill(finding.text, finding.evidence, display)
 
 
@@ -48,6 +60,16 @@ def find_findings(jump: Debrief) -> tuple[Finding, ...]:
 
     Of several causes in one group the largest stays. No rule speaks inside its own uncertainty, and none
     against another (:mod:`analyser.findings.consistent`).
+
+    Parameters
+    ----------
+    jump : Debrief
+        With everything the other stages found.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order they are told in.
     """
     causes = _largest(list(cause_rules(jump)))[: FINDINGS.most_causes]
     others = consistent(jump, [*landing_rules(jump), *flight_rules(jump)], causes)

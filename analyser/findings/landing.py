@@ -91,7 +91,18 @@ def air_heading_deg(x: Debrief) -> float | None:
 
 
 def into_wind_error_deg(x: Debrief) -> tuple[float, float] | None:
-    """Air heading on final minus straight into the lowest wind [deg, right positive] and its sd; None in light or unknown wind."""
+    """Air heading on final minus straight into the lowest wind [deg, right positive] and its sd; None in light or unknown wind.
+
+    Parameters
+    ----------
+    x : Debrief
+        With wind, legs and landing.
+
+    Returns
+    -------
+    tuple of float, or None
+        The angle and its standard deviation [deg].
+    """
     heading = air_heading_deg(x)
     if heading is None or x.profile is None:
         return None

@@ -17,12 +17,35 @@ WITHHOLDING = frozenset({"target_far", "target_swapped"})
 
 
 def ask(x: Debrief) -> tuple[Question, ...]:
-    """What is odd about the input of a debrief; empty where nothing is."""
+    """What is odd about the input of a debrief; empty where nothing is.
+
+    Parameters
+    ----------
+    x : Debrief
+        With landing, legs, plan and comparison, as far as they are known.
+
+    Returns
+    -------
+    tuple of Question
+        Each with the values it rests on; some withhold the budget until they are answered.
+    """
     return (*_target(x), *_gates(x), *_hand(x))
 
 
 def target_away(target: tuple[float, float], place: tuple[float, float], away_m: float) -> Question:
-    """The question about a target that lies ``away_m`` from ``place`` (both lat, lon): swapped, or another field's?"""
+    """The question about a target that lies ``away_m`` from ``place`` (both lat, lon): swapped, or another field's?
+
+    Parameters
+    ----------
+    target, place : tuple of float
+        Latitude and longitude [deg, WGS 84].
+    away_m : float
+        Their distance [m].
+
+    Returns
+    -------
+    Question
+    """
     swapped = distance_m((target[1], target[0]), place)
     values: Values = {"away_m": away_m}
     if swapped < min(FINDINGS.swapped_m, 0.1 * away_m):
@@ -33,7 +56,18 @@ def target_away(target: tuple[float, float], place: tuple[float, float], away_m:
 
 
 def distance_m(a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Distance of two places (lat, lon) on a sphere [m]; infinite where a latitude is none."""
+    """Distance of two places (lat, lon) on a sphere [m]; infinite where a latitude is none.
+
+    Parameters
+    ----------
+    a, b : tuple of float
+        Latitude and longitude [deg, WGS 84].
+
+    Returns
+    -------
+    float
+        Along the great circle of a sphere of 6,371 km (haversine), good to half a percent [m].
+    """
     if abs(a[0]) > 90.0:
         return float("inf")
     lat, lon, lat0, lon0 = np.radians([*a, *b])
@@ -104,7 +138,17 @@ def _hand(x: Debrief) -> Iterator[Question]:
 
 
 def typed_airspeed(x: Debrief) -> Question | None:
-    """The question about a typed airspeed that the track contradicts; None where it fits or the track does not show one."""
+    """The question about a typed airspeed that the track contradicts; None where it fits or the track does not show one.
+
+    Parameters
+    ----------
+    x : Debrief
+        With track and phases.
+
+    Returns
+    -------
+    Question or None
+    """
     typed, found = x.settings.canopy.airspeed_mps, _seen_airspeed(x)
     if typed is None or found is None or abs(typed / found - 1.0) <= FINDINGS.contradicted:
         return None

@@ -238,7 +238,20 @@ def split_jumps(recording: Recording) -> tuple[tuple[int, int], ...]:
     """Index ranges ``(start, stop)`` of the fixes of each flight in a day's recording, tiling it; one range where it holds one or none.
 
     A flight climbs and comes down by more than 150 m; a ride in the aeroplane is one too: ``find_phases`` tells them apart.
-    Raises FormatError where the heights rise and fall more often than jumps can.
+
+    Parameters
+    ----------
+    recording : Recording
+
+    Returns
+    -------
+    tuple of (int, int)
+        Ranges that follow each other without a gap.
+
+    Raises
+    ------
+    FormatError
+        The heights rise and fall more often than jumps can.
     """
     n = len(recording)
     known = np.flatnonzero(np.isfinite(recording.altitude_m))

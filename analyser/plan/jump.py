@@ -35,6 +35,19 @@ def flown_trim(settings: Settings, measured: CanopyEstimate | None, elevation_m:
     """The trim the wing flew with, for everything that flies it again: each speed as measured or as given, whichever is better known.
 
     A given speed without an error counts as known to 5 % (ours). None where neither has both speeds.
+
+    Parameters
+    ----------
+    settings : Settings
+    measured : CanopyEstimate, optional
+        The wing's speeds as the wind fit found them.
+    elevation_m : float
+        Of the landing area above sea level [m].
+
+    Returns
+    -------
+    Trim or None
+        Sea-level speeds [m/s] with their standard deviations.
     """
     wing = settings.canopy
     seen_v = (measured.airspeed_mps, measured.airspeed_sd_mps) if measured else (None, None)
@@ -64,7 +77,21 @@ def _better(
 
 
 def trim_of(settings: Settings, measured: CanopyEstimate | None, elevation_m: float) -> Trim | None:
-    """The trim a plan is drawn with: what the settings give, completed by what the track shows; None where neither has it."""
+    """The trim a plan is drawn with: what the settings give, completed by what the track shows; None where neither has it.
+
+    Parameters
+    ----------
+    settings : Settings
+    measured : CanopyEstimate, optional
+        The wing's speeds as the wind fit found them.
+    elevation_m : float
+        Of the landing area above sea level [m].
+
+    Returns
+    -------
+    Trim or None
+        Sea-level speeds [m/s] with their standard deviations.
+    """
     wing = settings.canopy
     airspeed, airspeed_sd = _given_or_measured(
         (wing.airspeed_mps, wing.airspeed_sd_mps),
@@ -102,6 +129,25 @@ def draw_plan(
     """The plan for ``wind``; ``fallback_deg`` is the landing direction where neither plan, site nor wind decides it, else None.
 
     ``along_deg`` goes before the wind: without a plan the usual pattern is drawn along the final as flown.
+
+    Parameters
+    ----------
+    settings : Settings
+        Site, canopy and pattern.
+    trim : Trim
+        Sea-level speeds [m/s].
+    wind : WindProfile
+    winds_from : str
+        ``"plan"``: ``wind`` was assumed; ``"track"``: it was recovered.
+    flown : Pattern, optional
+        Decides the hand where the plan says "as flown".
+    fallback_deg, along_deg : float, optional
+        Directions of landing [deg true].
+
+    Returns
+    -------
+    Plan or None
+        None where nothing decides the direction of landing.
     """
     landing_deg = None
     if along_deg is not None and settings.pattern.landing_deg is None and not settings.site.directions:
@@ -117,7 +163,19 @@ def draw_plan(
 
 
 def for_flown_hand(plan: Plan, settings: Settings, flown: Pattern) -> Plan:
-    """The same plan, drawn for the hand that was flown where that was the other one."""
+    """The same plan, drawn for the hand that was flown where that was the other one.
+
+    Parameters
+    ----------
+    plan : Plan
+    settings : Settings
+    flown : Pattern
+
+    Returns
+    -------
+    Plan
+        ``plan`` itself where the hands are the same, or none was flown.
+    """
     landing_deg = plan.pattern.landing_deg
     if flown.hand is None or flown.hand == plan.pattern.hand or landing_deg is None:
         return plan
@@ -126,7 +184,18 @@ def for_flown_hand(plan: Plan, settings: Settings, flown: Pattern) -> Plan:
 
 
 def for_wind(plan: Plan, settings: Settings, wind: WindProfile) -> Plan:
-    """The same plan, of the same hand and landing direction, drawn for another wind."""
+    """The same plan, of the same hand and landing direction, drawn for another wind.
+
+    Parameters
+    ----------
+    plan : Plan
+    settings : Settings
+    wind : WindProfile
+
+    Returns
+    -------
+    Plan
+    """
     old = plan.pattern
     if old.landing_deg is None or old.hand is None:
         return plan

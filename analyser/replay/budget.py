@@ -113,6 +113,27 @@ def budget(
     With ``track`` the rest of the plan is flown from where the jumper was once established on each leg, so that the turn itself
     counts with the leg before it, and a plan that begins with the downwind leg asks for a place at a height, not for a turn; without
     it from the gates, turns included, whose places are less certain.
+
+    Parameters
+    ----------
+    plan, flown : Pattern
+        Of the same hand, in metres from the target.
+    landing : Landing
+    trim : Trim
+        What the wing flew with.
+    wind : WindProfile
+    winds_from : str
+        ``"plan"`` or ``"track"``: for which wind the plan was drawn.
+    position_sd_m, agl_sd_m : float
+        Errors that all places and heights share [m].
+    track : Track, optional
+    made_for : tuple of (Trim, WindProfile), optional
+    draws, seed : int
+
+    Returns
+    -------
+    tuple of BudgetRow
+        Metres along (long positive) and across (right positive) with standard deviations.
     """
     if landing.landing_deg is None or landing.along_m is None or not plan.gates:
         return ()
@@ -218,6 +239,22 @@ def would_the_plan_have_worked(
     """The plan flown in the recovered wind, with its 90 % ellipse from the covariance of wind and trim; None without gates or wind.
 
     ``redrawn`` is the same setup planned for the recovered wind: the gates are compared with the old ones.
+
+    Parameters
+    ----------
+    plan : Pattern
+    trim : Trim
+    wind : WindProfile
+        As recovered.
+    redrawn : Pattern, optional
+    ring_m : float
+        Radius about the target that counts as reaching it [m].
+    draws, seed : int
+
+    Returns
+    -------
+    PlanCheck or None
+        Where it would have ended, along and across [m], and its ellipse.
     """
     if not plan.gates or plan.landing_deg is None or not wind_known(wind, plan.gates[0].agl_m):
         return None

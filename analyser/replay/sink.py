@@ -50,6 +50,23 @@ def brakes_on_final(
     Brakes slow sink and airspeed together: airspeed share = 1 + ``slope`` · (sink share − 1), the slope (mean, sd) from the fit of
     the canopy or a prior (1: the glide stays what it was, and only the longer drift in the wind counts; more in deep brakes, which
     the sink alone can not tell from shallow ones). None where the final is shorter than five seconds or has no heights.
+
+    Parameters
+    ----------
+    track : Track
+    flown : Pattern
+    landing : Landing
+    trim : Trim
+    wind : WindProfile
+    slope : tuple of float, optional
+        Mean and standard deviation [1].
+    method : Method, optional
+        ``final_brake_slope`` and its error.
+
+    Returns
+    -------
+    Brakes or None
+        Metres along the landing direction [m], share of the sink of full flight, with standard deviations.
     """
     leg = flown.leg("final")
     if leg is None or landing.landing_deg is None:

@@ -41,6 +41,22 @@ def wind_above_brakes(
     On one heading, slowed all the way, brakes and wind can not be told apart; what is seen there must not be put down to the wind.
     Below the final's beginning the profile follows the fit's law of the wind near the ground, with its error. None without
     brakes on final, without a final, or where too little wind is left.
+
+    Parameters
+    ----------
+    track : Track
+    start : int
+        First canopy fix.
+    flown : Pattern
+    brakes : Brakes or None
+        Those of the final.
+    airspeed_prior : tuple of float, optional
+        Mean and standard deviation [m/s at sea level].
+    method : Method, optional
+
+    Returns
+    -------
+    WindProfile or None
     """
     leg = flown.leg("final")
     if leg is None or not in_brakes(brakes, method or Method()):

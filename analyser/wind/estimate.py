@@ -76,6 +76,21 @@ def estimate_wind(
     ``priors`` other numbers than the usual ones, to see what each is worth; ``settled`` from when on the flight counts, where found already.
     Of a flight longer than ``LONGEST_S`` its last part counts.
     Never raises for a short or odd flight: the profile then is undetermined throughout, and ``reason`` says why.
+
+    Parameters
+    ----------
+    track : Track
+    start, stop : int
+        Range of its canopy fixes.
+    airspeed_prior : tuple of float, optional
+        Mean and standard deviation [m/s at sea level].
+    priors : Priors, optional
+    settled : Settled, optional
+
+    Returns
+    -------
+    WindEstimate
+        The profile with its covariance, the wing's speeds, and a reason where nothing is known.
     """
     part = slice(start, stop)
     t, h = track.t_s[part], track.agl_m[part]

@@ -44,6 +44,17 @@ def layer_mean(profile: WindProfile, top_m: float = LAYER_TOP_M) -> LayerMean | 
 
     The drift is that of a wind drift indicator sinking 20 ft/s, 100 s from 2,000 ft. Heights without a known wind are left
     out; None where less than half of the layer is known.
+
+    Parameters
+    ----------
+    profile : WindProfile
+    top_m : float
+        Of the layer above the landing area [m].
+
+    Returns
+    -------
+    LayerMean or None
+        Wind [m/s] with errors, and the drift [m].
     """
     heights = np.linspace(0.0, top_m, 81)
     within = (heights >= profile.agl_m[0] - 1e-9) & (heights <= profile.agl_m[-1] + 1e-9)
