@@ -9,7 +9,7 @@ from typer.core import TyperCommand
 __all__ = ["GROUPS", "Grouped"]
 
 GROUPS: Final[dict[str, tuple[str, ...]]] = {
-    "What it works with": ("--plan", "--target", "--winds", "--station", "--hand", "--jump", "--logbook"),
+    "What it works with": ("--plan", "--target", "--winds", "--station", "--at", "--hand", "--jump", "--logbook"),
     "Text and pages": (
         "--brief", "--quiet", "--units", "--html", "--open", "--recollect", "--assets", "--coach", "--pages", "--private",
     ),

@@ -30,6 +30,7 @@ def run_plan(
     units: str,
     *,
     station: str | None,
+    at: str | None,
     json_file: str | None,
     html: Path | None,
     gpx: Path | None,
@@ -41,7 +42,8 @@ def run_plan(
     named = [p for p in (html, gpx, geojson, Path(json_file) if json_file else None) if p is not None]
     alone = one_on_stdout(named)
     check_outputs([p for p in named if p != STDOUT], inputs)
-    wind = read_winds(winds, elevation_m=settings.site.elevation_m, station=station) if winds else None
+    elevation = settings.site.elevation_m
+    wind = read_winds(winds, elevation_m=elevation, station=station, at=at) if winds else None
     measured = read_measured_trim(winds) if winds is not None else None
     report, settings, trim, _, usual = plan_ahead(settings, wind, hand=hand, measured=measured)
     if usual is not None:

@@ -13,7 +13,7 @@ __all__ = ["ANEMOMETER_M", "Metar", "is_metar", "read_metar"]
 
 ANEMOMETER_M: Final = 10.0  # WMO-No. 8: the height above the ground at which surface wind is measured
 _METAR: Final = re.compile(r"^\s*(?:METAR\s+|SPECI\s+)?(?:COR\s+)?[A-Z][A-Z0-9]{3}\s+\d{6}Z\s", re.M)
-_END: Final = re.compile(r"[=\n]\s*\n|=|\n(?=\S)")
+_NO_UNIT: Final = re.compile(r"\s(?:\d{3}|VRB)\d{2,3}(?:G\d{2,3})?(?=\s|$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +48,8 @@ def read_metar(text: str, file: str | None = None) -> Metar:
     if start is None:
         raise SettingsError("no METAR", "it begins with a station and a time, KXYZ 141755Z", file)
     code = re.sub(r"\n\s+", " ", text[start.start() :].strip()).split("\n")[0].partition("=")[0].strip()
+    if _NO_UNIT.search(code.partition(" RMK")[0]):
+        raise SettingsError("the wind of the METAR has no unit", "KT or MPS belongs behind it", file)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -181,7 +181,9 @@ PLAN_KEYS: Final[Keys] = {
             "from": _DIRECTION,
             "metar": Lines(),
             "aloft": Lines(),
+            "taf": Lines(),
             "station": Text(),
+            "at": Text(),
         },
     ),
     "air": {

@@ -204,7 +204,7 @@ def _wind_rows(given: Given) -> tuple[Given, ...]:
 
 def _told_by(row: Given) -> str:
     """The key of a weather service's text in a row of [[wind]], or nothing."""
-    return next((key for key in ("metar", "aloft") if key in row), "")
+    return next((key for key in ("metar", "aloft", "taf") if key in row), "")
 
 
 def _reports(given: Given) -> tuple[WindReport, ...]:
@@ -217,21 +217,20 @@ def _reports(given: Given) -> tuple[WindReport, ...]:
             for name in ("agl_ft", "speed_kt", "from_deg"):
                 if name.partition("_")[0] not in row:
                     entry.fail(
-                        f"wind[{number}] has no {name}", "give height, speed and from, or metar, or aloft"
+                        f"wind[{number}] has no {name}", "give height, speed and from, or metar, aloft or taf"
                     )
             continue
-        if len(set(row) - {"station"}) > 1:
+        if len(set(row) - {"station", "at"}) > 1:
             entry.fail(f"{kind} says all of that wind", "leave out the other keys of this [[wind]]")
-        found.append(_report(given, row[kind], row.get("station")))
+        found.append(_report(given, row[kind], row))
     return tuple(found)
 
 
-def _report(given: Given, entry: Entry, station: Entry | None) -> WindReport:
+def _report(given: Given, entry: Entry, row: Given) -> WindReport:
     elevation = given.get("site.elevation")
     try:
-        return read_report(
-            entry.value, elevation.value if elevation else None, station.value if station else None
-        )
+        told = {key: row[key].value for key in ("station", "at") if key in row}
+        return read_report(entry.value, elevation.value if elevation else None, **told)
     except SettingsError as error:
         entry.fail(f"{entry.key}: {error.what}", error.hint)
 

@@ -36,11 +36,15 @@ class MeasuredTrim(NamedTuple):
 
 
 def read_winds(
-    path: str | Path, *, elevation_m: float | None = None, station: str | None = None
+    path: str | Path,
+    *,
+    elevation_m: float | None = None,
+    station: str | None = None,
+    at: str | None = None,
 ) -> WindProfile:
-    """The wind by height above the landing area from a CSV table, the JSON of ``debrief``, a METAR or a bulletin of winds aloft.
+    """The wind by height above the landing area from a CSV table, the JSON of ``debrief``, a METAR, a TAF or a bulletin of winds aloft.
 
-    ``elevation_m`` of the landing area above sea level and ``station`` are for a bulletin of winds aloft.
+    ``elevation_m`` of the landing area above sea level and ``station`` are for a bulletin of winds aloft, ``at`` (``141500Z``) for a TAF.
 
     A table has a column ``agl_m`` or ``agl_ft`` and either ``speed_…`` (kt, mph, kmh, mps) with ``from_deg``, or
     ``east_mps`` and ``north_mps``; also ``sd_mps`` or ``sd_east_mps``, ``sd_north_mps`` and ``correlation``; case and blanks
@@ -51,7 +55,7 @@ def read_winds(
     """
     text = read_text(path)
     if is_report(text):
-        return WindProfile.from_points(read_report(text, elevation_m, station, str(path)).points)
+        return WindProfile.from_points(read_report(text, elevation_m, station, str(path), at).points)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
     return reader(text, str(path))
 

@@ -23,10 +23,13 @@ def plan(
     plan_files: PlanOption = None,
     winds: Annotated[
         Path | None,
-        file_option("--winds", "The wind: CSV, a debrief's JSON, a METAR, winds aloft."),
+        file_option("--winds", "The wind: CSV, a debrief's JSON, a METAR, a TAF, winds aloft."),
     ] = None,
     station: Annotated[
         str | None, named_option("--station", "NAME", "Which station of the winds aloft.")
+    ] = None,
+    at: Annotated[
+        str | None, named_option("--at", "TIME", "When, for a TAF: day, hour, minute in UTC (141500Z).")
     ] = None,
     target: TargetOption = None,
     hand: Annotated[
@@ -60,6 +63,7 @@ def plan(
         hand,
         units,
         station=station,
+        at=at,
         json_file=json_file,
         html=html_file,
         gpx=gpx,
