@@ -22,7 +22,7 @@ def season_inputs(folders: Sequence[Path], plans: Plans, logbook: Path) -> Itera
     plans.check(folders)
     yield from plans.files()
     yield from (Path(f"{logbook}{end}") for end in ("", "-wal", "-shm", "-journal"))
-    yield from (found.path for found in scan(folders))
+    yield from (found.path for found in scan(folders, plans.columns))
 
 
 def refuse_outputs(outputs: Iterable[Path], inputs: Iterable[Path]) -> None:

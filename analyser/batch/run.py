@@ -68,14 +68,14 @@ def run_season(
     places = [Path(os.path.abspath(folder)) for folder in folders]
     check_folders(places)
     book = Path(os.path.abspath(logbook)) if logbook is not None else places[0] / LOGBOOK_NAME
-    if not os.path.exists(book) and next(scan(places), None) is None:
+    names = Plans(plans)
+    if not os.path.exists(book) and next(scan(places, names.columns), None) is None:
         raise InputError("holds no track", "give a folder that holds tracks", str(places[0]))
     runner = (
         _cluster(scheduler, work, timeout_s)
         if scheduler
         else _processes(jobs or os.cpu_count() or 1, work, timeout_s)
     )
-    names = Plans(plans)
     inputs = list(season_inputs(places, names, book))
     refuse_outputs([Path(p) for p in outputs], inputs)
     if cards is not None:

@@ -60,7 +60,14 @@ def update(
     """
     plans.check(folders)
     logbook.begin()
-    run = _Run(logbook, plans, retry, pages, progress, total=sum(1 for _ in scan(folders)) if progress else 0)
+    run = _Run(
+        logbook,
+        plans,
+        retry,
+        pages,
+        progress,
+        total=sum(1 for _ in scan(folders, plans.columns)) if progress else 0,
+    )
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)
     gone = logbook.finish(folders, forget=forget)
@@ -85,7 +92,7 @@ class _Run:
 
     def jobs(self, folders: Sequence[Path]) -> Iterator[Job]:
         """The tracks that have to be debriefed; everything else is settled on the way."""
-        for found in scan(folders):
+        for found in scan(folders, self.plans.columns):
             self.counts.tracks += 1
             key = self.logbook.key(found.path)
             sha256 = self.logbook.known_hash(key, found)

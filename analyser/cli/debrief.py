@@ -13,14 +13,13 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from analyser.cli.tracks import Wanted, debriefed, settings_for
+from analyser.cli.tracks import Sources, Wanted, debriefed
 from analyser.debrief import Debrief, inspect
 from analyser.errors import AnalyserError, OutputError
 from analyser.report.documents.debrief import to_document
 from analyser.report.documents.info import info_document
 from analyser.report.documents.values import to_json
 from analyser.report.plain import plain
-from analyser.settings import Settings
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import STDOUT, identity, refuse_inputs, write_text
 
@@ -85,13 +84,12 @@ def run_debrief(
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
-    known = _settings_of(tracks, plans, target, outputs.quiet)
-    inputs += [path for _, read in known.values() for path in read]
+    folders = dict.fromkeys(_folder(track) for track in tracks)
+    known = {folder: Sources(folder, plans, target, quiet=outputs.quiet) for folder in folders}
+    inputs += [path for sources in known.values() for path in sources.files()]
     check_outputs(outputs.files(), inputs)
     found = [
-        result
-        for track in tracks
-        for result in debriefed(track, known[_folder(track)][0], quiet=outputs.quiet)
+        result for track in tracks for result in debriefed(track, known[_folder(track)], quiet=outputs.quiet)
     ]
     if len(tracks) == 2 and len(found) == 2 and outputs.json is None and not outputs.brief:
         run_two(found, units, outputs, inputs)
@@ -103,14 +101,6 @@ def run_debrief(
 
 def _folder(track: Wanted) -> Path | None:
     return None if track.stdin else Path(os.path.abspath(track.path)).parent
-
-
-def _settings_of(
-    tracks: Sequence[Wanted], plans: Sequence[Path], target: str | None, quiet: bool
-) -> dict[Path | None, tuple[Settings, list[Path]]]:
-    """Settings of each folder and the files they were read from."""
-    folders = dict.fromkeys(_folder(track) for track in tracks)
-    return {folder: settings_for(folder, plans, target, quiet=quiet) for folder in folders}
 
 
 def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:
@@ -246,8 +236,9 @@ def run_two(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Sequ
     a, b = found
     if outputs.html is not None:
         assets = assets_beside(outputs.html, outputs.assets)
-        write_text(outputs.html, render_comparison(a, b, units=units, assets=assets), inputs=inputs)
-    show(tell_two_jumps(a, b), units)
+        put([(outputs.html, render_comparison(a, b, units=units, assets=assets))], inputs)
+    if not outputs.on_stdout():
+        show(tell_two_jumps(a, b), units)
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:

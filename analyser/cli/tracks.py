@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from collections.abc import Sequence
@@ -19,10 +20,11 @@ from analyser.jump import Debrief
 from analyser.logbook.plans import Plans
 from analyser.report.plain import plain
 from analyser.settings import Settings
+from analyser.settings.areas import area_files
 from analyser.settings.picture import picture_files
-from analyser.settings.toml import build_settings, merge_given, parse_target, read_given
+from analyser.settings.toml import build_settings, given_target, merge_given, parse_target, read_given
 
-__all__ = ["Wanted", "debriefed", "say", "settings_for", "wanted"]
+__all__ = ["Sources", "Wanted", "debriefed", "say", "settings_for", "wanted"]
 
 STDIN: Final = "-"
 _NUMBERED: Final = re.compile(r"(.+)#([1-9]\d{0,3})")
@@ -64,31 +66,58 @@ def wanted(track: Path, jump: str | None) -> Wanted:
 def settings_for(
     folder: Path | None, plans: Sequence[Path], target: str | None, *, quiet: bool = False
 ) -> tuple[Settings, list[Path]]:
-    """Settings of ``logbook.toml`` at or above ``folder`` (said on stderr), then of the plan files, later wins, then the target.
-
-    With them every file that they were read from: plans, cards, tables and pictures.
-    """
-    try:
-        place = None if target is None else parse_target(target)
-    except AnalyserError as error:
-        raise typer.BadParameter(f"{error.what}; {error.hint}", param_hint="--target") from None
-    found = Plans()
-    given, files = ({}, ()) if folder is None else found.of_folder(folder)
-    for file in files[-1:]:
-        say(f"settings from {file}" + (f" and {len(files) - 1} above" if len(files) > 1 else ""), quiet=quiet)
-    given = merge_given([given, *(read_given(path) for path in plans)])
-    return build_settings(given, target=place), [*plans, *found.files(), *picture_files(given)]
+    """What :class:`Sources` says for a folder, and every file it comes from: plans, cards, tables, areas and pictures."""
+    found = Sources(folder, plans, target, quiet=quiet)
+    return found.settings, found.files()
 
 
-def debriefed(track: Wanted, settings: Settings, *, quiet: bool = False) -> tuple[Debrief, ...]:
+class Sources:
+    """Settings of ``logbook.toml`` at or above ``folder`` (said on stderr), of corrections of single tracks there, of the plan files,
+    later wins, then the target. Wrong usage where the target is no place; raises SettingsError."""
+
+    def __init__(
+        self, folder: Path | None, plans: Sequence[Path], target: str | None, *, quiet: bool = False
+    ) -> None:
+        try:
+            place = given_target(None if target is None else parse_target(target))
+        except AnalyserError as error:
+            raise typer.BadParameter(f"{error.what}; {error.hint}", param_hint="--target") from None
+        self._above = merge_given([*(read_given(path) for path in plans), place])
+        self._named, self._plans = list(plans), Plans(above=self._above)
+        self.settings = build_settings(self._above)
+        if folder is not None:
+            _, files = self._plans.of_folder(folder)
+            self.settings = self._plans.assign(folder / "track", "").settings
+            for file in files[-1:]:
+                above = f" and {len(files) - 1} above" if len(files) > 1 else ""
+                say(f"settings from {file}{above}", quiet=quiet)
+
+    def files(self) -> list[Path]:
+        """Every file read: plans, cards, tables, areas and pictures."""
+        return [*self._named, *self._plans.files(), *picture_files(self._above), *area_files(self._above)]
+
+    def of_track(self, path: Path, sha256: str) -> tuple[Settings, dict[int, Settings]]:
+        """What holds for a track, corrections of it told, and for single jumps in it where they have corrections of their own."""
+        found = self._plans.assign(Path(os.path.abspath(path)), sha256)
+        return found.settings, dict(found.overrides)
+
+
+def debriefed(track: Wanted, sources: Sources, *, quiet: bool = False) -> tuple[Debrief, ...]:
     """The debriefs that were asked for of one track, at least one; says where there are more jumps than are debriefed."""
+    columns = sources.settings.columns
+    settings, own = sources.settings, dict[int, Settings]()
     if track.stdin:
-        recording = read(_standard_input(), columns=settings.columns, name="standard input")
+        recording = read(_standard_input(), columns=columns, name="standard input")
     else:
-        recording = read(track.path, columns=settings.columns)
+        recording = read(track.path, columns=columns)
+        settings, own = sources.of_track(track.path, recording.sha256)
+        if own or settings != sources.settings:
+            say(f"{recording.file}: a correction ([[jump]] or logbook.csv) holds for it", quiet=quiet)
     if track.jump == 0:
-        return debrief_every(recording, settings)
-    result = debrief_recording(recording, settings, jump=track.jump)
+        return debrief_every(recording, settings, overrides=own)
+    result = debrief_recording(recording, own.get(track.jump or 0, settings), jump=track.jump)
+    if track.jump is None and result.jump in own:
+        result = debrief_recording(recording, own[result.jump], jump=result.jump)
     if track.jump is None and result.jumps > 1:
         text = f"{recording.file}: holds {result.jumps} jumps, this is the last; --jump N picks another, --jump all all"
         say(text, quiet=quiet)

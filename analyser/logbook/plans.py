@@ -20,6 +20,7 @@ from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import MOST_CORRECTIONS, TABLE_NAME, read_table
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
+from analyser.settings.areas import area_files
 from analyser.settings.given import Entry, Given, parse_given, read_text
 from analyser.settings.picture import picture_files
 from analyser.settings.schema import (
@@ -97,13 +98,19 @@ class Plans:
     """Looks up ``logbook.toml`` and ``logbook.csv`` from each track's folder upwards; the nearest wins key by key.
 
     ``plans`` are plan files that hold for everything, below whatever the folders say; ``drafts`` texts that are tried in
-    place of a ``logbook.toml`` before they are written there. Raises SettingsError.
+    place of a ``logbook.toml`` before they are written there; ``above`` goes before everything, also before corrections.
+    Raises SettingsError.
     """
 
     def __init__(
-        self, plans: Sequence[str | os.PathLike[str]] = (), *, drafts: Mapping[Path, str] | None = None
+        self,
+        plans: Sequence[str | os.PathLike[str]] = (),
+        *,
+        drafts: Mapping[Path, str] | None = None,
+        above: Given | None = None,
     ) -> None:
         self._drafts = dict(drafts or {})
+        self._above = above or {}
         files = [(Path(p), read_given(Path(p))) for p in plans]
         read = tuple(path for path, _ in files)
         self._top = _Layer(merge_given(given for _, given in files), plan=_plan_names(files), files=read)
@@ -127,9 +134,7 @@ class Plans:
                 yield Path(picture.file)
         for layer in self._layers.values():
             yield from layer.files
-            areas = layer.given.get("site.areas")
-            if areas is not None:
-                yield from (Path(areas.file).parent / name for name in areas.value)
+            yield from area_files(layer.given)
             for row in (row for _, rows in layer.corrections for row in rows if "plan" in row):
                 entry = row["plan"]
                 yield from (Path(entry.file).parent / name for name in entry.value)
@@ -139,6 +144,13 @@ class Plans:
         layer = self._layer(Path(os.path.abspath(folder)))
         files = tuple(path for path in layer.files if path.name == FILE_NAME)
         return _with_card(layer.given, layer.cards), files
+
+    def columns(self, folder: Path) -> dict[str, str]:
+        """Which titles the columns of tables have that are tracks of a folder: key of ``[columns]`` → title."""
+        given = self._layer(Path(os.path.abspath(folder))).given
+        return {
+            key.partition(".")[2]: entry.value for key, entry in given.items() if key.startswith("columns.")
+        }
 
     def ahead(self, folder: Path, plan: Given) -> Settings:
         """What a plan for the next jump says, on top of what holds in a folder but for the pattern and the winds there.
@@ -161,11 +173,11 @@ class Plans:
             return self._assignment(path.parent)
         self._used |= {id(row) for row in rows}
         whole = [row for row in rows if "jump" not in row]
-        names, settings = _apply(layer, whole)
+        names, settings = _apply(layer, whole, self._above)
         overrides, jump_names = [], {}
         for jump in sorted({row["jump"].value for row in rows if "jump" in row}):
             mine = [row for row in rows if "jump" not in row or row["jump"].value == jump]
-            jump_names[jump], own = _apply(layer, mine)
+            jump_names[jump], own = _apply(layer, mine, self._above)
             if settings_key(own) != settings_key(settings) or _called(own) != _called(settings):
                 overrides.append((jump, own))
         return _assignment(settings, tuple(overrides), names, jump_names)
@@ -185,7 +197,7 @@ class Plans:
 
     def _assignment(self, folder: Path) -> Assignment:
         if folder not in self._plain:
-            names, settings = _apply(self._layer(folder), [])
+            names, settings = _apply(self._layer(folder), [], self._above)
             self._plain[folder] = _assignment(settings, (), names, {})
         return self._plain[folder]
 
@@ -353,7 +365,7 @@ _ROW_KEYS: Final = {
 }
 
 
-def _apply(layer: _Layer, rows: Sequence[Given]) -> tuple[Row, Settings]:
+def _apply(layer: _Layer, rows: Sequence[Given], above: Given) -> tuple[Row, Settings]:
     given, plan, note, excluded = layer.given, layer.plan, layer.note, None
     for row in rows:
         entry = row.get("plan")
@@ -364,7 +376,7 @@ def _apply(layer: _Layer, rows: Sequence[Given]) -> tuple[Row, Settings]:
         note = row["note"].value if "note" in row else note
         excluded = row["exclude"].value if "exclude" in row else excluded
         excluded = None if "include" in row and row["include"].value else excluded
-    settings = build_settings(_with_card(given, layer.cards))
+    settings = build_settings(_with_card(_joined(given, [above]), layer.cards))
     names = {
         "jumper": settings.jumper.name,
         "canopy": settings.canopy.name,

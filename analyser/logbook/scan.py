@@ -7,7 +7,7 @@ import os
 import stat
 import zlib
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -24,6 +24,9 @@ SUFFIXES: Final = tuple(
 _OURS: Final = b"air_east_mps"  # a table that debrief --samples-csv wrote: not a second track of that jump
 # never looked into: reading a database that this process has open would drop its locks (POSIX)
 _DATABASES = (".sqlite", ".sqlite-wal", ".sqlite-shm", ".sqlite-journal")
+
+
+Columns = Callable[[Path], Mapping[str, str]]
 
 
 class Found(NamedTuple):
@@ -81,21 +84,25 @@ def refused_folders(folders: Sequence[Path]) -> list[str]:
     return refused
 
 
-def scan(folders: Sequence[Path]) -> Iterator[Found]:
-    """Every plain file below the folders that holds a track or is named like one, in a fixed order."""
+def scan(folders: Sequence[Path], columns: Columns | None = None) -> Iterator[Found]:
+    """Every plain file below the folders that holds a track or is named like one, in a fixed order.
+
+    ``columns`` gives the titles of tables that hold in a folder; without it only tables whose titles speak for themselves are found.
+    """
     for folder in walk_folders(folders):
+        mapped = None if columns is None else columns(folder)
         try:
             with os.scandir(folder) as listing:
                 entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
         except OSError:
             continue
         for entry in entries:
-            found = _found(entry)
+            found = _found(entry, mapped)
             if found is not None:
                 yield found
 
 
-def _found(entry: os.DirEntry[str]) -> Found | None:
+def _found(entry: os.DirEntry[str], mapped: Mapping[str, str] | None) -> Found | None:
     if entry.name.startswith(".") or entry.name.lower().endswith(_DATABASES):
         return None
     try:
@@ -105,12 +112,12 @@ def _found(entry: os.DirEntry[str]) -> Found | None:
     if not stat.S_ISREG(status.st_mode):
         return None
     path = Path(entry.path)
-    if not entry.name.lower().endswith(SUFFIXES) and not _holds_track(path):
+    if not entry.name.lower().endswith(SUFFIXES) and not _holds_track(path, mapped):
         return None
     return Found(path, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
 
 
-def _holds_track(path: Path) -> bool:
+def _holds_track(path: Path, mapped: Mapping[str, str] | None) -> bool:
     """Whether the first bytes (unpacked where they are gzip) begin a track."""
     try:
         with path.open("rb") as file:
@@ -122,7 +129,7 @@ def _holds_track(path: Path) -> bool:
             head = zlib.decompressobj(31).decompress(head, HEAD_BYTES)
         except zlib.error:
             return False
-    match track_format(head):
+    match track_format(head, mapped):
         case "xml":
             return any(root in head.replace(b"\0", b"") for root in (b"<gpx", b"TrainingCenterDatabase"))
         case "csv":

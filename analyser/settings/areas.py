@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
 from analyser.errors import SettingsError
-from analyser.settings.given import MOST_POINTS, Entry, check_position, read_text
+from analyser.settings.given import MOST_POINTS, Entry, Given, check_position, read_text
 from analyser.settings.model import KeepOut, LandingArea
 from analyser.units import FOOT_M
 
-__all__ = ["read_areas"]
+__all__ = ["area_files", "read_areas"]
 
 MOST_AREAS: Final = 500
 KEEP_OUT, LANDING = "keep-out", "landing area"
@@ -24,6 +25,13 @@ _BELOW: Final = {"below_ft": FOOT_M, "below_m": 1.0, "below_agl_m": 1.0}
 _HIGHEST_M: Final = 10_000.0
 
 Polygon = tuple[tuple[float, float], ...]
+
+
+def area_files(given: Given) -> Iterator[Path]:
+    """The files that settings name for their areas, so that nothing is written over them; none has to be there."""
+    if "site.areas" in given:
+        entry = given["site.areas"]
+        yield from (Path(entry.file).parent / name for name in entry.value)
 
 
 def read_areas(entry: Entry) -> tuple[tuple[KeepOut, ...], tuple[LandingArea, ...]]:

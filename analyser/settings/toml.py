@@ -32,7 +32,15 @@ from analyser.settings.reports import read_report
 from analyser.settings.schema import PLAN_KEYS
 from analyser.settings.standards import STANDARDS, AccuracyStandard
 
-__all__ = ["build_settings", "merge_given", "parse_settings", "parse_target", "read_given", "read_settings"]
+__all__ = [
+    "build_settings",
+    "given_target",
+    "merge_given",
+    "parse_settings",
+    "parse_target",
+    "read_given",
+    "read_settings",
+]
 
 
 def read_settings(
@@ -97,14 +105,18 @@ def merge_given(parts: Iterable[Given]) -> Given:
     return merged
 
 
+def given_target(target: tuple[float, float] | None) -> Given:
+    """A target (lat, lon) from elsewhere than a file, as a file would give it. Raises SettingsError where it is no place."""
+    if target is None:
+        return {}
+    if what := check_position(*target):
+        raise SettingsError(f"target: {what}")
+    return {"site.target": Entry(target, "--target", f"{target[0]}, {target[1]}", "--target", None)}
+
+
 def build_settings(given: Given, *, target: tuple[float, float] | None = None) -> Settings:
     """Settings from merged keys. Raises SettingsError where they contradict each other."""
-    if target is not None:
-        given = given | {
-            "site.target": Entry(target, "--target", f"{target[0]}, {target[1]}", "--target", None)
-        }
-        if what := check_position(*target):
-            raise SettingsError(f"target: {what}")
+    given = given | given_target(target)
     reports = _reports(given)
     settings = Settings(
         site=_site(given),

@@ -13,8 +13,10 @@ from pathlib import Path
 import jsonschema
 import pytest
 import typer
+from track_writers import table
 
 from analyser.cli.tracks import wanted
+from analyser.importers.read import read
 from analyser.settings.template import TEMPLATE, schema_text
 from analyser.settings.toml import parse_settings
 
@@ -200,3 +202,48 @@ def test_only_one_output_on_standard_output(tmp_path: Path) -> None:
     assert piped.stdout == (tmp_path / "file.csv").read_bytes()
     refused = crabline("season", "tracks", "--parquet", "-", cwd=tmp_path)
     assert (refused.returncode, refused.stderr.count(b"\n")) == (1, 1)
+
+
+CORRECTED = """[site]
+target = [49.7215, -107.9342]
+[jumper]
+name = "Ilka Norn"
+[[jump]]
+file = "day.gpx"
+jump = 2
+jumper = "Tobin Reyle"
+target = [49.7315, -107.9342]
+"""
+
+
+def test_corrections_of_single_jumps_hold_for_a_debrief_too(tmp_path: Path) -> None:
+    shutil.copy(DAY, tmp_path / "day.gpx")
+    (tmp_path / "logbook.toml").write_text(CORRECTED)
+    both = crabline("debrief", "day.gpx", "--jump", "all", "--json", "-", cwd=tmp_path)
+    assert b"correction" in both.stderr
+    rows = [json.loads(line)["frame"]["origin_lat"] for line in both.stdout.decode().splitlines()]
+    assert rows == [49.7215, 49.7315]
+    for words in ((), ("--jump", "2")):
+        done = crabline("debrief", "day.gpx", *words, "--json", "-", cwd=tmp_path)
+        assert json.loads(done.stdout)["frame"]["origin_lat"] == 49.7315
+    first = crabline("debrief", "day.gpx#1", "--brief", cwd=tmp_path)
+    assert b"Jumper Ilka Norn" in first.stdout
+    beaten = crabline("debrief", "day.gpx#2", "--target", "49.7216,-107.9342", "--json", "-", cwd=tmp_path)
+    assert json.loads(beaten.stdout)["frame"]["origin_lat"] == 49.7216
+    other = crabline("debrief", ONE, "--json", "-", cwd=tmp_path)
+    assert b"correction" not in other.stderr
+
+
+def test_a_season_finds_tables_that_its_settings_make_readable(tmp_path: Path) -> None:
+    found = read(ONE)
+    text = table(found.time_s, found.lat_deg, found.lon_deg, found.altitude_m, "Zeit;Breite;Laenge;Hoehe")
+    (tmp_path / "jump.csv").write_bytes(text.replace(b",", b";"))
+    none = crabline("season", tmp_path, "--csv", "-")
+    assert (none.returncode, none.stdout) == (1, b"")
+    names = {"time": "Zeit", "lat": "Breite", "lon": "Laenge", "altitude_m": "Hoehe"}
+    rows = "".join(f'{key} = "{title}"\n' for key, title in names.items())
+    (tmp_path / "logbook.toml").write_text("[columns]\n" + rows)
+    done = crabline("season", tmp_path, "--csv", "-")
+    assert done.returncode == 0, done.stderr
+    assert len(done.stdout.splitlines()) == 2
+    assert b"jump.csv" in done.stdout
