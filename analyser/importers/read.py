@@ -40,7 +40,7 @@ def read(
         A GPX, FIT, IGC, NMEA 0183 or TCX file or a table, plain or gzip, told by its content and never by its suffix; or
         the bytes of one.
     columns : mapping, optional
-        The titles of a table: key of :func:`~analyser.settings.columns.column_keys` → title.
+        The titles of a table: key of :func:`~analyser.columns.column_keys` → title.
     name : str, optional
         What bytes are called.
 

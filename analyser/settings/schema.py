@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
-from analyser.settings.columns import column_keys
+from analyser.columns import column_keys
 from analyser.units import FOOT_M, KMH_MPS, KNOT_MPS, MPH_MPS, POUND_KG, SQUARE_FOOT_M2
 
 __all__ = [

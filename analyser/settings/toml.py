@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from analyser.columns import column_keys
 from analyser.errors import SettingsError
 from analyser.pattern import LEG_NAMES
 from analyser.settings.areas import read_areas
 from analyser.settings.check import check_plan
-from analyser.settings.columns import column_keys
 from analyser.settings.given import Entry, Given, check_position, parse_given, read_text
 from analyser.settings.model import (
     PRESETS,
