@@ -98,9 +98,11 @@ def name_stretches(
     Parameters
     ----------
     track : Track
+        Places [m], velocities [m/s] and heights above the landing area [m].
     start, stop : int
         Range of its fixes.
     wind : WindProfile
+        With its covariance.
     trim : Trim
         Of the wing, for what counts as slowed.
     method : Method, optional

@@ -29,6 +29,7 @@ def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, st
     recording : Recording
         Of one jump.
     settings : Settings
+        What the user set.
 
     Returns
     -------
@@ -65,7 +66,9 @@ def about_landing(track: Track, phases: Phases) -> Track:
     Parameters
     ----------
     track : Track
+        Places [m], velocities [m/s] and heights above the landing area [m].
     phases : Phases
+        Where climb, fall, canopy flight and landing are.
 
     Returns
     -------

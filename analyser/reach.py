@@ -128,6 +128,7 @@ def find_reach(
     wind : WindProfile
         With its covariance.
     trim : Trim
+        Speeds of full flight at sea-level density [m/s].
     entry : Gate, optional
         The first gate of the plan: the goal then is to reach it, not the target alone.
     line_deg : float, optional

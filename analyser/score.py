@@ -96,12 +96,15 @@ def find_landing(
     Parameters
     ----------
     track : Track
+        Places [m], velocities [m/s] and heights above the landing area [m].
     phases : Phases
+        Where climb, fall, canopy flight and landing are.
     flown : Pattern, optional
         For the landing direction: that of its final.
     wind : WindProfile, optional
         For the head wind, and the direction where the final does not say it.
     has_target : bool
+        Whether the origin of the track's frame is the target.
     settings : Settings, optional
         Its standards.
 

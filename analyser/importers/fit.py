@@ -206,7 +206,7 @@ def _decode(data: bytes, definition: Definition) -> Iterator[tuple[str, Vector]]
 
 
 def _altitude_source(data: bytes, definitions: Iterable[Definition]) -> AltitudeSource:
-    """ "barometric" where the file names a barometer, its pressure or its readings; else not known."""
+    """The kind of altitude: "barometric" where the file names a barometer, its pressure or its readings; else not known."""
     known = tuple(definitions)
     info = _table(data, known, _DEVICE)
     local = (info.get("source_type") == _LOCAL_SOURCE) & (info.get("device_type") == _BAROMETER)

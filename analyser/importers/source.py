@@ -123,7 +123,7 @@ class Source:
 
 
 def path_text(path: str | os.PathLike[str]) -> str:
-    """A path as text that any document, database and terminal can hold; bytes that are no UTF-8 as ``\\xNN``."""
+    r"""A path as text that any document, database and terminal can hold; bytes that are no UTF-8 as ``\xNN``."""
     return os.fsencode(path).decode("utf-8", "backslashreplace")
 
 

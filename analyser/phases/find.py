@@ -242,6 +242,7 @@ def split_jumps(recording: Recording) -> tuple[tuple[int, int], ...]:
     Parameters
     ----------
     recording : Recording
+        Of one jump or of a day.
 
     Returns
     -------

@@ -39,6 +39,7 @@ def flown_trim(settings: Settings, measured: CanopyEstimate | None, elevation_m:
     Parameters
     ----------
     settings : Settings
+        What the user set.
     measured : CanopyEstimate, optional
         The wing's speeds as the wind fit found them.
     elevation_m : float
@@ -82,6 +83,7 @@ def trim_of(settings: Settings, measured: CanopyEstimate | None, elevation_m: fl
     Parameters
     ----------
     settings : Settings
+        What the user set.
     measured : CanopyEstimate, optional
         The wing's speeds as the wind fit found them.
     elevation_m : float
@@ -137,6 +139,7 @@ def draw_plan(
     trim : Trim
         Sea-level speeds [m/s].
     wind : WindProfile
+        With its covariance.
     winds_from : str
         ``"plan"``: ``wind`` was assumed; ``"track"``: it was recovered.
     flown : Pattern, optional
@@ -168,8 +171,11 @@ def for_flown_hand(plan: Plan, settings: Settings, flown: Pattern) -> Plan:
     Parameters
     ----------
     plan : Plan
+        What was planned.
     settings : Settings
+        What the user set.
     flown : Pattern
+        The pattern found in the track.
 
     Returns
     -------
@@ -189,8 +195,11 @@ def for_wind(plan: Plan, settings: Settings, wind: WindProfile) -> Plan:
     Parameters
     ----------
     plan : Plan
+        What was planned.
     settings : Settings
+        What the user set.
     wind : WindProfile
+        With its covariance.
 
     Returns
     -------

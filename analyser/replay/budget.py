@@ -119,16 +119,21 @@ def budget(
     plan, flown : Pattern
         Of the same hand, in metres from the target.
     landing : Landing
+        The touchdown.
     trim : Trim
         What the wing flew with.
     wind : WindProfile
+        With its covariance.
     winds_from : str
         ``"plan"`` or ``"track"``: for which wind the plan was drawn.
     position_sd_m, agl_sd_m : float
         Errors that all places and heights share [m].
     track : Track, optional
+        Places [m], velocities [m/s] and heights above the landing area [m].
     made_for : tuple of (Trim, WindProfile), optional
+        What the plan was drawn with.
     draws, seed : int
+        Of winds and trims, for the errors.
 
     Returns
     -------
@@ -243,13 +248,17 @@ def would_the_plan_have_worked(
     Parameters
     ----------
     plan : Pattern
+        What was planned.
     trim : Trim
+        Speeds of full flight at sea-level density [m/s].
     wind : WindProfile
         As recovered.
     redrawn : Pattern, optional
+        The same setup, planned for the recovered wind.
     ring_m : float
         Radius about the target that counts as reaching it [m].
     draws, seed : int
+        Of winds and trims, for the errors.
 
     Returns
     -------

@@ -54,10 +54,15 @@ def brakes_on_final(
     Parameters
     ----------
     track : Track
+        Places [m], velocities [m/s] and heights above the landing area [m].
     flown : Pattern
+        The pattern found in the track.
     landing : Landing
+        The touchdown.
     trim : Trim
+        Speeds of full flight at sea-level density [m/s].
     wind : WindProfile
+        With its covariance.
     slope : tuple of float, optional
         Mean and standard deviation [1].
     method : Method, optional

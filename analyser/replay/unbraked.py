@@ -45,14 +45,17 @@ def wind_above_brakes(
     Parameters
     ----------
     track : Track
+        Places [m], velocities [m/s] and heights above the landing area [m].
     start : int
         First canopy fix.
     flown : Pattern
+        The pattern found in the track.
     brakes : Brakes or None
         Those of the final.
     airspeed_prior : tuple of float, optional
         Mean and standard deviation [m/s at sea level].
     method : Method, optional
+        Thresholds.
 
     Returns
     -------

@@ -80,12 +80,15 @@ def estimate_wind(
     Parameters
     ----------
     track : Track
+        Places [m], velocities [m/s] and heights above the landing area [m].
     start, stop : int
         Range of its canopy fixes.
     airspeed_prior : tuple of float, optional
         Mean and standard deviation [m/s at sea level].
     priors : Priors, optional
+        Other numbers than the usual ones.
     settled : Settled, optional
+        From when on the flight counts, where that is known.
 
     Returns
     -------

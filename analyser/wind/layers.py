@@ -48,6 +48,7 @@ def layer_mean(profile: WindProfile, top_m: float = LAYER_TOP_M) -> LayerMean | 
     Parameters
     ----------
     profile : WindProfile
+        With its covariance.
     top_m : float
         Of the layer above the landing area [m].
 
