@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from functools import cache
@@ -229,3 +230,12 @@ def test_the_map_for_developers_names_every_part() -> None:
     files = {p.name for p in PACKAGE.glob("*.py") if not p.name.startswith("_")}
     assert not {p for p in parts if f"`analyser/{p}/`" not in text}
     assert not {p for p in files if p not in text}
+
+
+def test_what_developers_are_told_is_where_they_are_told() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Where is what")[1].split("\n## ")[0]
+    places = re.findall(r"^\| [^|]+ \| `([^`]+)` \| `([^`]+)` \|$", text, re.MULTILINE)
+    assert len(places) > 15
+    assert not [
+        (file, word) for file, word in places if word not in (ROOT / file).read_text(encoding="utf-8")
+    ]
