@@ -90,7 +90,9 @@ def _jump(
         "final_turn_agl_sd_m": 5.0,
         "final_agl_error_m": float(height_error + rng.normal(0.0, 5.0)),
         "base_planned_agl_m": 600 * FT,
-        "base_agl_error_m": float(skill * rng.normal(0.0, 8.0) + rng.normal(0.0, 5.0)),
+        "base_agl_error_m": float(
+            skill * rng.normal(0.0, 8.0) + rng.normal(0.0, 5.0) + (60 * FT if "base" in habit else 0.0)
+        ),
         "downwind_planned_agl_m": 1000 * FT,
         "downwind_agl_error_m": float(skill * rng.normal(0.0, 8.0) + rng.normal(0.0, 5.0)),
     }  # fmt: skip

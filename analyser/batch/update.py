@@ -70,6 +70,8 @@ def update(
     )
     for job, answer in runner(run.jobs(folders)):
         run.enter(job, answer)
+    for source, notes in plans.talks():
+        logbook.put_talks(source, notes)
     gone = logbook.finish(folders, forget=forget)
     run.counts.missing = 0 if forget else len(gone)
     run.counts.warnings += logbook.mended

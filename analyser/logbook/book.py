@@ -16,6 +16,7 @@ from analyser.logbook.open import CHECKED_BYTES, open_database, translated
 from analyser.logbook.rows import WHO, Row, document_text
 from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
+from analyser.logbook.talks import Note, read_notes, replace_notes
 
 __all__ = ["Content", "Failure", "Logbook", "Result"]
 
@@ -176,6 +177,14 @@ class Logbook:
             values = (*(who[name] for name in WHO), sha256, jump)
             db.execute(f"UPDATE jump SET {assign} WHERE sha256 = ? AND jump = ?", values)
 
+    def put_talks(self, source: Path, notes: Sequence[Note]) -> None:
+        """Keep the talks of one ``logbook.toml`` in place of what it said before; nothing is written where nothing changed."""
+        key = self.key(source)
+        query = "SELECT jumper, day, agreed, about, done FROM talk WHERE source = ? ORDER BY place"
+        if [Note(*row) for row in self._all(query, (key,))] != list(notes):
+            with self._writing() as db:
+                replace_notes(db, key, notes)
+
     def finish(self, folders: Sequence[Path], *, forget: bool = False) -> list[str]:
         """End a run over ``folders``: forget old names of moved tracks and contents that no track holds any more.
 
@@ -196,6 +205,10 @@ class Logbook:
                 db.execute(f"DELETE FROM {table} WHERE {orphans}")
             db.execute(
                 "DELETE FROM unreadable WHERE path IN (SELECT path FROM seen WHERE sha256 IS NOT NULL)"
+            )
+            sources = [r[0] for r in db.execute("SELECT DISTINCT source FROM talk")]
+            db.executemany(
+                "DELETE FROM talk WHERE source = ?", [(s,) for s in sources if _gone(self.place(s))]
             )
             lost = [r[0] for r in db.execute("SELECT path FROM unreadable") if _gone(self.place(r[0]))]
             db.executemany("DELETE FROM unreadable WHERE path = ?", [(key,) for key in lost])
@@ -233,6 +246,14 @@ class Logbook:
         """Where a content lies, as whole paths, sorted; empty where it is not known."""
         query = "SELECT path FROM track WHERE sha256 = ? ORDER BY path"
         return [self.place(row[0]) for row in self._all(query, (sha256,))]
+
+    def talks(self) -> dict[str, list[Note]]:
+        """Jumper -> the talks noted, the oldest first."""
+        found: dict[str, list[Note]] = {}
+        with translated(self.path):
+            for note in read_notes(self._db):
+                found.setdefault(note.jumper, []).append(note)
+        return found
 
     def failures(self) -> Iterator[Failure]:
         """Files that gave nothing, by path."""

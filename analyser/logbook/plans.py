@@ -18,6 +18,7 @@ from analyser.importers.source import path_text
 from analyser.logbook.rows import Row
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import MOST_CORRECTIONS, TABLE_NAME, read_table
+from analyser.logbook.talks import TALK_ROWS, Note, note_of
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
 from analyser.settings.areas import area_files
@@ -64,6 +65,7 @@ LOGBOOK_KEYS: Final[Keys] = {
         },
         most=MOST_CORRECTIONS,
     ),
+    "talk": TALK_ROWS,
 }
 
 
@@ -92,6 +94,7 @@ class _Layer:
     cards: Mapping[str, Given] = field(default_factory=dict)
     files: tuple[Path, ...] = ()
     corrections: tuple[tuple[Path, tuple[Given, ...]], ...] = ()
+    talks: tuple[Note, ...] = ()
 
 
 class Plans:
@@ -138,6 +141,12 @@ class Plans:
             for row in (row for _, rows in layer.corrections for row in rows if "plan" in row):
                 entry = row["plan"]
                 yield from (Path(entry.file).parent / name for name in entry.value)
+
+    def talks(self) -> Iterator[tuple[Path, tuple[Note, ...]]]:
+        """Every ``logbook.toml`` read so far with the talks noted in it."""
+        for folder, layer in sorted(self._layers.items()):
+            if folder / FILE_NAME in layer.files:
+                yield folder / FILE_NAME, layer.talks
 
     def of_folder(self, folder: Path) -> tuple[Given, tuple[Path, ...]]:
         """What the files at and above a folder give, with the card of the canopy they name, and the paths of these files."""
@@ -252,7 +261,7 @@ def _method_text(method: Method) -> str:
 
 def _read_folder(folder: Path, above: _Layer, drafts: Mapping[Path, str]) -> _Layer:
     toml, table = folder / FILE_NAME, folder / TABLE_NAME
-    layer = above
+    layer = dataclasses.replace(above, talks=())
     if toml in drafts or os.path.isfile(toml):
         text = drafts[toml] if toml in drafts else read_text(toml)
         layer = _with_toml(folder, parse_given(text, str(toml), LOGBOOK_KEYS), layer)
@@ -271,16 +280,20 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
             raise SettingsError("a canopy card without a name", 'give it [canopy] name = "…"', str(path))
         cards[card["canopy.name"].value] = card
     rows = given["jump"].value if "jump" in given else ()
+    parts = [*(plan for _, plan in plans), own]
+    joined = _joined(above.given, parts)
+    whose = joined.get("jumper.name")
+    own_name = None if whose is None else whose.value
     for row in rows:
         _check_row(row, given["jump"])
-    parts = [*(plan for _, plan in plans), own]
     return _Layer(
-        _joined(above.given, parts),
+        joined,
         _plan_names([*plans, (folder / FILE_NAME, own)]) or above.plan,
         given["note"].value if "note" in given else above.note,
         cards,
         (*above.files, folder / FILE_NAME, *(path for path, _ in (*plans, *card_files))),
         (*above.corrections, (folder, rows)) if rows else above.corrections,
+        tuple(note_of(row, own_name) for row in (given["talk"].value if "talk" in given else ())),
     )
 
 

@@ -8,11 +8,12 @@ from collections.abc import Callable
 from typing import Final
 
 from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
+from analyser.logbook.talks import create_talks
 
 __all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
-VERSION: Final = 2
+VERSION: Final = 3
 
 _FIRST = (
     """CREATE TABLE content (
@@ -84,7 +85,7 @@ def store_row(db: sqlite3.Connection, sha256: str, jump: int, row: Row) -> None:
 
 
 # step i leads from version i to i + 1; whoever changes COLUMNS or WHO appends _rows_from_documents and raises VERSION
-_STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_create, _rows_from_documents)
+_STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_create, _rows_from_documents, create_talks)
 
 
 def migrate(db: sqlite3.Connection, version: int) -> None:

@@ -25,7 +25,18 @@ SAME_JUMP_M: Final = 60.0
 SAME_NAMELESS_S: Final = 3.0  # ours: nobody named, so two landings must agree much closer to be one
 SAME_NAMELESS_M: Final = 10.0
 
-_TEXTS: Final = ("file", "sha256", "canopy", "site", "plan", "hand", "pattern", "grade", "landing_utc")
+_TEXTS: Final = (
+    "file",
+    "sha256",
+    "canopy",
+    "site",
+    "plan",
+    "hand",
+    "pattern",
+    "grade",
+    "landing_utc",
+    "findings",
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

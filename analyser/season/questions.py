@@ -1,4 +1,4 @@
-"""What is asked of every group of jumps, and what may be said: all questions of a season held together by Holm's rule."""
+"""What is asked of every group of jumps; what of it may be said stands in :mod:`analyser.season.tiers`."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from analyser.season.jumps import Jumps
 from analyser.season.robust import (
     change_point,
     difference,
-    holm,
     level,
     p_difference,
     p_level,
@@ -27,19 +26,16 @@ from analyser.season.robust import (
 from analyser.units import FOOT_M
 
 __all__ = [
-    "ALPHA",
     "HEIGHT_MARGIN_M",
     "OFFSET_MARGIN_M",
     "Question",
     "ask",
     "canopies_apart",
-    "judge",
     "trim_change",
 ]
 
 Values = NDArray[np.float64]
 
-ALPHA: Final = 0.05
 OFFSET_MARGIN_M: Final = 8.0
 """Ours: a level nearer to the target than this may be the receiver and the target's own position (4.9 m typical, 9 m at
 95 % by the GPS standard positioning service standard of 2020, twice), so it is not called a habit."""
@@ -51,9 +47,10 @@ SPREAD_RATIO: Final = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question put to one group: code, number of jumps, the value found with its 95 % interval, p and Holm's p.
+    """One question put to one group: code, number of jumps, the value found with its 95 % interval, p, Holm's p over all jumpers and
+    Benjamini and Hochberg's p within the one jumper (see :mod:`analyser.season.tiers`).
 
-    ``claimed`` = it may be said; ``evidence`` holds what the sentence needs (SI).
+    ``claimed`` = clear, it may be said; ``watched`` = worth watching, it may be chance; ``evidence`` holds what the sentence needs (SI).
     """
 
     code: str
@@ -68,6 +65,8 @@ class Question:
     canopy: str | None = None
     p_holm: float = 1.0
     claimed: bool = False
+    p_bh: float = 1.0
+    watched: bool = False
 
 
 def _level(code: str, values: Values, margin: float, /, **evidence: float | str) -> Question:
@@ -97,23 +96,6 @@ def ask(jumps: Jumps) -> Iterator[Question]:
     yield from _by_wind(jumps)
     yield from _by_hand(jumps)
     yield from _by_site(jumps)
-
-
-def judge(questions: Sequence[Question]) -> tuple[Question, ...]:
-    """Holm's p for all questions of a season together; claimed are those below ALPHA whose value lies beyond the margin.
-
-    Distance and turn heights together are claimed only where neither can be alone.
-    """
-    adjusted: Sequence[float] | Values = holm([q.p for q in questions]) if questions else []
-    judged = [
-        replace(q, p_holm=float(p), claimed=bool(p < ALPHA) and abs(q.value) > q.margin)
-        for q, p in zip(questions, adjusted, strict=True)
-    ]
-    told = {(q.jumper, q.canopy) for q in judged if q.claimed and q.code in ("distance", "steadiness")}
-    return tuple(
-        replace(q, claimed=False) if q.code == "together" and (q.jumper, q.canopy) in told else q
-        for q in judged
-    )
 
 
 def _enough(*parts: Values) -> bool:

@@ -29,8 +29,9 @@ from analyser.season.figures import (
 )
 from analyser.season.jumps import Jumps, LeftOut, read_jumps
 from analyser.season.pooling import shrunk
-from analyser.season.questions import ALPHA, Question, ask, canopies_apart, judge, trim_change
+from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
+from analyser.season.tiers import ALPHA, judge
 
 __all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "questions_of", "summarise"]
 
@@ -75,6 +76,11 @@ class JumperSeason:
     def claims(self) -> tuple[Question, ...]:
         """What may be said, the largest effect against its margin first."""
         return tuple(sorted((q for q in self.questions if q.claimed), key=lambda q: q.p))
+
+    @property
+    def watched(self) -> tuple[Question, ...]:
+        """What is worth watching and may be chance, the surest first."""
+        return tuple(sorted((q for q in self.questions if q.watched), key=lambda q: q.p))
 
 
 @dataclass(frozen=True, slots=True)

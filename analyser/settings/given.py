@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -15,6 +17,7 @@ from analyser.errors import SettingsError
 from analyser.settings.schema import (
     UNITS,
     Choice,
+    Day,
     Flag,
     Keys,
     Lines,
@@ -211,6 +214,8 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
             if not isinstance(raw, bool):
                 source.fail(path, f"{path} must be true or false, not {_short(raw)}")
             return raw
+        case Day():
+            return _day(source, path, raw)
         case Choice():
             if raw not in spec.options:
                 options = ", ".join(f'"{o}"' for o in spec.options)
@@ -282,6 +287,16 @@ def _text(source: _Source, path: str, raw: Any) -> str:
     if any(unicodedata.category(c) == "Cc" for c in raw) or len(raw) > 500:
         source.fail(path, f"{path} must be one line of at most 500 printable characters")
     return raw
+
+
+def _day(source: _Source, path: str, raw: Any) -> str:
+    """A day as ISO 8601."""
+    with contextlib.suppress(ValueError):
+        if isinstance(raw, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", raw):
+            return date.fromisoformat(raw).isoformat()
+    if isinstance(raw, date) and not isinstance(raw, datetime):
+        return raw.isoformat()
+    source.fail(path, f"{path} must be a day, not {_short(raw)}", "write 2026-06-14")
 
 
 def _pixel(source: _Source, path: str, raw: Any) -> tuple[float, float]:

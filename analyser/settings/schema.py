@@ -14,6 +14,7 @@ __all__ = [
     "PLAN_KEYS",
     "UNITS",
     "Choice",
+    "Day",
     "Flag",
     "Keys",
     "Lines",
@@ -84,6 +85,11 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True)
+class Day:
+    """A day: a date of TOML (``2026-06-14``), or the same in quotes."""
+
+
+@dataclass(frozen=True, slots=True)
 class Choice:
     """One of the given words."""
 
@@ -121,7 +127,7 @@ class Table:
     keys: Keys
 
 
-Spec: TypeAlias = "Pixel | Table | Quantity | Text | Lines | Texts | Whole | Flag | Choice | Position | Positions | Rows | Mapping[str, Spec]"
+Spec: TypeAlias = "Pixel | Table | Quantity | Text | Lines | Texts | Whole | Flag | Day | Choice | Position | Positions | Rows | Mapping[str, Spec]"
 Keys: TypeAlias = Mapping[str, "Spec"]
 
 _GATE: Final = Quantity("height", 15.0, 3000.0)

@@ -25,8 +25,9 @@ from analyser.season.figures import (
     turn_height,
 )
 from analyser.season.jumps import Jumps, read_jumps
-from analyser.season.questions import ALPHA, Question, ask, judge
+from analyser.season.questions import Question, ask
 from analyser.season.stats import Season, group_jumps, questions_of, summarise
+from analyser.season.tiers import ALPHA, judge
 from analyser.season.talks import talks
 from analyser.season.words import day, say, subject
 from analyser.units import DISPLAY_SYSTEMS

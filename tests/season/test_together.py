@@ -8,7 +8,8 @@ import numpy as np
 from season_made import season
 
 from analyser.season.jumps import read_jumps
-from analyser.season.questions import Question, ask, judge
+from analyser.season.questions import Question, ask
+from analyser.season.tiers import judge
 
 
 def test_distance_and_heights_together_are_told_only_where_neither_is_alone() -> None:
