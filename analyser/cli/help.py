@@ -11,10 +11,11 @@ __all__ = ["GROUPS", "Grouped"]
 GROUPS: Final[dict[str, tuple[str, ...]]] = {
     "What it works with": ("--plan", "--target", "--winds", "--station", "--at", "--hand", "--jump", "--logbook"),
     "Text and pages": (
-        "--brief", "--quiet", "--units", "--html", "--open", "--recollect", "--assets", "--coach", "--pages", "--private",
+        "--brief", "--quiet", "--units", "--html", "--open", "--recollect", "--assets", "--coach", "--talk",
+        "--talks", "--pages", "--private",
     ),
     "Files for other programs (- for stdout)": (
-        "--json", "--gpx", "--geojson", "--kml", "--winds-csv", "--samples-csv", "--csv",
+        "--json", "--gpx", "--geojson", "--kml", "--winds-csv", "--samples-csv", "--csv", "--progress",
     ),
     "Other files": ("--parquet", "--images", "--image-format", "--canopy-cards"),
     "How the season runs": ("--jobs", "--scheduler", "--strict", "--retry", "--forget"),

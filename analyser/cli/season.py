@@ -12,6 +12,7 @@ from urllib.parse import quote
 from analyser.batch.run import LOGBOOK_NAME, SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
 from analyser.cli.debrief import assets_beside, check_outputs, one_on_stdout, put, show
+from analyser.cli.talk import number_of, sheet_names, show_sheet, write_sheet, write_sheets
 from analyser.cli.tracks import say
 from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
@@ -20,8 +21,10 @@ from analyser.logbook.counts import Counts
 from analyser.logbook.export import csv_lines, write_csv, write_parquet
 from analyser.report.documents.season import to_season_document
 from analyser.report.documents.values import to_json
+from analyser.report.files.progress import write_progress
 from analyser.report.plain import plain
 from analyser.season.cards import canopy_cards
+from analyser.season.stats import Season
 from analyser.writing import STDOUT, make_folder, write_text
 
 __all__ = ["SeasonOutputs", "check", "run"]
@@ -43,6 +46,9 @@ class SeasonOutputs:
     assets: Path | None
     private: bool
     pages: Path | None = None
+    talk: str | None = None
+    sheets: Path | None = None
+    progress: Path | None = None
 
     def jump_pages(self, units: str) -> Pages | None:
         """Where a page of every jump goes, where one was asked for."""
@@ -58,7 +64,7 @@ class SeasonOutputs:
 
     def _named(self) -> list[Path]:
         json = None if self.json is None else Path(self.json)
-        return [p for p in (self.csv, self.parquet, self.html, self.coach, json) if p is not None]
+        return [p for p in (self.csv, self.parquet, self.html, self.coach, self.progress, json) if p is not None]
 
 
 def run(
@@ -94,8 +100,13 @@ def run(
     )
     _warn(result.counts.warnings, outputs.private)
     with Logbook(result.logbook) as book:
-        _write(result, book, units, outputs)
-        if not outputs.on_stdout():
+        number = None if outputs.talk is None else number_of(result.season, outputs.talk)
+        _write(result, book, units, outputs, number)
+        if outputs.on_stdout():
+            pass
+        elif number is not None:
+            show_sheet(book, result.season, number, units, outputs.private)
+        else:
             _print(result, book, units, outputs.private)
     _verdict(result, "the first folder" if outputs.private else os.fspath(folders[0]), strict)
 
@@ -138,7 +149,9 @@ def _progress() -> Progress | None:
     return told
 
 
-def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs) -> None:
+def _write(
+    result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutputs, number: int | None
+) -> None:
     private = outputs.private
     if outputs.csv is not None:
         if outputs.csv == STDOUT:
@@ -153,7 +166,13 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
         make_folder(outputs.cards)
         for name, text in canopy_cards(result.season, private=private):
             write_text(outputs.cards / name, text)
-    if outputs.html is not None:
+    if outputs.progress is not None:
+        write_progress(book, result.season, outputs.progress, private=private)
+    if outputs.sheets is not None:
+        write_sheets(book, result.season, outputs.sheets, units, private)
+    if outputs.html is not None and number is not None:
+        write_sheet(book, result.season, number, outputs.html, units, private)
+    elif outputs.html is not None:
         from analyser.report.page.season_pages import render_season
 
         assets = assets_beside(outputs.html, outputs.assets)
@@ -164,7 +183,21 @@ def _write(result: SeasonResult, book: Logbook, units: str, outputs: SeasonOutpu
     if outputs.coach is not None:
         from analyser.report.page.season_pages import render_coach
 
-        put([(outputs.coach, render_coach(result.season, units=units, private=private))], ())
+        text = render_coach(
+            result.season, units=units, private=private, sheets=sheets_beside(result.season, outputs)
+        )
+        put([(outputs.coach, text)], ())
+
+
+def sheets_beside(season: Season, outputs: SeasonOutputs) -> Callable[[int], str] | None:
+    """The addresses of the talk sheets as seen from the coach's page."""
+    if outputs.sheets is None or outputs.coach is None:
+        return None
+    way = PurePath(os.path.relpath(outputs.sheets.resolve(), outputs.coach.resolve().parent))
+    if outputs.private and (".." in way.parts or way.is_absolute()):
+        return None
+    names = sheet_names(season, private=outputs.private)
+    return lambda number: quote((way / names[number - 1]).as_posix())
 
 
 def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:

@@ -20,7 +20,7 @@ from analyser.writing import make_folder, write_chunks
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["EXPORTED", "csv_lines", "export_rows", "load_frame", "write_csv", "write_parquet"]
+__all__ = ["EXPORTED", "cell_text", "csv_lines", "export_rows", "load_frame", "write_csv", "write_parquet"]
 
 EXPORTED: Final = ("file", "sha256", "jump", *WHO, *COLUMNS)
 _HIDDEN: Final = {
@@ -75,7 +75,7 @@ def write_csv(logbook: Logbook, path: str | os.PathLike[str], *, private: bool =
 def csv_lines(logbook: Logbook, *, private: bool = False) -> Iterator[str]:
     """The text of that file, some thousand lines at a time."""
     return _csv_chunks(
-        [_cell(value) for value in row.values()] for row in export_rows(logbook, private=private)
+        [cell_text(value) for value in row.values()] for row in export_rows(logbook, private=private)
     )
 
 
@@ -92,7 +92,8 @@ def _csv_chunks(rows: Iterable[list[Any]]) -> Iterator[str]:
     yield buffer.getvalue()
 
 
-def _cell(value: object) -> object:
+def cell_text(value: object) -> object:
+    """A cell that no spreadsheet runs as a formula."""
     return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
 
 

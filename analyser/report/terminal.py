@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from analyser.report.plain import plain
-from analyser.report.story.blocks import Aside, Block, Cell, Chapter, Line, Points, Story, Sub, Table
+from analyser.report.story.blocks import Aside, Block, Cell, Chapter, Code, Line, Points, Story, Sub, Table
 from analyser.sentences import Number
 from analyser.units import DisplaySystem
 
@@ -21,6 +21,7 @@ WIDTH = 80
 BAR = 8
 NAMED = 12
 MOST = 1000
+ROOM = " " + "_" * 24
 HARD_SPACE = "\N{NO-BREAK SPACE}"
 
 
@@ -70,10 +71,13 @@ class _Writer:
         named = sum(isinstance(block, Table) for block in blocks) > 1
         for block in blocks:
             if isinstance(block, Line):
-                self.wrapped(self.cell(block.text), "  ")
+                self.wrapped(self.cell(block.text) + (ROOM if block.look == "write" else ""), "  ")
             elif isinstance(block, Points):
                 for item in block.items:
                     self.wrapped(self.cell(item), "  · ")
+            elif isinstance(block, Code):
+                for row in block.text.splitlines():
+                    self.wrapped(plain(row, MOST), "    ")
             elif isinstance(block, Sub):
                 self.wrapped(f"{plain(block.title)}:", "  ", style="bold")
             elif isinstance(block, Table):

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from analyser.season.pooling import Pooled
 from analyser.season.stats import GroupSeason, Season
 
-__all__ = ["LEAST_CARD", "canopy_card", "canopy_cards"]
+__all__ = ["LEAST_CARD", "canopy_card", "canopy_cards", "slug"]
 
 LEAST_CARD = 5  # ours: jumps with a measured trim below which no card is written
 
@@ -28,7 +28,7 @@ def canopy_cards(season: Season, *, private: bool = False) -> Iterator[tuple[str
                 continue
             who, what = (None, None) if private else (jumper.name, group.canopy)
             part = f"part-{group.part}" if group.part else ""
-            words = (_slug(who or f"jumper {number}"), _slug(what or f"canopy {index}"), part)
+            words = (slug(who or f"jumper {number}"), slug(what or f"canopy {index}"), part)
             stem = "-".join(filter(None, words))
             name = stem
             while name in taken:
@@ -69,6 +69,7 @@ def _single(pooled: Pooled) -> float:
     return math.ceil(pooled.single_sd * 100.0) / 100.0
 
 
-def _slug(text: str) -> str:
+def slug(text: str) -> str:
+    """A text as a part of a file name: small letters, digits and dashes, at most 40."""
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40] or "unnamed"

@@ -16,7 +16,6 @@ from analyser.settings import AccuracyStandard, Method
 
 __all__ = [
     "CAUTION_KINDS",
-    "RINGS_M",
     "WELL_RING_M",
     "Count",
     "Facts",
@@ -26,6 +25,7 @@ __all__ = [
     "facts",
     "heights_kept",
     "latest",
+    "ring_count",
     "ring_met",
     "trend",
     "well_counts",
@@ -46,7 +46,6 @@ CAUTION_KINDS: Final[dict[str, str]] = {
 }
 """Code of a finding that is a caution -> what it is counted as."""
 
-RINGS_M: Final = (100.0, 50.0, 20.0, 10.0)  # published accuracy standards not finer than a receiver can tell
 WELL_RING_M: Final = 20.0
 TREND_JUMPS: Final = 10  # ours: the latest jumps that are set beside as many before
 LEAST_TREND: Final = 3
@@ -166,7 +165,7 @@ def well_counts(jumps: Jumps) -> tuple[Count, ...]:
     into, straight = (
         np.array([code in found for found in codes], dtype=bool) for code in ("into_wind", "straight_final")
     )
-    finals = straight | np.array([bool(found & {"short_final", "s_turns"}) for found in codes], dtype=bool)
+    finals = straight | np.isfinite(jumps["final_turn_agl_m"])
     return (
         ring_count(jumps, WELL_RING_M),
         _count("turn heights kept", jumps, kept, planned),
@@ -219,13 +218,12 @@ def _turns(one: Jumps) -> Iterator[tuple[str, float, float | None]]:
 
 
 def trend(jumps: Jumps) -> Trend | None:
-    """The latest jumps under the canopy of the last one beside as many before; None below twice three with a target."""
-    if not len(jumps):
-        return None
-    canopy = jumps.text["canopy"][-1]
-    mine = jumps.where(jumps.is_text("canopy", canopy) & np.isfinite(jumps["offset_m"]))
+    """The latest jumps of one canopy beside as many before; None below twice three with a target."""
+    mine = jumps.where(np.isfinite(jumps["offset_m"]))
     n = min(TREND_JUMPS, len(mine) // 2)
     if n < LEAST_TREND:
         return None
     offset = mine["offset_m"]
-    return Trend(canopy, n, float(np.median(offset[-2 * n : -n])), float(np.median(offset[-n:])))
+    return Trend(
+        jumps.text["canopy"][-1], n, float(np.median(offset[-2 * n : -n])), float(np.median(offset[-n:]))
+    )

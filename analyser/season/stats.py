@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from analyser.logbook import Failure, Logbook
+from analyser.season.facts import Facts, Latest, Trend, facts, latest, trend
 from analyser.season.figures import (
     LEAST,
     Accuracy,
@@ -64,13 +65,17 @@ class GroupSeason:
 
 @dataclass(frozen=True, slots=True)
 class JumperSeason:
-    """One jumper: currency over all jumps, what was left out of the statistics, and one entry per canopy."""
+    """One jumper: currency over all jumps, what was left out of the statistics, one entry per canopy; facts that need no statistics: over
+    the jumps under the canopy of the latest one, the latest jump, and the trend under that canopy."""
 
     name: str | None
     currency: Currency | None
     left_out: tuple[LeftOut, ...]
     groups: tuple[GroupSeason, ...]
     questions: tuple[Question, ...]
+    facts: Facts | None = None
+    latest: Latest | None = None
+    trend: Trend | None = None
 
     @property
     def claims(self) -> tuple[Question, ...]:
@@ -130,7 +135,17 @@ def _jumper(logbook: Logbook, name: str | None) -> JumperSeason:
     jumps, left_out = read_jumps(logbook.rows(name, one_jumper=True))
     parts = list(group_jumps(jumps))
     groups = tuple(_group(canopy, part, mine) for canopy, part, mine, _ in parts)
-    return JumperSeason(name, currency(jumps.t_s), left_out, groups, tuple(questions_of(name, parts)))
+    now = max((mine for _, _, mine, _ in parts), key=lambda mine: float(mine.t_s[-1]), default=None)
+    return JumperSeason(
+        name,
+        currency(jumps.t_s),
+        left_out,
+        groups,
+        tuple(questions_of(name, parts)),
+        facts(now) if now is not None else None,
+        latest(jumps),
+        trend(now) if now is not None else None,
+    )
 
 
 def questions_of(name: str | None, parts: Sequence[Part]) -> Iterator[Question]:

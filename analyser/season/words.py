@@ -12,7 +12,8 @@ __all__ = ["METHOD", "day", "say", "subject", "worded"]
 
 METHOD = (
     "± is half of the 95 % interval. Nothing is said below ten jumps. Many questions are asked, so each must be answered very "
-    "clearly (Holm's rule): the chance that even one statement here is pure luck is at most 5 %. A level nearer to the target "
+    "clearly (Holm's rule): the chance that even one statement here is pure luck is at most 5 %. What is called worth watching is less sure: about a "
+    "fifth of it may be chance (Benjamini and Hochberg's rule, one jumper at a time). A level nearer to the target "
     "than 8 m is not called a habit, nor a turn height nearer to the plan than 15 ft: it may be the receiver. Canopies are never "
     "pooled."
 )

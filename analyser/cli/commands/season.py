@@ -35,6 +35,15 @@ def season(
     coach_file: Annotated[
         Path | None, file_option("--coach", "The coach's page: one line per jumper.")
     ] = None,
+    talk: Annotated[
+        str | None, named_option("--talk", "NAME", "One pupil's talk sheet, on the screen and with --html.")
+    ] = None,
+    sheets: Annotated[
+        Path | None, folder_option("--talks", "Everybody's talk sheet; --coach links to them.")
+    ] = None,
+    progress: Annotated[
+        Path | None, file_option("--progress", "Counts for instructors' cards as CSV.")
+    ] = None,
     json_file: Annotated[
         str | None, named_option("--json", "FILE", "The summary as JSON; - for stdout.")
     ] = None,
@@ -65,5 +74,7 @@ def season(
     if check:
         check_it(folders, logbook)
         return
-    outputs = SeasonOutputs(csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages)
+    outputs = SeasonOutputs(
+        csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages, talk, sheets, progress
+    )
     run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs, forget=forget)

@@ -6,12 +6,14 @@ from pathlib import PurePath
 
 from analyser.logbook import Logbook
 from analyser.report.page.write import write_page
-from analyser.report.story.coach import tell_coach
+from analyser.report.story.coach import Sheets, tell_coach
 from analyser.report.story.season import tell_season
-from analyser.report.story.season_parts import Link, season_parts
+from analyser.report.story.season_parts import Link, season_parts, sheet_documents
+from analyser.report.story.talk import tell_talk
+from analyser.season.sheet import make_sheet
 from analyser.season.stats import Season
 
-__all__ = ["render_coach", "render_season"]
+__all__ = ["render_coach", "render_season", "render_talk"]
 
 
 def render_season(
@@ -32,6 +34,30 @@ def render_season(
     return write_page(story, units=units, scripts=["season.js"], styles=["season.css"], assets=assets)
 
 
-def render_coach(season: Season, *, units: str = "uk", private: bool = False, beside: str = "") -> str:
-    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: where the season's page is."""
-    return write_page(tell_coach(season, private=private, beside=beside), units=units, styles=["season.css"])
+def render_coach(
+    season: Season,
+    *,
+    units: str = "uk",
+    private: bool = False,
+    beside: str = "",
+    sheets: Sheets | None = None,
+) -> str:
+    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: where the season's page is;
+    ``sheets``: where the talk sheets are."""
+    story = tell_coach(season, private=private, beside=beside, sheets=sheets)
+    return write_page(story, units=units, styles=["season.css"])
+
+
+def render_talk(
+    logbook: Logbook,
+    season: Season,
+    number: int,
+    *,
+    units: str = "uk",
+    private: bool = False,
+    assets: PurePath | None = None,
+) -> str:
+    """The talk sheet of the jumper with this number as a page."""
+    sheet = make_sheet(logbook, season, number)
+    story = tell_talk(sheet, sheet_documents(logbook, sheet, private=private), private=private)
+    return write_page(story, units=units, styles=["season.css"], assets=assets)

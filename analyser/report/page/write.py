@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import PurePath
 
 from analyser.report.page.controls import controls, replay_bar
+from analyser.report.page.drawings import drawings
 from analyser.report.page.markup import NOTHING, Html, Part, join, tag
 from analyser.report.page.shell import page
 from analyser.report.pictures.figures import Up
@@ -16,6 +17,8 @@ from analyser.report.story.blocks import (
     Block,
     Cell,
     Chapter,
+    Code,
+    Drawings,
     Line,
     Picture,
     Points,
@@ -165,6 +168,10 @@ class Writer:
             return tag("h3", block.title)
         if isinstance(block, Table):
             return self.table(block)
+        if isinstance(block, Drawings):
+            return drawings(block, self.sentence)
+        if isinstance(block, Code):
+            return tag("pre", block.text, cls="noprint", tabindex="0")
         inner = join(map(self.block, block.blocks))
         return tag("details", tag("summary", block.title), inner, cls="noprint") if block.title else inner
 

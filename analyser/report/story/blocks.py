@@ -15,6 +15,9 @@ __all__ = [
     "Block",
     "Cell",
     "Chapter",
+    "Code",
+    "Drawing",
+    "Drawings",
     "Line",
     "Picture",
     "Points",
@@ -36,7 +39,7 @@ __all__ = [
 ]
 
 METRIC_NUMBER = re.compile(r"((?<![\w.])\d+(?:\.\d+)? (?:m/s|m)(?![\w/²]))")
-Look = Literal["plain", "lead", "quiet", "missing", "change"]
+Look = Literal["plain", "lead", "quiet", "missing", "change", "write"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +64,7 @@ Cell = Number | Sentence | str
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One paragraph."""
+    """One paragraph; ``write``: with room to write behind it."""
 
     text: Sentence
     look: Look = "plain"
@@ -116,7 +119,35 @@ class Aside:
     kept: bool = False
 
 
-Block = Line | Points | Table | Sub | Aside
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A small plan view: ``lines`` and ``dots`` by role, in metres right and up; ``middle`` of what is shown; the words above and below it."""
+
+    title: Sentence
+    lines: tuple[tuple[str, tuple[tuple[float, float], ...]], ...]
+    dots: tuple[tuple[str, float, float], ...]
+    middle: tuple[float, float]
+    note: Sentence
+
+
+@dataclass(frozen=True, slots=True)
+class Drawings:
+    """Small plan views side by side, all ``side_m`` wide and high, each with a bar of ``bar_m``; for a medium that draws."""
+
+    caption: Sentence
+    items: tuple[Drawing, ...]
+    side_m: float
+    bar_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """Lines to copy as they stand."""
+
+    text: str
+
+
+Block = Line | Points | Table | Sub | Aside | Drawings | Code
 
 
 @dataclass(frozen=True, slots=True)

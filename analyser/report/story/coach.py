@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+
 from analyser.findings import CAUTIONS
 from analyser.report.story.blocks import Cell, Chapter, Line, Sentence, Story, Table, distance, joined, say
+from analyser.report.story.counted import share_of
 from analyser.report.story.foot import made_by
 from analyser.report.story.jump import cautions
-from analyser.report.story.season import claimed, method, name_of, silence
+from analyser.report.story.season import claimed, method, name_of, silence, watched
+from analyser.report.story.talk import latest_line
+from analyser.season.facts import Facts, Trend
 from analyser.season.stats import Season
 from analyser.season.talks import GAP_DAYS, Talk, talks
 from analyser.season.words import day
 from analyser.sentences import Number
 
-__all__ = ["tell_coach"]
+__all__ = ["Sheets", "tell_coach"]
+
+Sheets = Callable[[int], str]
+"""Number of a jumper -> the address of the talk sheet, "" for none."""
 
 INTRO = (
     "Ordered by the metres that stand out from chance, so that the talks that may help most come first. It says nothing about "
@@ -24,24 +32,43 @@ HEAD = (
     "jumps",
     "last jump",
     "longest gap",
+    "latest jump",
     "half within",
-    "spread along",
+    "went well",
+    "cautions",
     "first talk",
     "what stands out",
 )
+WELL_SHARE = 0.5
 
 
-def tell_coach(season: Season, *, private: bool = False, beside: str = "") -> Story:
-    """The story; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: address of the season's page, to which names lead."""
-    rows = tuple(_line(talk, private, beside) for talk in talks(season))
-    table = Table("Jumpers, one line each", HEAD, rows, words=frozenset({2, 3, 6, 7}), stacked=True)
+def tell_coach(
+    season: Season,
+    *,
+    private: bool = False,
+    beside: str | Sheets = "",
+    sheets: Sheets | None = None,
+    only: Iterable[int] | None = None,
+    title: str = "Talks",
+    others: tuple[tuple[str, str], ...] = (),
+) -> Story:
+    """The story; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: address of the season's page, or of each
+    jumper's, to which names lead; ``sheets``: where the talk sheets are; ``only`` these jumpers (None: all); ``others``: name and address
+    of the pages that hold the rest."""
+    wanted = None if only is None else set(only)
+    lines = [talk for talk in talks(season) if wanted is None or talk.number in wanted]
+    rows = tuple(_line(talk, private, beside, sheets) for talk in lines)
+    words = frozenset(i for i, name in enumerate(HEAD) if name not in ("jumps", "longest gap"))
+    table = Table("Jumpers, one line each", HEAD, rows, words=words, stacked=True)
+    more = tuple(Line(Sentence(name, {}, link)) for name, link in others)
+    jumps = sum(t.jumper.currency.n for t in lines if t.jumper.currency)
     return Story(
-        title="Talks",
+        title=title,
         kicker="For the coach, read on the ground",
-        heading="Talks",
-        facts=(("Jumpers", str(len(season.jumpers))), ("Jumps", str(season.jumps))),
+        heading=title,
+        facts=(("Jumpers", str(len(lines))), ("Jumps", str(jumps))),
         chapters=(
-            Chapter("talks", "Who to talk with first, and about what", (Line(say(INTRO)), table)),
+            Chapter("talks", "Who to talk with first, and about what", (Line(say(INTRO)), *more, table)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
@@ -50,22 +77,24 @@ def tell_coach(season: Season, *, private: bool = False, beside: str = "") -> St
     )
 
 
-def _line(talk: Talk, private: bool, beside: str) -> tuple[Cell, ...]:
+def _line(talk: Talk, private: bool, beside: str | Sheets, sheets: Sheets | None) -> tuple[Cell, ...]:
     jumper, found = talk.jumper, talk.jumper.currency
-    latest = max(jumper.groups, key=lambda g: g.last_s, default=None)
-    accuracy = latest.accuracy if latest else None
+    page = (
+        (f"{beside}#jumper-{talk.number}" if beside else "")
+        if isinstance(beside, str)
+        else beside(talk.number)
+    )
+    sheet = sheets(talk.number) if sheets is not None else ""
     return (
-        Sentence(
-            "{name}",
-            {"name": name_of(talk.number, jumper, private)},
-            f"{beside}#jumper-{talk.number}" if beside else "",
-        ),
+        Sentence("{name}", {"name": name_of(talk.number, jumper, private)}, page),
         str(found.n if found else 0),
         "–" if private or found is None else day(found.last_s),
         _gap(found.longest_gap_days if found else None),
-        distance(accuracy.r50[0] if accuracy else None),
-        distance(accuracy.along_sd if accuracy else None),
-        talk.topic or "–",
+        latest_line(jumper.latest, private, short=True) if jumper.latest is not None else "–",
+        _trend(jumper.trend, jumper.facts),
+        _well(jumper.facts),
+        _cautions(jumper.facts),
+        Sentence("{topic}", {"topic": talk.topic or ("talk sheet" if sheet else "–")}, sheet),
         _said(talk, private),
     )
 
@@ -75,6 +104,32 @@ def _gap(days: float | None) -> Cell:
     return say("{gap} (long)", gap=gap) if days is not None and days >= GAP_DAYS else gap
 
 
+def _trend(found: Trend | None, counted: Facts | None) -> Cell:
+    """The latest jumps beside as many before; of few jumps the middle one alone."""
+    if found is None:
+        return distance(counted.r50_m if counted else None)
+    return say(
+        "{latest} (latest {n}), {before} (the {n} before)",
+        latest=distance(found.latest_m),
+        before=distance(found.before_m),
+        n=str(found.n),
+    )
+
+
+def _well(found: Facts | None) -> Cell:
+    best = [c for c in found.well if c.of and c.hits >= WELL_SHARE * c.of] if found else []
+    best.sort(key=lambda c: -c.hits / c.of)
+    return joined(share_of(count) for count in best[:2]) if best else "–"
+
+
+def _cautions(found: Facts | None) -> Cell:
+    met = [c for c in found.cautions if c.hits] if found else []
+    return ", ".join(f"{c.name} {c.hits} of {c.of}" for c in met) if met else "none"
+
+
 def _said(talk: Talk, private: bool) -> Sentence:
-    claims = sorted(talk.jumper.claims, key=lambda q: q is not talk.reason)
-    return joined(claimed(claim, private) for claim in claims) if claims else silence(talk.jumper)
+    first = talk.habit.question if talk.habit is not None else None
+    claims = sorted(talk.jumper.claims, key=lambda q: q is not first)
+    seen = sorted(talk.jumper.watched, key=lambda q: q is not first)
+    said = [claimed(claim, private) for claim in claims] or [silence(talk.jumper)]
+    return joined([*said, *(watched(one, private) for one in seen)])

@@ -32,6 +32,7 @@ from analyser.report.story.season_tables import (
     conditions_table,
     gates_table,
     jumps_table,
+    progress_table,
     relation,
 )
 from analyser.season.figures import LEAST
@@ -39,10 +40,13 @@ from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
 from analyser.season.words import METHOD, day, worded
 
-__all__ = ["claimed", "method", "name_of", "silence", "tell_season"]
+__all__ = ["after", "claimed", "method", "name_of", "silence", "tell_season", "watched"]
 
 MOST_JUMPERS: Final = 12  # pictures of more make a page nobody opens
 MOST_FAILURES: Final = 50
+WITNESS: Final = (
+    "What cards ask for, counted from the tracks with their errors. It is no sign-off: the witness signs."
+)
 
 CAPTIONS: Final[dict[str, tuple[str, str, str]]] = {
     "landings": (
@@ -129,6 +133,17 @@ def claimed(claim: Question, private: bool) -> Sentence:
     return Sentence(template[0].upper() + template[1:] + ".", values)
 
 
+def watched(claim: Question, private: bool) -> Sentence:
+    """What is worth watching, with the words that it may be chance."""
+    return after("Worth watching, may be chance: ", claim, private)
+
+
+def after(words: str, claim: Question, private: bool) -> Sentence:
+    """What may be said, behind the words that begin the sentence."""
+    template, values = worded(claim, dates=not private)
+    return Sentence(f"{words}{template}.", values)
+
+
 def silence(jumper: JumperSeason) -> Sentence:
     """Why nothing is said."""
     if any(group.accuracy for group in jumper.groups):
@@ -155,6 +170,7 @@ def _overview(season: Season, private: bool) -> Table:
     for number, jumper in enumerate(season.jumpers, 1):
         who = Sentence("{name}", {"name": name_of(number, jumper, private)}, f"#jumper-{number}")
         told = [claimed(claim, private) for claim in jumper.claims] or [silence(jumper)]
+        told += [watched(one, private) for one in jumper.watched]
         rows.append((who, str(jumper.currency.n if jumper.currency else 0), joined(told)))
     return Table("Jumpers", ("jumper", "jumps", "what stands out"), tuple(rows), words=frozenset({2}))
 
@@ -164,10 +180,17 @@ def _jumper(number: int, jumper: JumperSeason, parts: list[Part], private: bool,
     said = tuple(claimed(claim, private) for claim in jumper.claims)
     blocks: tuple[Block, ...] = lines_of(
         Points(said) if said else Line(silence(jumper), "lead"),
+        Points(tuple(watched(one, private) for one in jumper.watched)) if jumper.watched else None,
         _currency(jumper, private),
         *(missing(f"{left.count} left out: {left.reason}") for left in jumper.left_out),
         canopy_table(parts),
         *(block for part in parts for block in _part(part, private)),
+        Aside(
+            (Line(say(WITNESS)), *(progress_table(part, private) for part in parts)),
+            "Progress, canopy by canopy",
+        )
+        if parts
+        else None,
         *_jumps(parts, most),
     )
     name = name_of(number, jumper, private)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
@@ -9,10 +10,14 @@ import numpy as np
 from analyser.logbook import Logbook
 from analyser.report.pictures.season import Part
 from analyser.report.plain import utc_minute
+from analyser.report.story.blocks import distance, say
+from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
+from analyser.report.story.views import Shown
 from analyser.season.jumps import Jumps, read_jumps
+from analyser.season.sheet import Sheet
 from analyser.season.stats import JumperSeason, Season, group_jumps
 
-__all__ = ["Link", "season_parts"]
+__all__ = ["Link", "season_parts", "sheet_documents"]
 
 Link = Callable[[str, int], str]
 
@@ -22,6 +27,25 @@ def season_parts(
 ) -> list[list[Part]]:
     """The canopies of every jumper. ``link`` gives the address of one jump's debrief from its content hash and number, "" for none."""
     return [list(_parts(logbook, jumper, private, link)) for jumper in season.jumpers]
+
+
+def sheet_documents(logbook: Logbook, sheet: Sheet, *, private: bool = False) -> list[Shown]:
+    """The jumps of a talk sheet's small views, with their documents."""
+    shown = []
+    for one in sheet.views:
+        text = logbook.document(one.sha256, one.jump)
+        if text is None:
+            continue
+        document = json.loads(text)
+        landing = document.get("landing") or {}
+        title = say("jump {n}", n=str(one.place)) if private else say("{day}", day=utc_minute(one.t_s))
+        note = say(
+            "{along}, {across}",
+            along=distance(landing.get("along_m"), sides=LONG_SHORT),
+            across=distance(landing.get("across_m"), sides=RIGHT_LEFT),
+        )
+        shown.append(Shown(title, note, document))
+    return shown
 
 
 def _parts(logbook: Logbook, jumper: JumperSeason, private: bool, link: Link | None) -> Iterator[Part]:

@@ -5,10 +5,20 @@ from __future__ import annotations
 from analyser.report.pictures.season import Part
 from analyser.report.story.blocks import Cell, Line, Sentence, Table, distance, height, say, speed
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
+from analyser.report.story.counted import days_of, of_text
 from analyser.season.figures import Accuracy, Band
+from analyser.season.progress import card
 from analyser.sentences import Number
 
-__all__ = ["canopy_table", "causes_table", "conditions_table", "gates_table", "jumps_table", "relation"]
+__all__ = [
+    "canopy_table",
+    "causes_table",
+    "conditions_table",
+    "gates_table",
+    "jumps_table",
+    "progress_table",
+    "relation",
+]
 
 FEW = "too few"
 
@@ -145,6 +155,16 @@ def relation(part: Part) -> Line | None:
 def _metres(slope: float) -> str:
     """Metres along for a metre of height: the same number in every unit of length both are shown in."""
     return f"{abs(slope):.1f} m {'longer' if slope >= 0.0 else 'shorter'}"
+
+
+def progress_table(part: Part, private: bool) -> Table:
+    """What an instructor's card asks for under one canopy, with the days and room for the witness."""
+    rows: list[tuple[Cell, ...]] = []
+    for count, radius in card(part.jumps).counts:
+        what: Cell = say("within {ring} of the target", ring=distance(radius)) if radius else count.name
+        rows.append((what, of_text(count), days_of(count, private), ""))
+    caption = f"{part.name}: progress, counted"
+    return Table(caption, ("counted", "jumps", "days", "witness"), tuple(rows), words=frozenset({2, 3}))
 
 
 def jumps_table(parts: list[Part], most: int | None) -> tuple[Table, int]:

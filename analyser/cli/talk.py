@@ -1,0 +1,66 @@
+"""The talk sheets of ``crabline season``: one on the screen, or one for everybody in a folder."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from pathlib import Path, PurePath
+
+from analyser.cli.debrief import show
+from analyser.errors import InputError
+from analyser.logbook import Logbook
+from analyser.season.cards import slug
+from analyser.season.stats import Season
+from analyser.writing import make_folder, write_text
+
+__all__ = ["number_of", "sheet_names", "show_sheet", "write_sheet", "write_sheets"]
+
+
+def number_of(season: Season, name: str) -> int:
+    """The number of the jumper meant, from 1: the whole name, or a part of one name alone. Raises InputError."""
+    names = [jumper.name or "" for jumper in season.jumpers]
+    folded = name.casefold().strip()
+    found = [i for i, n in enumerate(names, 1) if n.casefold() == folded] or [
+        i for i, n in enumerate(names, 1) if folded and folded in n.casefold()
+    ]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise InputError("is the name of several", ", ".join(names[i - 1] for i in found[:5]), name)
+    near = get_close_matches(name, [n for n in names if n], 1, 0.5)
+    hint = f"did you mean {near[0]}?" if near else "crabline season lists everybody"
+    raise InputError("nobody of that name in the logbook", hint, name)
+
+
+def show_sheet(book: Logbook, season: Season, number: int, units: str, private: bool) -> None:
+    """Print one sheet."""
+    from analyser.report.story.season_parts import sheet_documents
+    from analyser.report.story.talk import tell_talk
+    from analyser.season.sheet import make_sheet
+
+    sheet = make_sheet(book, season, number)
+    show(tell_talk(sheet, sheet_documents(book, sheet, private=private), private=private), units)
+
+
+def write_sheet(book: Logbook, season: Season, number: int, path: Path, units: str, private: bool) -> None:
+    """Write one sheet as a page; it needs no script bundle."""
+    from analyser.report.page.season_pages import render_talk
+
+    write_text(path, render_talk(book, season, number, units=units, private=private))
+
+
+def sheet_names(season: Season, *, private: bool) -> list[str]:
+    """The file names of everybody's sheet, none twice."""
+    names: list[str] = []
+    for number, jumper in enumerate(season.jumpers, 1):
+        stem = f"talk-{slug(f'jumper {number}' if private else jumper.name or f'jumper {number}')}"
+        names.append(f"{stem}.html" if f"{stem}.html" not in names else f"{stem}-{number}.html")
+    return names
+
+
+def write_sheets(book: Logbook, season: Season, folder: Path, units: str, private: bool) -> None:
+    """A sheet for everybody, written one after the other."""
+    from analyser.report.page.season_pages import render_talk
+
+    make_folder(folder)
+    for number, name in enumerate(sheet_names(season, private=private), 1):
+        write_text(folder / PurePath(name), render_talk(book, season, number, units=units, private=private))
