@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
+from analyser.logbook.kept import keep_figures, kept_figures
 from analyser.logbook.keys import key_path, key_text, shown_key
 from analyser.logbook.mend import mend
 from analyser.logbook.open import CHECKED_BYTES, open_database, translated
@@ -254,6 +255,18 @@ class Logbook:
             for note in read_notes(self._db):
                 found.setdefault(note.jumper, []).append(note)
         return found
+
+    def figures(self, jumper: str | None, made_by: str) -> str | None:
+        """What was kept of a jumper by the same program, as it was given to :meth:`keep`; None where a jump has changed since."""
+        with translated(self.path):
+            return kept_figures(self._db, jumper, made_by)
+
+    def keep(self, figures: Mapping[str | None, str], made_by: str) -> None:
+        """Keep the figures of some jumpers until one of their jumps changes."""
+        if figures:
+            with self._writing() as db:
+                for jumper, text in figures.items():
+                    keep_figures(db, jumper, made_by, text)
 
     def failures(self) -> Iterator[Failure]:
         """Files that gave nothing, by path."""

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Callable
 from typing import Final
 
+from analyser.logbook.kept import create_figures
 from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
 from analyser.logbook.talks import create_talks
 
@@ -92,5 +93,6 @@ def migrate(db: sqlite3.Connection, version: int) -> None:
     """Bring tables of ``version`` (0 = empty file) to VERSION, inside the caller's transaction."""
     for step in _STEPS[version:]:
         step(db)
+    create_figures(db)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {len(_STEPS)}")

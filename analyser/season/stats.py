@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
+from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
 from analyser.season.facts import Facts, Latest, Trend, facts, latest, trend
 from analyser.season.figures import (
@@ -29,6 +31,7 @@ from analyser.season.figures import (
     turn_height,
 )
 from analyser.season.jumps import Jumps, LeftOut, read_jumps
+from analyser.season.kept import as_text, from_text, made_by
 from analyser.season.pooling import shrunk
 from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
@@ -46,7 +49,7 @@ SPLIT_P: Final = 1e-4
 class GroupSeason:
     """One canopy of one jumper. ``part`` tells pieces of an unnamed change of trim apart (1, 2 …; 0 = no change).
 
-    ``shrunk``: bias along drawn towards that of all groups, (value, sd), where there are three groups or more.
+    ``shrunk``: bias along drawn towards that of all groups with a canopy of this name, (value, sd), where there are three or more.
     """
 
     canopy: str | None
@@ -101,7 +104,7 @@ class Season:
 
 def summarise(logbook: Logbook) -> Season:
     """Statistics of a whole logbook, one jumper in memory at a time."""
-    jumpers = [_jumper(logbook, name) for name in logbook.jumpers()]
+    jumpers = list(_counted(logbook))
     judged = judge([q for jumper in jumpers for q in jumper.questions])
     rest = iter(judged)
     jumpers = [replace(j, questions=tuple(next(rest) for _ in j.questions)) for j in jumpers]
@@ -111,6 +114,24 @@ def summarise(logbook: Logbook) -> Season:
         sum(j.currency.n for j in jumpers if j.currency),
         len(judged),
     )
+
+
+def _counted(logbook: Logbook) -> Iterator[JumperSeason]:
+    """Everybody's figures, not yet judged; those of jumpers without a change since they were last counted are taken as they were kept."""
+    program = made_by(JumperSeason)
+    fresh: dict[str | None, str] = {}
+    for name in logbook.jumpers():
+        text = logbook.figures(name, program)
+        try:
+            known = None if text is None else from_text(JumperSeason, text)
+        except (ValueError, TypeError, LookupError, RecursionError):
+            known = None
+        if known is None:
+            known = _jumper(logbook, name)
+            fresh[name] = as_text(known)
+        yield known
+    with suppress(OutputError):  # a logbook that may only be read is counted anew every time
+        logbook.keep(fresh, program)
 
 
 def group_jumps(jumps: Jumps) -> Iterator[Part]:
@@ -184,15 +205,19 @@ def _group(canopy: str | None, part: int, jumps: Jumps) -> GroupSeason:
 
 
 def _shrink(jumpers: list[JumperSeason]) -> Iterator[JumperSeason]:
-    """Bias along of every group drawn towards the common one."""
-    known = [g.accuracy.along for j in jumpers for g in j.groups if g.accuracy]
-    values = shrunk([k.value for k in known], [_sd(k) for k in known]) if known else None
-    rest = iter(values or ())
-    for jumper in jumpers:
-        if values is None:
-            yield jumper
-            continue
-        groups = tuple(replace(g, shrunk=next(rest)) if g.accuracy else g for g in jumper.groups)
+    """Bias along of every group drawn towards that of all with a canopy of the same name: other wings say nothing about it."""
+    places: dict[str, list[tuple[int, int]]] = {}
+    for i, jumper in enumerate(jumpers):
+        for k, group in enumerate(jumper.groups):
+            if group.accuracy is not None and group.canopy is not None:
+                places.setdefault(group.canopy, []).append((i, k))
+    drawn: dict[tuple[int, int], tuple[float, float]] = {}
+    for mine in places.values():
+        known = [g.accuracy.along for i, k in mine if (g := jumpers[i].groups[k]).accuracy is not None]
+        found = shrunk([level.value for level in known], [_sd(level) for level in known])
+        drawn |= dict(zip(mine, found or (), strict=False))
+    for i, jumper in enumerate(jumpers):
+        groups = tuple(replace(g, shrunk=drawn.get((i, k))) for k, g in enumerate(jumper.groups))
         yield replace(jumper, groups=groups)
 
 

@@ -1,0 +1,95 @@
+"""Figures of a jumper as text and back, exactly: dataclasses of numbers, texts, tuples and tables, nothing else."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+import types
+import typing
+from collections.abc import Callable
+from functools import cache
+from typing import Any, TypeVar
+
+from analyser._version import __version__
+
+__all__ = ["as_text", "from_text", "made_by"]
+
+T = TypeVar("T")
+Read = Callable[[Any], Any]
+
+
+def as_text(value: Any) -> str:
+    """A dataclass as one line of JSON: fields in order, without their names; floats round trip, NaN too."""
+    return json.dumps(_plain(value), separators=(",", ":"), ensure_ascii=False)
+
+
+def from_text(kind: type[T], text: str) -> T:
+    """What :func:`as_text` was given. Raises ValueError, TypeError or LookupError where the text is another kind's."""
+    read: Read = _reader(kind)  # type: ignore[arg-type]
+    return typing.cast(T, read(json.loads(text)))
+
+
+@cache
+def made_by(kind: type[Any]) -> str:
+    """The program's version and the shape of a kind: figures kept under another are counted anew."""
+    shapes: dict[str, str] = {}
+    _shape(kind, shapes)
+    text = json.dumps([__version__, shapes], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _plain(value: Any) -> Any:
+    if dataclasses.is_dataclass(value):
+        return [_plain(getattr(value, f.name)) for f in dataclasses.fields(value)]
+    if isinstance(value, (tuple, list)):
+        return [_plain(v) for v in value]
+    if isinstance(value, dict):
+        return [[_plain(k), _plain(v)] for k, v in value.items()]
+    return value
+
+
+@cache
+def _reader(kind: Any) -> Read:
+    """The function that makes a ``kind`` out of plain lists."""
+    if dataclasses.is_dataclass(kind):
+        return _dataclass_reader(kind)
+    origin, parts = typing.get_origin(kind), typing.get_args(kind)
+    if origin in (typing.Union, types.UnionType):
+        return _union_reader(parts)
+    if origin is tuple:
+        inner = [_reader(p) for p in parts if p is not Ellipsis]
+        if Ellipsis in parts:
+            return lambda rows: tuple(map(inner[0], rows))
+        return lambda rows: tuple(read(v) for read, v in zip(inner, rows, strict=True))
+    if origin is dict:
+        key, value = map(_reader, parts)
+        return lambda rows: {key(k): value(v) for k, v in rows}
+    if kind in (str, int, float, bool):
+        return lambda value: value
+    raise TypeError(f"{kind} is not kept")
+
+
+def _union_reader(parts: tuple[Any, ...]) -> Read:
+    """None, or the one part that is made of others; plain values stay as they are."""
+    made = [p for p in parts if p is not type(None) and p not in (str, int, float, bool)]
+    if not made:
+        return lambda value: value
+    read = _reader(made[0])
+    return lambda value: None if value is None else read(value)
+
+
+def _dataclass_reader(kind: Any) -> Read:
+    hints = typing.get_type_hints(kind)
+    readers = [_reader(hints[f.name]) for f in dataclasses.fields(kind)]
+    return lambda rows: kind(*(read(v) for read, v in zip(readers, rows, strict=True)))
+
+
+def _shape(kind: Any, shapes: dict[str, str]) -> None:
+    if isinstance(kind, type) and dataclasses.is_dataclass(kind) and kind.__qualname__ not in shapes:
+        hints = typing.get_type_hints(kind)
+        shapes[kind.__qualname__] = repr({f.name: str(hints[f.name]) for f in dataclasses.fields(kind)})
+        for hint in hints.values():
+            _shape(hint, shapes)
+    for part in typing.get_args(kind):
+        _shape(part, shapes)
