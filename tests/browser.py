@@ -21,6 +21,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+ROOT = Path(__file__).resolve().parent.parent
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
@@ -79,3 +80,15 @@ def cut_off(seen: Watched) -> list[str]:
         "() => [...document.querySelectorAll('main .table')].filter(t => t.scrollWidth > t.clientWidth + 1).map(t => t.ariaLabel)"
     )
     return found
+
+
+def axe_source() -> str:
+    """axe-core, from where ``make axe`` puts it or from the file that AXE_JS names."""
+    found = Path(
+        os.environ.get("AXE_JS", ROOT / "build" / "axe" / "node_modules" / "axe-core" / "axe.min.js")
+    )
+    if not found.is_file():
+        if os.environ.get("CI"):
+            pytest.fail("CI needs axe-core: make axe")
+        pytest.skip("axe-core is not installed: make axe")
+    return found.read_text(encoding="utf-8")

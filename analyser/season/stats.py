@@ -35,7 +35,7 @@ from analyser.season.kept import as_text, from_text, made_by
 from analyser.season.pooling import shrunk
 from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
-from analyser.season.tiers import ALPHA, judge
+from analyser.season.tiers import ALPHA, FALSE_SHARE, judge
 
 __all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "questions_of", "summarise"]
 
@@ -100,6 +100,7 @@ class Season:
     jumps: int
     questions_asked: int
     alpha: float = ALPHA
+    false_share: float = FALSE_SHARE
 
 
 def summarise(logbook: Logbook) -> Season:

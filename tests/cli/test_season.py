@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -68,3 +69,54 @@ def test_forget_drops_what_is_gone(folder: Path) -> None:
     assert "no longer there" in season(folder)[1]
     assert "secret0.gpx: is gone and was forgotten" in season(folder, "--forget")[2]
     assert "3 tracks" not in season(folder, "--check")[1]
+
+
+def test_a_talk_sheet_on_the_screen_and_as_pages(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    code, text, _ = season(
+        folder,
+        *("--talk", "ilka", "--html", str(out / "one.html"), "--talks", str(out / "sheets")),
+        *("--coach", str(out / "coach.html"), "--progress", str(out / "progress.csv")),
+    )
+    assert code == 0
+    assert text.startswith("crabline season Talk with Ilka")
+    assert "WHAT WE AGREE ON NOW" in text
+    page = (out / "one.html").read_text(encoding="utf-8")
+    assert "<h1>Talk with Ilka</h1>" in page
+    assert (out / "sheets" / "talk-ilka.html").read_text(encoding="utf-8") == page
+    assert 'href="sheets/talk-ilka.html"' in (out / "coach.html").read_text(encoding="utf-8")
+    rows = list(csv.DictReader((out / "progress.csv").read_text(encoding="utf-8").splitlines()))
+    assert {row["jumper"] for row in rows} == {"Ilka"}
+    assert {row["witness"] for row in rows} == {""}
+    ring = next(row for row in rows if row["radius_m"] == "100.0")
+    assert int(ring["met"]) == len(ring["days"].split()) <= int(ring["of"]) == 2
+
+
+def test_a_talk_with_nobody_is_one_line(folder: Path) -> None:
+    code, _, words = season(folder, "--talk", "Ilca")
+    assert code == 1
+    assert "Ilca: nobody of that name in the logbook; did you mean Ilka?" in words
+
+
+def test_private_sheets_name_nobody(folder: Path, tmp_path: Path) -> None:
+    with (folder / "logbook.toml").open("a") as file:
+        file.write('[[talk]]\ndate = 2026-06-02\nagreed = "secret plan"\n')
+    out = tmp_path / "out"
+    _, text, words = season(
+        folder,
+        *("--private", "--talk", "Ilka", "--html", str(out / "t.html")),
+        *(
+            "--talks",
+            str(out / "sheets"),
+            "--coach",
+            str(out / "coach.html"),
+            "--progress",
+            str(out / "p.csv"),
+        ),
+    )
+    assert [p.name for p in (out / "sheets").iterdir()] == ["talk-jumper-1.html"]
+    assert 'href="sheets/talk-jumper-1.html"' in (out / "coach.html").read_text(encoding="utf-8")
+    made = [p for p in out.rglob("*") if p.is_file()]
+    assert len(made) == 4
+    told = text + words + "".join(p.read_text(encoding="utf-8") for p in made)
+    assert not [w for w in (*WORDS, "2026-06-02", "2031") if w in told]

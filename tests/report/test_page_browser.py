@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -11,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from browser import Watched, chromium, cut_off, opened
+from browser import Watched, axe_source, chromium, cut_off, opened
 from fake_debrief import bare_debrief, fake_debrief, no_jump
 
 from analyser.debrief import Debrief, debrief
@@ -371,18 +370,6 @@ def test_two_jumps_draw(browser: Any, full: Debrief, tmp_path: Path) -> None:
         seen.drawn()
         sound(seen, file)
         assert sheets(seen) <= 2
-
-
-def axe_source() -> str:
-    """axe-core, from where ``make axe`` puts it or from the file that AXE_JS names."""
-    found = Path(
-        os.environ.get("AXE_JS", ROOT / "build" / "axe" / "node_modules" / "axe-core" / "axe.min.js")
-    )
-    if not found.is_file():
-        if os.environ.get("CI"):
-            pytest.fail("CI needs axe-core: make axe")
-        pytest.skip("axe-core is not installed: make axe")
-    return found.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from typing import Final
 
 from analyser._version import __version__
 from analyser.report.documents.values import Json, number, utc
+from analyser.season.facts import Count, Facts, Latest, Trend
 from analyser.season.figures import Accuracy, Band, Currency, GateFigures, Share, TrimFigures, TurnHeight
 from analyser.season.pooling import Pooled
 from analyser.season.questions import Question
@@ -27,6 +28,7 @@ def to_season_document(season: Season, *, private: bool = False) -> Json:
         "jumps": season.jumps,
         "method": METHOD,
         "alpha": season.alpha,
+        "false_share": season.false_share,
         "questions_asked": season.questions_asked,
         "jumpers": [
             _jumper(j, f"jumper {i}" if private else j.name, private) for i, j in enumerate(season.jumpers, 1)
@@ -45,8 +47,55 @@ def _jumper(jumper: JumperSeason, name: str | None, private: bool) -> Json:
         "currency": _currency(jumper.currency, private),
         "left_out": [{"reason": row.reason, "jumps": row.count} for row in jumper.left_out],
         "said": [_question(q, private) for q in jumper.claims],
+        "watched": [_question(q, private) for q in jumper.watched],
         "questions": [_question(q, private) for q in jumper.questions],
         "canopies": [_group(g, names.get(g.canopy, g.canopy), private) for g in jumper.groups],
+        "counted": _facts(jumper.facts),
+        "latest": _latest(jumper.latest, private),
+        "trend": _trend(jumper.trend),
+    }
+
+
+def _facts(found: Facts | None) -> Json | None:
+    if found is None:
+        return None
+    return {
+        "jumps": found.n,
+        "with_target": found.n_target,
+        "middle_offset_m": number(found.r50_m),
+        "well": [_count(c) for c in found.well],
+        "cautions": [_count(c) for c in found.cautions],
+    }
+
+
+def _count(found: Count) -> Json:
+    return {"counted": found.name, "met": found.hits, "of": found.of, "left_open": found.left_open}
+
+
+def _latest(found: Latest | None, private: bool) -> Json | None:
+    if found is None:
+        return None
+    row: Json = {} if private else {"utc": utc(found.t_s)}
+    return row | {
+        "along_m": number(found.along_m),
+        "across_m": number(found.across_m),
+        "offset_m": number(found.offset_m),
+        "offset_sd_m": number(found.offset_sd_m),
+        "turns": [
+            {"gate": gate, "agl_m": number(off), "agl_sd_m": number(sd)} for gate, off, sd in found.turns
+        ],
+        "well": list(found.well),
+        "cautions": list(found.cautions),
+    }
+
+
+def _trend(found: Trend | None) -> Json | None:
+    if found is None:
+        return None
+    return {
+        "jumps": found.n,
+        "middle_offset_m": number(found.latest_m),
+        "middle_offset_before_m": number(found.before_m),
     }
 
 
@@ -84,7 +133,11 @@ def _question(question: Question, private: bool) -> Json:
         "p": number(question.p, 8),
         "p_holm": number(question.p_holm, 8),
         "said": question.claimed,
-        "text": say(question, DISPLAY_SYSTEMS["metric"], dates=not private) if question.claimed else None,
+        "p_bh": number(question.p_bh, 8),
+        "watched": question.watched,
+        "text": say(question, DISPLAY_SYSTEMS["metric"], dates=not private)
+        if question.claimed or question.watched
+        else None,
         "evidence": evidence,
     }
 

@@ -152,7 +152,7 @@ def _well_table(sheet: Sheet, private: bool) -> Table:
             cells = [of_text(f.well[place]) if f else "–" for f in _pair(sheet, one)]
             rows.append((counted(one.since.well[place], lead), *cells))
         rows.append((f"{lead}jumps", *(str(f.n) if f else "–" for f in _pair(sheet, one))))
-    head = ("", "before", "since") if sheet.last is not None else ("", "jumps")
+    head = ("counted", "before", "since") if sheet.last is not None else ("counted", "jumps")
     return Table("Counted, without statistics", head, tuple(rows))
 
 
