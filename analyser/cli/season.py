@@ -21,7 +21,7 @@ from analyser.logbook.counts import Counts
 from analyser.logbook.export import csv_lines, write_csv, write_parquet
 from analyser.report.documents.season import to_season_document
 from analyser.report.documents.values import to_json
-from analyser.report.files.progress import write_progress
+from analyser.report.files.progress import progress_lines, write_progress
 from analyser.report.plain import plain
 from analyser.season.cards import canopy_cards
 from analyser.season.stats import Season
@@ -64,7 +64,9 @@ class SeasonOutputs:
 
     def _named(self) -> list[Path]:
         json = None if self.json is None else Path(self.json)
-        return [p for p in (self.csv, self.parquet, self.html, self.coach, self.progress, json) if p is not None]
+        return [
+            p for p in (self.csv, self.parquet, self.html, self.coach, self.progress, json) if p is not None
+        ]
 
 
 def run(
@@ -102,11 +104,9 @@ def run(
     with Logbook(result.logbook) as book:
         number = None if outputs.talk is None else number_of(result.season, outputs.talk)
         _write(result, book, units, outputs, number)
-        if outputs.on_stdout():
-            pass
-        elif number is not None:
+        if not outputs.on_stdout() and number is not None:
             show_sheet(book, result.season, number, units, outputs.private)
-        else:
+        elif not outputs.on_stdout():
             _print(result, book, units, outputs.private)
     _verdict(result, "the first folder" if outputs.private else os.fspath(folders[0]), strict)
 
@@ -167,7 +167,10 @@ def _write(
         for name, text in canopy_cards(result.season, private=private):
             write_text(outputs.cards / name, text)
     if outputs.progress is not None:
-        write_progress(book, result.season, outputs.progress, private=private)
+        if outputs.progress == STDOUT:
+            sys.stdout.writelines(progress_lines(book, result.season, private=private))
+        else:
+            write_progress(book, result.season, outputs.progress, private=private)
     if outputs.sheets is not None:
         write_sheets(book, result.season, outputs.sheets, units, private)
     if outputs.html is not None and number is not None:

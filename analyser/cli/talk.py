@@ -5,7 +5,7 @@ from __future__ import annotations
 from difflib import get_close_matches
 from pathlib import Path, PurePath
 
-from analyser.cli.debrief import show
+from analyser.cli.debrief import put, show
 from analyser.errors import InputError
 from analyser.logbook import Logbook
 from analyser.season.cards import slug
@@ -45,7 +45,7 @@ def write_sheet(book: Logbook, season: Season, number: int, path: Path, units: s
     """Write one sheet as a page; it needs no script bundle."""
     from analyser.report.page.season_pages import render_talk
 
-    write_text(path, render_talk(book, season, number, units=units, private=private))
+    put([(path, render_talk(book, season, number, units=units, private=private))], ())
 
 
 def sheet_names(season: Season, *, private: bool) -> list[str]:

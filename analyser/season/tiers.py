@@ -59,6 +59,8 @@ def _watch(questions: list[Question]) -> list[Question]:
     for mine in rest.values():
         p_bh[mine] = false_discovery_control(p_bh[mine])
     return [
-        replace(q, p_bh=float(p), watched=bool(not q.claimed and p <= FALSE_SHARE and abs(q.value) > q.margin))
+        replace(
+            q, p_bh=float(p), watched=bool(not q.claimed and p <= FALSE_SHARE and abs(q.value) > q.margin)
+        )
         for q, p in zip(questions, p_bh, strict=True)
     ]

@@ -132,7 +132,7 @@ def test_nobody_and_nothing() -> None:
         row["excluded"] = "demo"
     one = sheet(rows, "Ada Low")
     assert (one.n, one.habit, one.latest) == (0, None, None)
-    assert "no jump that counts" in text_of(one).lower()
+    assert "none of the jumps counts" in text_of(one).lower()
 
 
 def test_wings_are_never_put_together() -> None:

@@ -16,7 +16,7 @@ from analyser.season.progress import Card, card
 from analyser.season.stats import Season, group_jumps
 from analyser.writing import write_chunks
 
-__all__ = ["COLUMNS", "write_progress"]
+__all__ = ["COLUMNS", "progress_lines", "write_progress"]
 
 COLUMNS: Final = (
     "jumper", "canopy", "part", "jumps", "first_utc", "latest_utc", "counted", "radius_m", "met", "of", "left_open", "days", "witness",
@@ -27,10 +27,12 @@ def write_progress(
     logbook: Logbook, season: Season, path: str | os.PathLike[str], *, private: bool = False
 ) -> None:
     """Write the table, one jumper in memory at a time. ``private``: numbers for names, no days. Raises OutputError."""
-    write_chunks(path, _chunks(logbook, season, private), inputs=[logbook.path])
+    chunks = (text.encode("utf-8") for text in progress_lines(logbook, season, private=private))
+    write_chunks(path, chunks, inputs=[logbook.path])
 
 
-def _chunks(logbook: Logbook, season: Season, private: bool) -> Iterator[bytes]:
+def progress_lines(logbook: Logbook, season: Season, *, private: bool = False) -> Iterator[str]:
+    """The text of that file, one jumper at a time."""
     yield _lines([COLUMNS])
     for number, jumper in enumerate(season.jumpers, 1):
         jumps, _ = read_jumps(logbook.rows(jumper.name, one_jumper=True))
@@ -52,7 +54,7 @@ def _utc(seconds: float) -> str:
     return datetime.fromtimestamp(seconds, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
-def _lines(rows: list[tuple[object, ...]]) -> bytes:
+def _lines(rows: list[tuple[object, ...]]) -> str:
     buffer = io.StringIO()
     csv.writer(buffer, lineterminator="\n").writerows([[cell_text(c) for c in row] for row in rows])
-    return buffer.getvalue().encode("utf-8")
+    return buffer.getvalue()

@@ -126,7 +126,7 @@ def _better(question: Question, private: bool) -> Sentence:
 
 def _well(sheet: Sheet, private: bool) -> Iterator[Block]:
     if sheet.n == 0:
-        yield missing("no jump that counts")
+        yield missing("none of the jumps counts")
         return
     if sheet.better:
         yield Points(tuple(_better(q, private) for q in sheet.better))
