@@ -282,8 +282,6 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
     rows = given["jump"].value if "jump" in given else ()
     parts = [*(plan for _, plan in plans), own]
     joined = _joined(above.given, parts)
-    whose = joined.get("jumper.name")
-    own_name = None if whose is None else whose.value
     for row in rows:
         _check_row(row, given["jump"])
     return _Layer(
@@ -293,7 +291,10 @@ def _with_toml(folder: Path, given: Given, above: _Layer) -> _Layer:
         cards,
         (*above.files, folder / FILE_NAME, *(path for path, _ in (*plans, *card_files))),
         (*above.corrections, (folder, rows)) if rows else above.corrections,
-        tuple(note_of(row, own_name) for row in (given["talk"].value if "talk" in given else ())),
+        tuple(
+            note_of(row, joined.get("jumper.name"))
+            for row in (given["talk"].value if "talk" in given else ())
+        ),
     )
 
 

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
-from analyser.settings.given import Given
+from analyser.settings.given import Entry, Given
 from analyser.settings.schema import Choice, Day, Rows, Text
 
 __all__ = ["ABOUT", "DONE", "TALK_ROWS", "Note", "create_talks", "note_of", "read_notes", "replace_notes"]
@@ -37,13 +37,13 @@ class Note(NamedTuple):
     done: str | None = None
 
 
-def note_of(row: Given, jumper: str | None) -> Note:
+def note_of(row: Given, jumper: Entry | None) -> Note:
     """The note of one ``[[talk]]``; ``jumper`` is whose folder it stands in. Raises SettingsError where nobody is named."""
-    name = row["jumper"].value if "jumper" in row else jumper
-    if name is None:
+    named = row.get("jumper", jumper)
+    if named is None:
         row["date"].fail("a [[talk]] with nobody", 'give it jumper = "…"')
     parts = {key: row[key].value if key in row else None for key in ("agreed", "about", "done")}
-    return Note(name, row["date"].value, parts["agreed"], parts["about"], parts["done"])
+    return Note(named.value, row["date"].value, parts["agreed"], parts["about"], parts["done"])
 
 
 def create_talks(db: sqlite3.Connection) -> None:
