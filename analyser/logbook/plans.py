@@ -15,58 +15,21 @@ from typing import Final
 from analyser._version import __version__
 from analyser.errors import SettingsError
 from analyser.importers.source import path_text
+from analyser.logbook.file_keys import LOGBOOK_KEYS
 from analyser.logbook.rows import Row
 from analyser.logbook.scan import walk_folders
-from analyser.logbook.table import MOST_CORRECTIONS, TABLE_NAME, read_table
-from analyser.logbook.talks import TALK_ROWS, Note, note_of
+from analyser.logbook.table import TABLE_NAME, read_table
+from analyser.logbook.talks import Note, note_of
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
 from analyser.settings.areas import area_files
 from analyser.settings.given import Entry, Given, parse_given, read_text
 from analyser.settings.picture import picture_files
-from analyser.settings.schema import (
-    PLAN_KEYS,
-    Choice,
-    Flag,
-    Keys,
-    Position,
-    Quantity,
-    Rows,
-    Text,
-    Texts,
-    Whole,
-)
 from analyser.settings.toml import build_settings, merge_given, read_given
 
 __all__ = ["FILE_NAME", "Assignment", "Plans", "settings_key"]
 
 FILE_NAME: Final = "logbook.toml"
-
-LOGBOOK_KEYS: Final[Keys] = {
-    **PLAN_KEYS,
-    "plan": Texts(),
-    "cards": Texts(),
-    "note": Text(),
-    "jump": Rows(
-        {
-            "file": Text(),
-            "content": Text(),
-            "jump": Whole(1),
-            "jumper": Text(),
-            "canopy": Text(),
-            "site": Text(),
-            "plan": Texts(),
-            "target": Position(),
-            "hand": Choice(("left", "right", "as flown")),
-            "landing": Quantity("angle", 0.0, 360.0),
-            "exclude": Text(),
-            "include": Flag(),
-            "note": Text(),
-        },
-        most=MOST_CORRECTIONS,
-    ),
-    "talk": TALK_ROWS,
-}
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from analyser.batch.update import update
 from analyser.batch.work import Job
 from analyser.errors import SettingsError
 from analyser.logbook import Logbook
-from analyser.logbook.plans import LOGBOOK_KEYS, Plans
+from analyser.logbook.file_keys import LOGBOOK_KEYS
+from analyser.logbook.plans import Plans
 from analyser.settings import Settings
 from analyser.settings.given import parse_given
 

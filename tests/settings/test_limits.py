@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from analyser.errors import SettingsError
-from analyser.logbook.plans import LOGBOOK_KEYS
+from analyser.logbook.file_keys import LOGBOOK_KEYS
 from analyser.logbook.table import MOST_CORRECTIONS, read_table
 from analyser.settings.given import parse_given
 from analyser.settings.schema import PLAN_KEYS
