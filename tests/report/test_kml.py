@@ -1,4 +1,4 @@
-"""KML 2.3: the order and content of elements that OGC 12-007 asks for, by hand (its schema is not to be had here), and what they say."""
+"""KML 2.3: the order and content of elements that OGC 12-007 asks for, by hand (test_xml_schemas.py has the schema of 2.2), and what they say."""
 
 from __future__ import annotations
 
