@@ -7,6 +7,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,11 @@ FLAGS = [
 ]
 ROOT = Path(__file__).resolve().parent.parent
 NAMES = ("chromium", "chromium-browser", "google-chrome")
+
+
+def no_browser() -> bool:
+    """Whether there is no Chromium here, or nothing to drive it."""
+    return find_spec("playwright") is None or not any(map(shutil.which, NAMES))
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""Winds against other people's numbers: worked examples, a test-pilot school, real storks, a real drone, a real sailplane."""
+"""Winds against other people's numbers: worked examples, a test-pilot school, a real drone, a real sailplane."""
 
 from __future__ import annotations
 
@@ -8,23 +8,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from geographiclib.geodesic import Geodesic
 
 from analyser.angles import compass_deg, to_vector, wind_from_deg
 from analyser.api import estimate_wind
 from analyser.frame import LocalFrame
-from analyser.wind.circle import Circle, algebraic_circle, fit_circle
+from analyser.wind.circle import algebraic_circle, fit_circle
 
 REAL = Path(__file__).resolve().parents[2] / "shared" / "real"
 
 
 def real(name: str) -> dict[str, np.ndarray]:
-    """Columns of a file of real measurements, or a skip where they are absent."""
+    """Columns of a file of real measurements."""
     path = REAL / name
-    if not path.exists():  # what its licence keeps out of the project may stand beside it
-        path = REAL.parents[2] / "shared" / "real" / name
-    if not path.exists():
-        pytest.skip(f"no real measurements here ({name})")
     with gzip.open(path, "rt") if name.endswith(".gz") else path.open() as lines:  # type: ignore[operator]
         rows = list(csv.DictReader(lines))
     return {key: np.array([float(r[key]) for r in rows]) for key in rows[0]}
@@ -171,60 +166,6 @@ def test_circle_against_the_package_circle_fit(arc: float, noise: float) -> None
     x, y, r, _ = circle_fit.standardLSQ(points)
     found = fit_circle(points[:, 0], points[:, 1])
     assert (found.east, found.north, found.radius) == pytest.approx((x, y, r), rel=1e-4, abs=1e-3)
-
-
-def stork() -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
-    columns = real("stork_circling_1hz.csv")
-    frame = LocalFrame(47.16786075, 8.03556635)
-    east, north = frame.to_local(columns["lat_deg"], columns["lon_deg"])
-    return east, north, columns
-
-
-def turning_windows(east: np.ndarray, north: np.ndarray, window: int = 29) -> list[Circle]:
-    """Rules of Weinzierl et al. 2016: stretches of ``window`` velocities that turn once round in the air, airspeed over 4 m/s."""
-    found = []
-    for i in range(east.size - window + 1):
-        e, n = east[i : i + window], north[i : i + window]
-        circle = fit_circle(e, n)
-        heading = np.unwrap(np.arctan2(e - circle.east, n - circle.north))
-        if np.degrees(abs(heading[-1] - heading[0])) >= 360.0 and circle.radius > 4.0:
-            found.append(circle)
-    return found
-
-
-def test_storks_circling_as_published() -> None:
-    """Vignette of the R package moveWindSpeed 0.2.4 (Weinzierl et al. 2016): stork 3666, 120 s, windows of 29 fixes, φ = 0.
-
-    Printed: windX 4.8963…6.1462, windY −0.0294…0.6297, residual variance 0.0849553…0.3480665, extent of the track.
-    """
-    east, north, columns = stork()
-    lines = [
-        Geodesic.WGS84.Inverse(*pair)
-        for pair in zip(
-            columns["lat_deg"], columns["lon_deg"], columns["lat_deg"][1:], columns["lon_deg"][1:]
-        )
-    ]
-    speed = np.array([line["s12"] for line in lines]) / np.diff(columns["unix_utc_s"])
-    circles = turning_windows(*to_vector(speed, [line["azi1"] for line in lines]))
-    assert len(circles) == 91
-    x, y, v = (np.array([getattr(c, key) for c in circles]) for key in ("east", "north", "variance"))
-    assert (x.min(), x.max()) == pytest.approx((4.8963265, 6.1462303), abs=5e-4)
-    assert (y.min(), y.max()) == pytest.approx((-0.0294281, 0.6297041), abs=5e-4)
-    assert (v.min(), v.max()) == pytest.approx((0.0849553441, 0.3480664926), abs=5e-6)
-    assert (east.min(), east.max()) == pytest.approx((-246.2953, 313.526), abs=2e-3)
-    assert (north.min(), north.max()) == pytest.approx((-55.89234, 45.84754), abs=2e-3)
-
-
-def test_stork_through_the_public_door() -> None:
-    """The joint fit lies where the published windows lie (their windY and windX are east and north)."""
-    east, north, columns = stork()
-    height = columns["height_above_ellipsoid_m"]
-    profile = estimate_wind(columns["unix_utc_s"], east, north, height - 790.0, elevation_m=790.0)
-    at = profile.at(float(np.mean(height)) - 790.0)
-    assert at.status == "measured"
-    assert 4.5 < at.east < 6.5
-    assert -0.5 < at.north < 1.1
-    assert at.worst_sd < 0.7
 
 
 def pitot_wind(east: np.ndarray, north: np.ndarray, airspeed: np.ndarray) -> np.ndarray:
