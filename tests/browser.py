@@ -22,6 +22,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+WAIT_MS = 180_000  # for a machine with other work; what is there already is not waited for
 ROOT = Path(__file__).resolve().parent.parent
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -59,13 +60,14 @@ class Watched:
 
     def drawn(self) -> None:
         """Wait until every picture is drawn."""
-        self.page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=20_000)
+        self.page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=WAIT_MS)
 
 
 @contextmanager
 def opened(browser: Any, file: Path, *, width: int = 1600, scheme: str = "light") -> Iterator[Watched]:
     """The page at ``file`` in a fresh, offline context."""
     context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
+    context.set_default_timeout(WAIT_MS)
     page = context.new_page()
     watched = Watched(page)
     page.on(

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 from browser import no_browser
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-settings.register_profile("unhurried", deadline=None)
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("unhurried")
 
 HERE = Path(__file__).resolve().parent

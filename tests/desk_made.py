@@ -56,7 +56,7 @@ class Client:
     def ask(self, method: str, path: str, body: Any = None, headers: dict[str, str] | None = None) -> Answer:
         """One request with nothing added but the cookie."""
         sent = {"Cookie": self.cookie} if self.cookie else {}
-        connection = http.client.HTTPConnection(self.host, timeout=120)
+        connection = http.client.HTTPConnection(self.host, timeout=600)
         try:
             connection.request(method, path, body, sent | (headers or {}))
             got = connection.getresponse()

@@ -12,12 +12,12 @@ from typing import Any
 
 import pytest
 
-GUARD_S = 60
+GUARD_S = 300
 
 
 @contextmanager
 def no_hang() -> Iterator[None]:
-    """Ends what is still running after a minute. Nothing is said of how long work that ends may take."""
+    """Ends what is still running after five minutes. Nothing is said of how long work that ends may take."""
     if not hasattr(signal, "SIGALRM"):
         yield
         return

@@ -29,7 +29,7 @@ def crabline(
         encoding="utf-8",
         cwd=cwd,
         env=env,
-        timeout=120,
+        timeout=600,
     )
 
 

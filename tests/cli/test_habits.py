@@ -33,7 +33,7 @@ def crabline(*words: object, cwd: Path | None = None, stdin: bytes | None = None
         capture_output=True,
         cwd=cwd,
         env=env,
-        timeout=120,
+        timeout=600,
     )
 
 

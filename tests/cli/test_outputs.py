@@ -58,7 +58,7 @@ main()
 
 def run(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
     env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **environment}
-    return subprocess.run([sys.executable, *map(str, words)], capture_output=True, env=env, timeout=120)
+    return subprocess.run([sys.executable, *map(str, words)], capture_output=True, env=env, timeout=600)
 
 
 def crabline(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
@@ -158,7 +158,7 @@ def test_a_full_disk_is_one_line_whether_a_file_or_stdout() -> None:
                 stdout=full,
                 stderr=subprocess.PIPE,
                 env={**os.environ, "PYTHONPATH": str(ROOT)},
-                timeout=120,
+                timeout=600,
             )
         assert done.returncode == 1
         assert done.stderr.decode().startswith("error: standard output: can not be written (no space left")
@@ -170,7 +170,7 @@ def test_a_sample_that_finds_no_room_is_one_line_and_leaves_no_piece(tmp_path: P
     """A limit on the size of a file stands for the full disk: part of the track can be written, the rest can not."""
     limited = f"ulimit -f 40; exec {sys.executable} -m analyser sample first_light --out {tmp_path}"
     env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"}
-    done = subprocess.run(["sh", "-c", limited], capture_output=True, env=env, timeout=120)
+    done = subprocess.run(["sh", "-c", limited], capture_output=True, env=env, timeout=600)
     said = one_line(done)
     assert "can not be written (file too large); check folder, permission and space" in said
     assert str(tmp_path) in said
@@ -280,7 +280,7 @@ def test_a_closed_stream_is_no_fault(tmp_path: Path) -> None:
             ["sh", "-c", f"{words} {closed}"],
             capture_output=True,
             env={**os.environ, "PYTHONPATH": str(ROOT)},
-            timeout=120,
+            timeout=600,
         )
         assert done.returncode == 0, done.stderr.decode()
         assert done.stderr == b""

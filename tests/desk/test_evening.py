@@ -12,7 +12,7 @@ from typing import Any
 
 import aerial_made as made
 import pytest
-from browser import Watched, chromium
+from browser import WAIT_MS, Watched, chromium
 from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
 
 from analyser.debrief import debrief
@@ -65,13 +65,13 @@ def drop(watched: Watched, *paths: Path) -> None:
 
 
 def arrived(watched: Watched, desk: Client) -> None:
-    watched.page.wait_for_url(f"http://{desk.host}{JUMP}", timeout=60_000)
+    watched.page.wait_for_url(f"http://{desk.host}{JUMP}", timeout=WAIT_MS)
     watched.drawn()
 
 
 def saved(watched: Watched, part: str) -> None:
     """Send the form of a part and wait for the page that comes of it."""
-    with watched.page.expect_navigation(timeout=60_000):
+    with watched.page.expect_navigation(timeout=WAIT_MS):
         watched.page.click(f"{part} button[type=submit]")
     watched.drawn()
 
@@ -93,7 +93,7 @@ def click_target(watched: Watched, lat: float, lon: float) -> None:
         return [b.left + l._size.l + l.xaxis.d2p(e / si), b.top + l._size.t + l.yaxis.d2p(n / si)]; }""",
         [east, north],
     )
-    with page.expect_navigation(timeout=60_000):
+    with page.expect_navigation(timeout=WAIT_MS):
         page.mouse.click(*spot)
     watched.drawn()
 
@@ -190,7 +190,7 @@ def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
         arrived(watched, desk)
         tab_to(page, "#f-target")
         keys.type("49.7215, -107.9342")
-        with page.expect_navigation(timeout=60_000):
+        with page.expect_navigation(timeout=WAIT_MS):
             keys.press("Enter")
         watched.drawn()
         assert "56" in page.inner_text("main")
@@ -199,7 +199,7 @@ def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
         tab_to(page, "#f-base")
         keys.press("Control+A")
         keys.type("700")
-        with page.expect_navigation(timeout=60_000):
+        with page.expect_navigation(timeout=WAIT_MS):
             keys.press("Enter")
         watched.drawn()
         assert "plan: turn onto base" in page.inner_text(".changed")
@@ -207,7 +207,7 @@ def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
         keys.press("Enter")
         tab_to(page, "#f-jumper")
         keys.type("Ilka Norn")
-        with page.expect_navigation(timeout=60_000):
+        with page.expect_navigation(timeout=WAIT_MS):
             keys.press("Enter")
         watched.drawn()
         assert "Ilka Norn" in page.inner_text(".masthead")
@@ -306,7 +306,7 @@ def test_pages_and_files_made_here_ask_nothing_of_the_network(
     context.on("request", lambda r: asked.append(r.url))
     shown = context.new_page()
     shown.goto((tmp_path / "page.html").as_uri())
-    shown.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=20_000)
+    shown.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=WAIT_MS)
     assert {a for a in asked if not a.startswith(("data:", "blob:"))} == {(tmp_path / "page.html").as_uri()}
     context.close()
 

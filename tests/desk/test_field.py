@@ -8,7 +8,7 @@ from pathlib import Path
 
 import aerial_made as made
 import pytest
-from browser import chromium
+from browser import WAIT_MS, chromium
 from desk_made import TRACK, Client, opened_desk, sha_of
 
 from analyser.report.pictures.aerial import Box, cut_out
@@ -51,11 +51,11 @@ def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
             page.click("#aerial", position={"x": (x + 0.5) * box[0], "y": (y + 0.5) * box[1]})
             lat, lon = made.place_of(*place)
             page.fill(f"#f-place{number}", f"{lat:.7f}, {lon:.7f}")
-        with page.expect_navigation(timeout=60_000):
+        with page.expect_navigation(timeout=WAIT_MS):
             page.click("form[data-post='/field/place'] button")
         assert "A picture lies under the maps" in page.inner_text("main")
         page.goto(f"http://{desk.host}{JUMP}")
-        page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=20_000)
+        page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=WAIT_MS)
         images = page.evaluate("() => document.querySelector('[data-figure=plan-view]').layout.images.length")
         assert images == 1
         under = "() => Object.fromEntries([...document.querySelectorAll('.plot[data-figure]')].filter(p => p.layout?.images?.length).map(p => [p.dataset.figure, p.layout.images[0].source]))"

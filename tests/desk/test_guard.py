@@ -34,7 +34,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
 
 def raw(desk: Client, path: str, headers: list[tuple[str, str]], method: str = "GET") -> int:
     """The status of a request whose headers are all given, Host too."""
-    connection = http.client.HTTPConnection(desk.host, timeout=30)
+    connection = http.client.HTTPConnection(desk.host, timeout=600)
     connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
     for name, value in headers:
         connection.putheader(name, value)

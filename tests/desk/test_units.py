@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from browser import Watched, chromium
+from browser import WAIT_MS, Watched, chromium
 from desk_made import TRACK, Client, opened_desk, sha_of
 
 from analyser.desk.measures import COOKIE, measures_of
@@ -148,7 +148,7 @@ def test_forms_follow_the_units_of_the_page_and_come_back_unchanged(desk: Client
 
         page.select_option("select[name=units]", "metric")
         page.fill("#f-base", "200")
-        with page.expect_navigation(timeout=60_000):
+        with page.expect_navigation(timeout=WAIT_MS):
             page.click("#desk-plan button[type=submit]")
         watched.drawn()
         assert page.input_value("select[name=units]") == "metric"
@@ -168,7 +168,7 @@ def test_forms_follow_the_units_of_the_page_and_come_back_unchanged(desk: Client
         page.select_option("select[name=units]", "metric")
         assert page.input_value("#f-airspeed") == "9"
         page.fill("#f-sink", "3.5")
-        with page.expect_navigation(timeout=60_000):
+        with page.expect_navigation(timeout=WAIT_MS):
             page.click("form[action='/plan'] button[type=submit]")
         watched.drawn()
         assert "units=metric" in page.url

@@ -44,7 +44,7 @@ def head(desk: Client, *more: str) -> bytes:
 
 def connected(desk: Client) -> socket.socket:
     name, _, port = desk.host.partition(":")
-    return socket.create_connection((name, int(port)), timeout=60)
+    return socket.create_connection((name, int(port)), timeout=600)
 
 
 def answered(line: socket.socket) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser import Watched, chromium, cut_off, opened
+from browser import WAIT_MS, Watched, chromium, cut_off, opened
 from season_made import fill, season
 
 from analyser.logbook import Logbook
@@ -80,7 +80,7 @@ def test_a_point_leads_to_its_debrief(browser: Any, pages: Path) -> None:
         box = point.bounding_box()
         seen.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         seen.page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-        seen.page.wait_for_url("**/jump.html", timeout=10_000)
+        seen.page.wait_for_url("**/jump.html", timeout=WAIT_MS)
         assert seen.page.title() == "One jump"
 
 
