@@ -21,7 +21,7 @@ from analyser.report.documents.info import info_document
 from analyser.report.documents.values import to_json
 from analyser.report.plain import plain
 from analyser.units import DISPLAY_SYSTEMS
-from analyser.writing import STDOUT, identity, refuse_inputs, write_text
+from analyser.writing import STDOUT, identity, refuse_inputs, sweep_parts, write_text
 
 if TYPE_CHECKING:
     from analyser.report.story.blocks import Story
@@ -152,13 +152,15 @@ def put(texts: Sequence[tuple[Path, str]], inputs: Sequence[Path]) -> None:
 
 
 def check_outputs(files: Sequence[Path], inputs: Sequence[Path]) -> None:
-    """Refuse before any work is done what could not be written after it."""
+    """Refuse before any work is done what could not be written after it, and sweep what killed runs left there."""
     refuse_inputs(files, inputs)
     seen: set[object] = set()
     for path in files:
         if identity(path) in seen:
             raise OutputError("is named for two outputs", "give each its own name", str(path))
         seen.add(identity(path))
+    for folder in {path.parent for path in files}:
+        sweep_parts(folder)
 
 
 def assets_beside(page: Path, assets: Path | None) -> Path | None:

@@ -6,6 +6,7 @@ import contextlib
 import csv
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -16,6 +17,7 @@ from typing import get_args, get_type_hints
 import pytest
 
 from analyser.cli.app import COMMANDS, app
+from analyser.cli.debrief import check_outputs
 from analyser.errors import OutputError
 from analyser.report.page.shell import write_assets
 
@@ -361,3 +363,21 @@ def test_a_locale_with_a_decimal_comma_changes_nothing(tmp_path: Path) -> None:
         here = run("-c", LOCALISED, json.dumps(words), LOCPATH=str(tmp_path), LC_ALL="de_DE.UTF-8")
         assert here.returncode == 0, here.stderr.decode()
         assert here.stdout == usual.stdout
+
+
+def test_what_a_killed_run_left_beside_an_output_is_swept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("analyser.writing._YOUNG_S", -1.0)
+    left = tmp_path / ".page.html.abc.crabline-part"
+    left.write_bytes(b"<html>half")
+    check_outputs([tmp_path / "page.html"], [TRACK])
+    assert not left.exists()
+
+
+def test_the_plotting_bundle_makes_no_code_from_text() -> None:
+    """What a content policy without ``unsafe-eval`` refuses, and what a larger bundle of the library does for some pictures."""
+    code = (ROOT / "analyser/report/page/assets/plotly-basic.min.js").read_text(encoding="utf-8")
+    assert not re.search(
+        r"(?<![\w.$])(?:eval|Function)\s*\(|new\s+Function\b|set(?:Timeout|Interval)\(\s*['\"`]", code
+    )

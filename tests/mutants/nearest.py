@@ -1,80 +1,104 @@
 """Which tests come nearest to each function: those that call it, the cheapest first.
 
-``python tests/mutants/nearest.py`` runs the tests of every part once under a profiler of calls and writes ``nearest.txt``:
-the tests, one a line with their CPU seconds, then ``FILE:FUNCTION`` and the numbers of the tests that call it. ``run.py`` reads it; a test
-that is no longer there is left out, a function that is not in it is tried with the cheap tests of its whole part.
+``python tests/mutants/nearest.py [TESTS …]`` runs the tests of every part (or those named) once, each under a profiler of calls, and brings
+``nearest.txt`` up to date: the tests, one a line with their CPU seconds, then ``FILE:FUNCTION`` and the numbers of the tests that call it.
+``run.py`` reads it; a test that is no longer there is left out, a function that is not in it is tried with cheap tests of its module.
 """
 
 from __future__ import annotations
 
+import cProfile
+import signal
 import sys
 import time
 from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 from types import CodeType, FrameType
-from typing import Any
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 NEAREST = Path(__file__).with_name("nearest.txt")
+PACKAGE = str(ROOT / "analyser")
 MOST_TESTS = 16  # of one function
+LONGEST_S = 15.0  # CPU seconds of one test
 MOST_S = 20.0  # CPU seconds of the tests of one function
+Tests = list[tuple[float, str]]
+Known = dict[str, Tests]
+
+
+class TooLong(Exception):
+    """A test that is no cheap one."""
 
 
 class Calls:
-    """A plugin that notes the functions of the package that each test calls, and how long it takes."""
+    """A plugin that notes the functions of the package that each test calls, and how long it takes; one that takes long is ended."""
 
     def __init__(self) -> None:
         self.seconds: dict[str, float] = defaultdict(float)
-        self.called: dict[str, set[CodeType]] = defaultdict(set)
+        self.called: dict[str, set[str]] = defaultdict(set)
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
         """Profile one test with its fixtures."""
         test = item.nodeid.partition("[")[0]
-        seen = self.called[test]
+        profile = cProfile.Profile()
         begin = time.process_time()
-
-        def note(frame: FrameType, event: str, _: Any) -> None:
-            if event == "call":
-                seen.add(frame.f_code)
-
-        sys.setprofile(note)
+        signal.setitimer(signal.ITIMER_PROF, LONGEST_S)
+        profile.enable()
         try:
             return (yield)
         finally:
-            sys.setprofile(None)
+            profile.disable()
+            signal.setitimer(signal.ITIMER_PROF, 0.0)
             self.seconds[test] += time.process_time() - begin
+            self.called[test] |= {name for entry in profile.getstats() if (name := function(entry.code))}
 
 
-def written(calls: Calls) -> str:
-    """The text of ``nearest.txt``."""
-    tests = sorted(calls.seconds)
-    number = {test: i for i, test in enumerate(tests)}
-    by_function: dict[str, list[str]] = defaultdict(list)
-    for test, codes in calls.called.items():
-        for code in codes:
-            path = Path(code.co_filename)
-            if path.is_relative_to(ROOT / "analyser"):
-                by_function[f"{path.relative_to(ROOT).as_posix()}:{code.co_qualname}"].append(test)
-    rows = [f"{calls.seconds[test]:.2f} {test}" for test in tests]
-    for function, found in sorted(by_function.items()):
-        chosen, spent = [], 0.0
-        for test in sorted(set(found), key=lambda t: calls.seconds[t])[:MOST_TESTS]:
-            spent += calls.seconds[test]
-            if chosen and spent > MOST_S:
-                break
-            chosen.append(str(number[test]))
-        rows.append(f"{function} {' '.join(chosen)}")
-    return "\n".join(rows) + "\n"
+def function(code: CodeType | str) -> str | None:
+    """``FILE:FUNCTION`` of the package, None for any other."""
+    if isinstance(code, str) or not code.co_filename.startswith(PACKAGE):
+        return None
+    return f"{Path(code.co_filename).relative_to(ROOT).as_posix()}:{code.co_qualname}"
 
 
-def read() -> dict[str, list[tuple[float, str]]]:
+def merged(calls: Calls) -> Known:
+    """What was known of other tests and what these showed."""
+    known = read()
+    for name, tests in known.items():
+        known[name] = [(s, test) for s, test in tests if test not in calls.seconds]
+    for test, names in calls.called.items():
+        for name in names:
+            known.setdefault(name, []).append((calls.seconds[test], test))
+    return {name: cheapest(tests) for name, tests in sorted(known.items()) if tests}
+
+
+def cheapest(tests: Tests) -> Tests:
+    """The first of these that take no longer than MOST_S together."""
+    chosen: Tests = []
+    for seconds, test in sorted(tests)[:MOST_TESTS]:
+        if chosen and sum(s for s, _ in chosen) + seconds > MOST_S:
+            break
+        chosen.append((seconds, test))
+    return chosen
+
+
+def write(known: Known) -> None:
+    """Write ``nearest.txt``."""
+    seconds = {test: s for tests in known.values() for s, test in tests}
+    number = {test: i for i, test in enumerate(sorted(seconds))}
+    rows = [f"{seconds[test]:.2f} {test}" for test in number]
+    rows += [f"{name} {' '.join(str(number[test]) for _, test in tests)}" for name, tests in known.items()]
+    NEAREST.write_text("\n".join(rows) + "\n", encoding="utf-8")
+
+
+def read() -> Known:
     """Function → its tests with their CPU seconds, cheapest first."""
-    tests: list[tuple[float, str]] = []
-    found: dict[str, list[tuple[float, str]]] = {}
+    tests: Tests = []
+    found: Known = {}
+    if not NEAREST.is_file():
+        return found
     for row in NEAREST.read_text(encoding="utf-8").splitlines():
         first, *rest = row.split()
         if first.startswith("analyser/"):
@@ -89,11 +113,24 @@ def main() -> int:
     sys.path[:0] = [str(ROOT / "tests"), str(ROOT)]
     from mutants.mutations import PARTS
 
-    parts = sorted({tests for part in PARTS.values() for tests in part.split()})
+    parts = sys.argv[1:] or sorted({tests for part in PARTS.values() for tests in part.split()})
+
+    def too_long(number: int, frame: FrameType | None) -> None:
+        raise TooLong
+
+    signal.signal(signal.SIGPROF, too_long)
     calls = Calls()
-    options = ["-q", "-p", "no:cacheprovider", "-m", "not slow and not browser", "--hypothesis-seed=0"]
+    options = [
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        "-m",
+        "not slow and not browser",
+        "--hypothesis-seed=0",
+        "--tb=no",
+    ]
     result = pytest.main([*options, *(str(ROOT / part) for part in parts)], plugins=[calls])
-    NEAREST.write_text(written(calls), encoding="utf-8")
+    write(merged(calls))
     return int(result)
 
 

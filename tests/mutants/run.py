@@ -26,7 +26,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "benchmarks")]
 os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy is loaded: a process with threads is not forked
 
 from mutants.mutations import Mutation, all_mutations, drawn  # noqa: E402
-from mutants.nearest import read  # noqa: E402
+from mutants.nearest import Known, read  # noqa: E402
 
 MAY_LIVE = Path(__file__).with_name("may_live.txt")
 LIMIT_S = 60.0  # CPU seconds of one mutation: three times what its tests need
@@ -74,7 +74,7 @@ class Finder(importlib.abc.MetaPathFinder):
         )
 
 
-def nearest_tests(mutation: Mutation, known: dict[str, list[tuple[float, str]]]) -> list[str]:
+def nearest_tests(mutation: Mutation, known: Known) -> list[str]:
     """Its tests, the cheapest first."""
     own = tuple(mutation.tests.split())
     tests = known.get(mutation.key)
@@ -111,9 +111,7 @@ def begun(mutation: Mutation, tests: list[str]) -> int:
     return pid
 
 
-def outcomes(
-    chosen: Sequence[Mutation], known: dict[str, list[tuple[float, str]]], jobs: int
-) -> Iterator[tuple[Mutation, str]]:
+def outcomes(chosen: Sequence[Mutation], known: Known, jobs: int) -> Iterator[tuple[Mutation, str]]:
     """Each with ``noticed``, ``no end`` (which a test notices too), ``LIVES`` or ``UNTRIED``, as they end."""
     waiting = list(reversed(chosen))
     running: dict[int, tuple[Mutation, float]] = {}
