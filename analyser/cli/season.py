@@ -11,8 +11,9 @@ from urllib.parse import quote
 
 from analyser.batch.run import LOGBOOK_NAME, SeasonResult, run_season
 from analyser.batch.update import Pages, Progress
-from analyser.cli.debrief import assets_beside, check_outputs, one_on_stdout, put, show
-from analyser.cli.talk import number_of, sheet_names, show_sheet, write_sheet, write_sheets
+from analyser.cli.debrief import check_outputs, one_on_stdout, put, show
+from analyser.cli.many import write_coach, write_season
+from analyser.cli.talk import number_of, show_sheet, write_sheet, write_sheets
 from analyser.cli.tracks import say
 from analyser.errors import InputError, OutputError
 from analyser.logbook import Logbook
@@ -24,7 +25,7 @@ from analyser.report.documents.values import to_json
 from analyser.report.files.progress import progress_lines, write_progress
 from analyser.report.plain import plain
 from analyser.season.cards import canopy_cards
-from analyser.season.stats import Season
+from analyser.season.names import is_large, shares
 from analyser.writing import STDOUT, make_folder, write_text
 
 __all__ = ["SeasonOutputs", "check", "run"]
@@ -176,31 +177,19 @@ def _write(
     if outputs.html is not None and number is not None:
         write_sheet(book, result.season, number, outputs.html, units, private)
     elif outputs.html is not None:
-        from analyser.report.page.season_pages import render_season
-
-        assets = assets_beside(outputs.html, outputs.assets)
         pages = outputs.jump_pages(units)
         link = None if pages is None else _linker(pages, outputs.html)
-        text = render_season(book, result.season, units=units, private=private, link=link, assets=assets)
-        put([(outputs.html, text)], ())
+        run = run_text(result.counts)
+        write_season(book, result.season, outputs.html, units, private, link, outputs.assets, run)
     if outputs.coach is not None:
-        from analyser.report.page.season_pages import render_coach
-
-        text = render_coach(
-            result.season, units=units, private=private, sheets=sheets_beside(result.season, outputs)
+        write_coach(
+            result.season,
+            outputs.coach,
+            units,
+            private,
+            None if number is not None else outputs.html,
+            outputs.sheets,
         )
-        put([(outputs.coach, text)], ())
-
-
-def sheets_beside(season: Season, outputs: SeasonOutputs) -> Callable[[int], str] | None:
-    """The addresses of the talk sheets as seen from the coach's page."""
-    if outputs.sheets is None or outputs.coach is None:
-        return None
-    way = PurePath(os.path.relpath(outputs.sheets.resolve(), outputs.coach.resolve().parent))
-    if outputs.private and (".." in way.parts or way.is_absolute()):
-        return None
-    names = sheet_names(season, private=outputs.private)
-    return lambda number: quote((way / names[number - 1]).as_posix())
 
 
 def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:
@@ -221,11 +210,17 @@ def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:
 
 
 def _print(result: SeasonResult, book: Logbook, units: str, private: bool) -> None:
+    from analyser.report.story.field import tell_field
     from analyser.report.story.season import tell_season
     from analyser.report.story.season_parts import season_parts
 
-    parts = season_parts(book, result.season, private=private)
     run = run_text(result.counts)
+    if is_large(result.season):
+        share, numbers = next(iter(shares(result.season, private=private)))
+        story = tell_field(result.season, numbers, lambda number: "", share=share, run=run, private=private)
+        show(story, units)
+        return
+    parts = season_parts(book, result.season, private=private)
     show(tell_season(result.season, parts, run=run, private=private, most_jumps=SHOWN_JUMPS), units)
 
 

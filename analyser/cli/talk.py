@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from analyser.cli.debrief import put, show
 from analyser.errors import InputError
 from analyser.logbook import Logbook
-from analyser.season.cards import slug
 from analyser.season.stats import Season
-from analyser.writing import make_folder, write_text
 
-__all__ = ["number_of", "sheet_names", "show_sheet", "write_sheet", "write_sheets"]
+__all__ = ["number_of", "show_sheet", "write_sheet", "write_sheets"]
 
 
 def number_of(season: Season, name: str) -> int:
@@ -48,19 +46,8 @@ def write_sheet(book: Logbook, season: Season, number: int, path: Path, units: s
     put([(path, render_talk(book, season, number, units=units, private=private))], ())
 
 
-def sheet_names(season: Season, *, private: bool) -> list[str]:
-    """The file names of everybody's sheet, none twice."""
-    names: list[str] = []
-    for number, jumper in enumerate(season.jumpers, 1):
-        stem = f"talk-{slug(f'jumper {number}' if private else jumper.name or f'jumper {number}')}"
-        names.append(f"{stem}.html" if f"{stem}.html" not in names else f"{stem}-{number}.html")
-    return names
-
-
 def write_sheets(book: Logbook, season: Season, folder: Path, units: str, private: bool) -> None:
-    """A sheet for everybody, written one after the other."""
-    from analyser.report.page.season_pages import render_talk
+    """A sheet for everybody, written one after the other; those that stand and would not change are left."""
+    from analyser.report.page.field_pages import talk_pages, write_pages
 
-    make_folder(folder)
-    for number, name in enumerate(sheet_names(season, private=private), 1):
-        write_text(folder / PurePath(name), render_talk(book, season, number, units=units, private=private))
+    write_pages(talk_pages(book, season, units=units, private=private), folder)

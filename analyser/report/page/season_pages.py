@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import PurePath
 
 from analyser.logbook import Logbook
@@ -39,12 +40,16 @@ def render_coach(
     *,
     units: str = "uk",
     private: bool = False,
-    beside: str = "",
+    beside: str | Sheets | None = None,
     sheets: Sheets | None = None,
+    only: Iterable[int] | None = None,
+    title: str = "Talks",
+    others: tuple[tuple[str, str], ...] = (),
 ) -> str:
-    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places; ``beside``: where the season's page is;
-    ``sheets``: where the talk sheets are."""
-    story = tell_coach(season, private=private, beside=beside, sheets=sheets)
+    """The coach's page as text; ``private`` numbers the jumpers and leaves out dates and places; the rest as for its story."""
+    story = tell_coach(
+        season, private=private, beside=beside or "", sheets=sheets, only=only, title=title, others=others
+    )
     return write_page(story, units=units, styles=["season.css"])
 
 
@@ -55,9 +60,9 @@ def render_talk(
     *,
     units: str = "uk",
     private: bool = False,
-    assets: PurePath | None = None,
+    made_from: str = "",
 ) -> str:
-    """The talk sheet of the jumper with this number as a page."""
+    """The talk sheet of the jumper with this number as a page; it needs no script bundle. ``made_from``: a key of what it shows."""
     sheet = make_sheet(logbook, season, number)
     story = tell_talk(sheet, sheet_documents(logbook, sheet, private=private), private=private)
-    return write_page(story, units=units, styles=["season.css"], assets=assets)
+    return write_page(story, units=units, styles=["season.css"], made_from=made_from)

@@ -63,6 +63,7 @@ def page(
     styles: Sequence[str] = (),
     assets: PurePath | None = None,
     lang: str = "en",
+    made_from: str = "",
 ) -> str:
     """A whole HTML document.
 
@@ -87,7 +88,8 @@ def page(
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="referrer" content="no-referrer">\n'
         f'<meta name="generator" content="crabline {escape(__version__)}">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body>\n{body.markup}\n"
+        + (f'<meta name="made-from" content="{escape(made_from)}">\n' if made_from else "")
+        + f"<title>{escape(title)}</title>\n<style>\n{css}\n</style>\n</head>\n<body>\n{body.markup}\n"
         f'<script type="application/json" id="page-data">{json_for_script(payload)}</script>\n'
         f"{bundle}<script>{own}</script>\n</body>\n</html>\n"
     )

@@ -47,10 +47,12 @@ def write_page(
     scripts: Sequence[str] = (),
     styles: Sequence[str] = (),
     assets: PurePath | None = None,
+    made_from: str = "",
 ) -> str:
     """The page as text. ``units``: the display system it opens in; ``turned``: whether its maps may have another side up, ``up``: which; ``first``: what is asked
     before the story is shown; ``data``: more for the page's scripts; ``replay``: with the bar that moves one marker through all pictures;
-    ``assets``: folder, relative to the page, that holds the shared bundle (None = inside)."""
+    ``assets``: folder, relative to the page, that holds the shared bundle (None = inside); ``made_from``: a key of
+    all that it is made from, so that a later run knows whether it still stands."""
     writer = Writer(units)
     brief, chapters = writer.brief(story), writer.story(story)
     choices = controls(units, up, writer.figures, turned=turned)
@@ -77,6 +79,7 @@ def write_page(
         scripts=scripts,
         styles=styles,
         assets=assets,
+        made_from=made_from,
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any, Final
 
@@ -40,7 +41,20 @@ from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
 from analyser.season.words import METHOD, day, worded
 
-__all__ = ["after", "claimed", "method", "name_of", "silence", "tell_season", "watched"]
+__all__ = [
+    "after",
+    "claimed",
+    "failures",
+    "jumper_chapter",
+    "jumper_jumps",
+    "method",
+    "name_of",
+    "overview",
+    "season_facts",
+    "silence",
+    "tell_season",
+    "watched",
+]
 
 MOST_JUMPERS: Final = 12  # pictures of more make a page nobody opens
 MOST_FAILURES: Final = 50
@@ -95,16 +109,17 @@ def tell_season(
     names, dates, places and files; ``most_jumps`` the jumps listed of each jumper, the latest (None: all)."""
     jumpers = list(enumerate(season.jumpers, 1))
     told = zip(jumpers, parts, strict=True)
-    chapters = [_jumper(n, j, list(p), private, most_jumps) for (n, j), p in told]
+    chapters = [jumper_chapter(n, j, list(p), private, most_jumps) for (n, j), p in told]
+    chapters[MOST_JUMPERS:] = [replace(chapter, pictures=()) for chapter in chapters[MOST_JUMPERS:]]
     return Story(
         title="Season",
         kicker="Landings of many jumps, read on the ground",
         heading="Season",
-        facts=_facts(season, run, private),
+        facts=season_facts(season, run, private),
         chapters=(
-            Chapter("overview", "What stands out", (_overview(season, private),)),
+            Chapter("overview", "What stands out", (overview(season, private),)),
             *chapters,
-            Chapter("failures", "Tracks that gave nothing", _failures(season, private)),
+            Chapter("failures", "Tracks that gave nothing", failures(season, private)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
@@ -153,7 +168,8 @@ def silence(jumper: JumperSeason) -> Sentence:
     )
 
 
-def _facts(season: Season, run: str, private: bool) -> tuple[tuple[str, Cell], ...]:
+def season_facts(season: Season, run: str, private: bool) -> tuple[tuple[str, Cell], ...]:
+    """How many, by whom, from when to when, and what the last run did."""
     times = [t for j in season.jumpers if j.currency for t in (j.currency.first_s, j.currency.last_s)]
     dates = f"{day(min(times))} to {day(max(times))}" if times and not private else ""
     rows = [
@@ -165,17 +181,28 @@ def _facts(season: Season, run: str, private: bool) -> tuple[tuple[str, Cell], .
     return tuple(row for row in rows if row[1])
 
 
-def _overview(season: Season, private: bool) -> Table:
+def overview(
+    season: Season,
+    private: bool,
+    numbers: Sequence[int] | None = None,
+    link: Callable[[int], str] | None = None,
+) -> Table:
+    """A line for each jumper, or for those with these ``numbers``; names lead to their chapter, or to ``link``."""
     rows = []
-    for number, jumper in enumerate(season.jumpers, 1):
-        who = Sentence("{name}", {"name": name_of(number, jumper, private)}, f"#jumper-{number}")
+    for number in range(1, len(season.jumpers) + 1) if numbers is None else numbers:
+        jumper = season.jumpers[number - 1]
+        address = f"#jumper-{number}" if link is None else link(number)
+        who = Sentence("{name}", {"name": name_of(number, jumper, private)}, address)
         told = [claimed(claim, private) for claim in jumper.claims] or [silence(jumper)]
         told += [watched(one, private) for one in jumper.watched]
         rows.append((who, str(jumper.currency.n if jumper.currency else 0), joined(told)))
     return Table("Jumpers", ("jumper", "jumps", "what stands out"), tuple(rows), words=frozenset({2}))
 
 
-def _jumper(number: int, jumper: JumperSeason, parts: list[Part], private: bool, most: int | None) -> Chapter:
+def jumper_chapter(
+    number: int, jumper: JumperSeason, parts: list[Part], private: bool, most: int | None
+) -> Chapter:
+    """One jumper: what is said, the figures, pictures and all jumps, or the latest ``most``."""
     parts = sorted(parts, key=lambda p: p.places[0])
     said = tuple(claimed(claim, private) for claim in jumper.claims)
     blocks: tuple[Block, ...] = lines_of(
@@ -194,8 +221,13 @@ def _jumper(number: int, jumper: JumperSeason, parts: list[Part], private: bool,
         *_jumps(parts, most),
     )
     name = name_of(number, jumper, private)
-    pictures = _pictures(number, name, parts, private) if number <= MOST_JUMPERS else ()
-    return Chapter(f"jumper-{number}", name, blocks, pictures)
+    return Chapter(f"jumper-{number}", name, blocks, _pictures(number, name, parts, private))
+
+
+def jumper_jumps(number: int, name: str, parts: list[Part], private: bool) -> Chapter:
+    """Pictures and list of some jumps, without figures."""
+    parts = sorted(parts, key=lambda p: p.places[0])
+    return Chapter(f"jumper-{number}", name, _jumps(parts, None), _pictures(number, name, parts, private))
 
 
 def _pictures(number: int, name: str, parts: list[Part], private: bool) -> tuple[Picture, ...]:
@@ -239,7 +271,8 @@ def _jumps(parts: list[Part], most: int | None) -> tuple[Block, ...]:
     return (Aside(lines_of(table, more), "All jumps", kept=True),)
 
 
-def _failures(season: Season, private: bool) -> tuple[Block, ...]:
+def failures(season: Season, private: bool) -> tuple[Block, ...]:
+    """The tracks that gave nothing, with their reasons."""
     failed = season.failures
     if not failed:
         return (Line(say("None.")),)

@@ -17,7 +17,7 @@ from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.sheet import Sheet
 from analyser.season.stats import JumperSeason, Season, group_jumps
 
-__all__ = ["Link", "season_parts", "sheet_documents"]
+__all__ = ["Link", "jumper_parts", "season_parts", "sheet_documents"]
 
 Link = Callable[[str, int], str]
 
@@ -26,7 +26,7 @@ def season_parts(
     logbook: Logbook, season: Season, *, private: bool = False, link: Link | None = None
 ) -> list[list[Part]]:
     """The canopies of every jumper. ``link`` gives the address of one jump's debrief from its content hash and number, "" for none."""
-    return [list(_parts(logbook, jumper, private, link)) for jumper in season.jumpers]
+    return [list(jumper_parts(logbook, jumper, private=private, link=link)) for jumper in season.jumpers]
 
 
 def sheet_documents(logbook: Logbook, sheet: Sheet, *, private: bool = False) -> list[Shown]:
@@ -48,7 +48,10 @@ def sheet_documents(logbook: Logbook, sheet: Sheet, *, private: bool = False) ->
     return shown
 
 
-def _parts(logbook: Logbook, jumper: JumperSeason, private: bool, link: Link | None) -> Iterator[Part]:
+def jumper_parts(
+    logbook: Logbook, jumper: JumperSeason, *, private: bool = False, link: Link | None = None
+) -> Iterator[Part]:
+    """The canopies of one jumper."""
     jumps, _ = read_jumps(logbook.rows(jumper.name, one_jumper=True))
     for i, ((_, part, mine, _q), group) in enumerate(zip(group_jumps(jumps), jumper.groups, strict=True), 1):
         name = f"canopy {i}" if private else group.canopy or "canopy not named"
