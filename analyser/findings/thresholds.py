@@ -11,7 +11,7 @@ from analyser.units import FOOT_M
 __all__ = ["FINDINGS", "FindingThresholds"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False, repr=False, eq=False)
 class FindingThresholds:
     """The numbers of :mod:`analyser.findings`."""
 

@@ -13,7 +13,7 @@ __all__ = ["LEGS", "LegThresholds"]
 CHECKPOINTS = "published checkpoints of 1,000, 600 and 300 ft (skydiveschool.org); a crosswind leg above them: common practice"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False, repr=False, eq=False)
 class LegThresholds:
     """The numbers of :mod:`analyser.legs`, by module; tuples by leg: outside, crosswind, downwind, base, final (and detour)."""
 

@@ -12,7 +12,7 @@ __all__ = ["PHASES", "PhaseThresholds"]
 FALL = "published: 120 mph face to earth, 120 to 160 mph in ordinary positions (uspa.org, SIM 6-3)"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False, repr=False, eq=False)
 class PhaseThresholds:
     """The numbers of :mod:`analyser.phases`, by module."""
 

@@ -97,15 +97,16 @@ def _weigh(fixes: _Fixes, tau: Vector) -> tuple[Vector, Vector]:
     x = fixes.t[None, :] - tau[:, None]
     before, after = np.minimum(x, 0.0), np.maximum(x, 0.0)
     one, place = np.ones_like(x), np.stack([fixes.e, fixes.n])
+    bends = (before**2, before * before**2)
     log, speed = [], []
     for flare in PHASES.flares_s:
         flared = np.clip(x + flare, 0.0, flare) ** 2 / (2.0 * flare)
-        falls = (one, before, flared - 0.5 * flare, before**2, before**3)
+        falls = (one, before, flared - 0.5 * flare, *bends)
         height = _evidence(falls, fixes.h[None], fixes.height_sd, PHASES.height_sd, fixes.news)[0]
         for slows in PHASES.slows_s:
             rolled = np.minimum(after, slows)
             run = rolled - rolled**2 / (2.0 * slows)
-            columns = (one, before + run, flared + run, before**2, before**3, after)
+            columns = (one, before + run, flared + run, *bends, after)
             found, beta = _evidence(columns, place, fixes.place_sd, PHASES.place_sd, fixes.news)
             speed.append(np.hypot(*(beta[:, 1] + beta[:, 2]).T))
             slowing = np.log(np.maximum(speed[-1], 0.3) / (slows * PHASES.slowing_mps2))
@@ -120,11 +121,11 @@ def _evidence(
     a = np.stack(columns, axis=-1)
     per_fix = news / noise**2
     prior = np.asarray(prior_sd)
-    matrix = per_fix * np.einsum("kmi,kmj->kij", a, a) + np.diag(prior**-2.0)
-    right = per_fix * np.einsum("kmi,rm->kir", a, rows)
+    matrix = per_fix * (np.swapaxes(a, 1, 2) @ a) + np.diag(prior**-2.0)
+    right = per_fix * (np.swapaxes(a, 1, 2) @ rows.T)
     beta = np.linalg.solve(matrix, right)
     fitted = np.einsum("kir,kir->k", beta, right)
     log = 0.5 * fitted - 0.5 * rows.shape[0] * (
         np.linalg.slogdet(matrix)[1] + 2.0 * float(np.sum(np.log(prior)))
     )
-    return log, beta
+    return log, np.asarray(beta, dtype=np.float64)

@@ -12,7 +12,7 @@ __all__ = ["PLAN", "PlanThresholds"]
 MEMORY = "common practice, from memory"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False, repr=False, eq=False)
 class PlanThresholds:
     """The numbers of :mod:`analyser.plan`."""
 

@@ -11,7 +11,7 @@ from analyser.thresholds import number
 __all__ = ["REPLAY", "ReplayThresholds"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False, repr=False, eq=False)
 class ReplayThresholds:
     """The numbers of :mod:`analyser.replay`."""
 
