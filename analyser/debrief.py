@@ -14,6 +14,8 @@ from analyser.jump import Debrief, Question
 from analyser.phases import Phases, find_phases, split_jumps
 from analyser.placing import about_landing, place
 from analyser.plan.jump import Plan
+from analyser.replay.advice import chosen
+from analyser.replay.next_jump import Earlier
 from analyser.settings import Settings
 from analyser.stages import STAGES
 from analyser.threads import one_thread
@@ -29,6 +31,7 @@ __all__ = [
     "debrief_every",
     "debrief_recording",
     "inspect",
+    "with_earlier",
 ]
 
 
@@ -110,6 +113,11 @@ def debrief_recording(
             f"there is no jump {jump}", f"the file holds {count} jump{plural}, counted from 1", recording.file
         )
     return _compose(begun[-1 if jump is None else jump - 1])
+
+
+def with_earlier(found: Debrief, earlier: Earlier) -> Debrief:
+    """The same debrief with its advice weighed against earlier jumps of the same jumper: what they do not show was chance."""
+    return found.knowing(advice=chosen(found.choices, earlier)) if found.choices else found
 
 
 def _begin(recording: Recording, settings: Settings) -> list[tuple[Recording, Debrief]]:

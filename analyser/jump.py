@@ -14,6 +14,7 @@ from analyser.phases import Phases
 from analyser.plan.jump import Plan
 from analyser.reach import Reach
 from analyser.replay import Advice, BudgetRow, PlanCheck
+from analyser.replay.advice import Choice
 from analyser.replay.sink import Brakes
 from analyser.score import Landing
 from analyser.sentences import fill
@@ -118,6 +119,8 @@ class Debrief:
         What the plan as made would have done in the wind that was found.
     advice : tuple of Advice
         The first is the one thing to change.
+    choices : tuple of Choice
+        What the advice was chosen from, so that a logbook can weigh it again.
     into_wind_error_deg, into_wind_error_sd_deg : float, optional
         Heading on final minus straight into the wind, right positive [deg].
     layer_mean : LayerMean, optional
@@ -156,6 +159,7 @@ class Debrief:
     budget: tuple[BudgetRow, ...] = ()
     plan_outcome: PlanCheck | None = None
     advice: tuple[Advice, ...] = ()
+    choices: tuple[Choice, ...] = ()
     into_wind_error_deg: float | None = None
     into_wind_error_sd_deg: float | None = None
     layer_mean: LayerMean | None = None

@@ -18,7 +18,7 @@ from analyser.legs import find_legs
 from analyser.plan.jump import Plan, draw_plan, flown_trim, for_flown_hand, for_wind, trim_of
 from analyser.reach import find_reach
 from analyser.replay import budget, would_the_plan_have_worked
-from analyser.replay.advice import advise
+from analyser.replay.advice import weigh
 from analyser.replay.sink import brakes_on_final
 from analyser.replay.unbraked import NOTE, wind_above_brakes
 from analyser.score import find_landing
@@ -236,7 +236,7 @@ def _advice(x: Debrief) -> Debrief:
     plan = x.matched
     if plan is None or x.flown is None or x.landing is None or x.trim is None or x.profile is None:
         return x
-    advice = advise(
+    weighed = weigh(
         x.budget,
         plan,
         x.flown,
@@ -247,7 +247,7 @@ def _advice(x: Debrief) -> Debrief:
         frame=x.track.frame,
         brakes=x.brakes,
     )
-    return x.knowing(advice=advice)
+    return x.knowing(advice=weighed.advice, choices=weighed.choices)
 
 
 def _findings(x: Debrief) -> Debrief:

@@ -16,6 +16,7 @@ from analyser.findings import render
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.jump import Debrief, Finding
+from analyser.logbook.weigh import weigh_by_logbook
 from analyser.settings import Settings
 from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS
@@ -229,6 +230,7 @@ def debrief(
     plan: AnyPath | Sequence[AnyPath] | None = None,
     target: tuple[float, float] | None = None,
     jump: int | None = None,
+    logbook: AnyPath | None = None,
     units: str = "metric",
 ) -> Jump:
     """The debrief of one jump, on the ground, after landing.
@@ -245,6 +247,8 @@ def debrief(
         Latitude and longitude [deg, WGS 84] of the target; beats the plan's.
     jump : int, optional
         Which jump of the recording, from 1; by default the last.
+    logbook : path-like, optional
+        A season's logbook: the advice then tells habit from chance by the jumper's earlier jumps in it.
     units : str
         Display system of sentences, pictures and pages: ``"us"``, ``"uk"``, ``"nordic"`` or ``"metric"``.
 
@@ -256,7 +260,9 @@ def debrief(
     Raises
     ------
     InputError
-        Where the track can not be used, or holds no such jump.
+        Where the track can not be used, or holds no such jump, or there is no such logbook.
+    OutputError
+        Where the logbook is none, or is in use.
     SettingsError
         Where a plan breaks a rule, or both plan and settings are given.
 
@@ -274,6 +280,7 @@ def debrief(
     """
     settings = _settings(settings, plan, target)
     found = debrief_recording(_recording(track), settings, jump=jump)
+    found = found if logbook is None else weigh_by_logbook(found, logbook)[0]
     return Jump(found, units, _files(track, plan, settings))
 
 

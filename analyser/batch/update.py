@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, NamedTuple, Protocol
 
+from analyser.batch.habits import weighed
 from analyser.batch.processes import Failed
 from analyser.batch.work import Answer, Job, page_name
 from analyser.errors import OutputError, SettingsError, UnreadableError
 from analyser.logbook import Content, Logbook, Result
 from analyser.logbook.counts import Counts
 from analyser.logbook.plans import Assignment, Plans
+from analyser.logbook.rows import Row
 from analyser.logbook.scan import Found, content_hash, refused_folders, scan
+from analyser.replay.next_jump import Earlier
 
 __all__ = ["Pages", "Progress", "Runner", "update"]
 
@@ -73,6 +76,7 @@ def update(
     for source, notes in plans.talks():
         logbook.put_talks(source, notes)
     gone = logbook.finish(folders, forget=forget)
+    run.weigh(runner)
     run.counts.missing = 0 if forget else len(gone)
     run.counts.warnings += logbook.mended
     run.counts.warnings += [f"{key}: is gone and was forgotten" for key in gone if forget]
@@ -125,7 +129,7 @@ class _Run:
                 self._rename(sha256, assignment)
                 self._miss(key, self.logbook.who(sha256), assignment)
                 continue
-            job = self._job(found, sha256, assignment)
+            job = self._job(found.path, sha256, assignment)
             self.open[job.path] = (key, sha256, found, assignment)
             yield job
 
@@ -137,8 +141,8 @@ class _Run:
         self.counts.failed += 1
         self._tell()
 
-    def _job(self, found: Found, sha256: str, assignment: Assignment) -> Job:
-        job = Job(str(found.path), assignment.settings, assignment.overrides, sha256)
+    def _job(self, path: Path, sha256: str, assignment: Assignment) -> Job:
+        job = Job(str(path), assignment.settings, assignment.overrides, sha256)
         if self.pages is None:
             return job
         folder, units, private = self.pages
@@ -199,6 +203,40 @@ class _Run:
             self.counts.debriefed += 1
             self._miss(key, [j.jump for j in answer.jumps], assignment)
         self._tell()
+
+    def weigh(self, runner: Runner) -> None:
+        """Tell habit and chance apart in the advice of every jump by the jumps before it; pages follow what changes."""
+        if not self.logbook.unweighed():
+            return
+        earlier: dict[tuple[str, int], Earlier] = {}
+        changed: dict[str, dict[int, list[Row]]] = {}
+        for jump in self.logbook.weighable():
+            earlier[jump.sha256, jump.jump] = jump.earlier
+            advice = weighed(jump)
+            if advice != jump.advice:
+                changed.setdefault(jump.sha256, {})[jump.jump] = advice
+        if self.pages is not None:
+            for job, answer in runner(self._again(changed, earlier)):
+                self._put_advice(job.sha256, changed.pop(job.sha256))
+                if isinstance(answer, Answer) and answer.trouble is not None:
+                    raise OutputError(answer.trouble)
+        for sha256, rows in changed.items():
+            self._put_advice(sha256, rows)
+        self.logbook.all_weighed()
+
+    def _put_advice(self, sha256: str, rows: dict[int, list[Row]]) -> None:
+        for jump, advice in rows.items():
+            self.logbook.put_advice(sha256, jump, advice)
+
+    def _again(self, contents: Collection[str], earlier: Mapping[tuple[str, int], Earlier]) -> Iterator[Job]:
+        """The tracks whose pages say another advice now."""
+        for sha256 in list(contents):
+            path = next((p for p in self.logbook.tracks(sha256) if p.is_file()), None)
+            if path is None:
+                continue
+            job = self._job(path, sha256, self.plans.assign(path, sha256))
+            known = tuple((jump, past) for (sha, jump), past in earlier.items() if sha == sha256)
+            yield job._replace(earlier=known)
 
     def _tell(self) -> None:
         self.done += 1

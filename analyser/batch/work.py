@@ -8,11 +8,12 @@ from pathlib import Path, PurePath
 from typing import NamedTuple
 
 from analyser.batch.nameless import nameless_recording, nameless_settings
-from analyser.debrief import Debrief, debrief_all, debrief_recording
+from analyser.debrief import Debrief, debrief_all, debrief_recording, with_earlier
 from analyser.errors import AnalyserError, OutputError
 from analyser.importers.read import read
 from analyser.importers.source import path_text
 from analyser.logbook.rows import Row, document_text, jump_row
+from analyser.replay.next_jump import Earlier
 from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_page
 from analyser.settings import Settings
@@ -25,7 +26,8 @@ class Job(NamedTuple):
     """One track to debrief, by its path, under these settings; ``overrides`` holds those of single jumps in it.
 
     ``pages``: folder for a page of each jump, named after ``sha256`` of the file and the jump's number; None for no page.
-    ``private``: these pages are made from the track without names, dates and places.
+    ``private``: these pages are made from the track without names, dates and places. ``earlier``: what the logbook says about the jumper's
+    habits before single jumps, by their numbers.
     """
 
     path: str
@@ -35,6 +37,7 @@ class Job(NamedTuple):
     pages: str | None = None
     units: str = "uk"
     private: bool = False
+    earlier: tuple[tuple[int, Earlier], ...] = ()
 
 
 def page_name(sha256: str, jump: int, *, private: bool = False) -> str:
@@ -65,7 +68,7 @@ class Answer(NamedTuple):
 def debrief_job(job: Job) -> Answer:
     """Debrief one track. Never raises for what a file holds: the reason comes back as a value."""
     try:
-        found = debrief_all(job.path, job.settings, overrides=dict(job.overrides))
+        found = [_weighed(job, x) for x in debrief_all(job.path, job.settings, overrides=dict(job.overrides))]
         answers = tuple(_answer(job, result) for result in found)
         return Answer(answers, None, _write_pages(job, found) if job.pages is not None else None)
     except AnalyserError as error:
@@ -102,4 +105,9 @@ def _nameless(job: Job, found: Sequence[Debrief]) -> Iterator[Debrief]:
     )
     for result in found:
         settings = nameless_settings(overrides.get(result.jump, job.settings))
-        yield debrief_recording(recording, settings, jump=result.jump or None)
+        yield _weighed(job, debrief_recording(recording, settings, jump=result.jump or None))
+
+
+def _weighed(job: Job, result: Debrief) -> Debrief:
+    earlier = dict(job.earlier).get(result.jump)
+    return result if earlier is None else with_earlier(result, earlier)

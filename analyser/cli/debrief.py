@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from analyser.cli.tracks import Sources, Wanted, debriefed
+from analyser.cli.tracks import Sources, Wanted, debriefed, say
 from analyser.debrief import Debrief, inspect
 from analyser.errors import AnalyserError, OutputError
 from analyser.report.documents.debrief import to_document
@@ -77,10 +77,11 @@ def run_debrief(
     target: str | None,
     units: str,
     outputs: Outputs,
+    logbook: Path | None = None,
 ) -> None:
     """Debrief what was asked for, write the files, print the story; two tracks side by side, more as lines of JSON or one by one."""
     outputs.on_stdout()
-    inputs = [*(track.path for track in tracks if not track.stdin), *plans]
+    inputs = [*(track.path for track in tracks if not track.stdin), *plans, *([logbook] if logbook else [])]
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
@@ -91,6 +92,8 @@ def run_debrief(
     found = [
         result for track in tracks for result in debriefed(track, known[_folder(track)], quiet=outputs.quiet)
     ]
+    if logbook is not None:
+        found = [_by_logbook(one, logbook, outputs.quiet) for one in found]
     if len(tracks) == 2 and len(found) == 2 and outputs.json is None and not outputs.brief:
         run_two(found, units, outputs, inputs)
     elif len(found) == 1:
@@ -101,6 +104,15 @@ def run_debrief(
 
 def _folder(track: Wanted) -> Path | None:
     return None if track.stdin else Path(os.path.abspath(track.path)).parent
+
+
+def _by_logbook(result: Debrief, logbook: Path, quiet: bool) -> Debrief:
+    from analyser.logbook.weigh import weigh_by_logbook
+
+    again, jumps = weigh_by_logbook(result, logbook)
+    plural = "" if jumps == 1 else "s"
+    say(f"{jumps} earlier jump{plural} in {logbook} tell habit from chance", quiet=quiet or jumps == 0)
+    return again
 
 
 def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path]) -> None:

@@ -138,19 +138,21 @@ class Air:
 
         return at(self.east), at(self.north)
 
-    def holding(self, track_deg: Vector, agl_m: Vector) -> tuple[Vector, Vector, Vector]:
+    def holding(
+        self, track_deg: Vector, agl_m: Vector, off_deg: Vector | float = 0.0
+    ) -> tuple[Vector, Vector, Vector]:
         """Heading [deg], and ground velocity along and across (right of) the track [m/s], at heights (n, m).
 
         The nose crabs into the wind so that the track is held; where the cross wind is stronger than the airspeed the nose
-        points straight into it and the rest is drift.
+        points straight into it and the rest is drift. ``off_deg``: so far right of that heading instead.
         """
         v = self.airspeed[:, None] * self.trim.factor(agl_m)
         east, north = self.wind(agl_m)
         sin, cos = np.sin(np.radians(track_deg)), np.cos(np.radians(track_deg))
         cross, along = east * cos - north * sin, east * sin + north * cos
         sine = np.clip(-cross / v, -1.0, 1.0)
-        heading = track_deg + np.degrees(np.arcsin(sine))
-        return heading, v * np.sqrt(1.0 - sine**2) + along, v * sine + cross
+        crab = np.arcsin(sine) + np.radians(off_deg)
+        return track_deg + np.degrees(crab), v * np.cos(crab) + along, v * np.sin(crab) + cross
 
 
 def _wind_and_airspeed(

@@ -32,13 +32,14 @@ OTHER_WAY_DEG = 270.0
 class Order(NamedTuple):
     """What the pilot does: at ``turn_agl_m`` (or at once where already lower) turn by the given hand onto a ground track and hold it.
 
-    ``hand`` None: the short way. Numbers or arrays (n,).
+    ``hand`` None: the short way; ``off_deg``: the nose so far right of the heading that holds the track. Numbers or arrays (n,).
     """
 
     name: LegName
     turn_agl_m: float | Vector
     track_deg: float | Vector
     hand: Hand | None = None
+    off_deg: float | Vector = 0.0
 
 
 class Start(NamedTuple):
@@ -116,7 +117,7 @@ def fly(air: Air, start: Start, orders: Sequence[Order], *, instant_turns: bool 
         begin = at
         turn, change = _turn(air, at, order, floor, instant_turns)
         nodes += turn
-        straight = _straight(air, nodes[-1], _full(order.track_deg, n), floor)
+        straight = _straight(air, nodes[-1], order, floor)
         turned, at = nodes[-1], straight[-1]
         nodes += straight
         legs.append(LegFlown(order, begin, turned, at, change))
@@ -141,11 +142,11 @@ def _turn(air: Air, at: State, order: Order, floor: Vector, instant: bool) -> tu
     """The nodes of the turn onto a leg; cut off at ``floor`` where the height does not suffice."""
     _, s, rate = turn_figures(air.airspeed, air.sink, air.trim.bank_deg)
     factor = air.trim.factor(at.agl_m)
-    track, lag = _full(order.track_deg, len(air)), air.trim.roll_lag_s
+    track, off, lag = _full(order.track_deg, len(air)), _full(order.off_deg, len(air)), air.trim.roll_lag_s
     lost, change = np.zeros(len(air)), np.zeros(len(air))
     for _ in range(1 if instant else 4):
         low = np.maximum(at.agl_m - lost, floor)
-        wanted = air.holding(track[:, None], low[:, None])[0][:, 0]
+        wanted = air.holding(track[:, None], low[:, None], off[:, None])[0][:, 0]
         change = _change(order.hand, wanted, at.heading_deg)
         lost = (np.abs(change) * factor / rate * s + ROLLED_OUT * lag * air.sink) * factor
     if instant:
@@ -197,17 +198,18 @@ def _turned_s(t: Vector, held: Vector, lag: float) -> Vector:
     return turned
 
 
-def _straight(air: Air, at: State, track_deg: Vector, floor: Vector) -> list[State]:
-    """The nodes of the straight flight along a ground track down to ``floor``."""
+def _straight(air: Air, at: State, order: Order, floor: Vector) -> list[State]:
+    """The nodes of the straight flight along an order's ground track, or off it, down to ``floor``."""
+    track_deg, off_deg = (_full(v, len(air))[:, None] for v in (order.track_deg, order.off_deg))
     span = np.maximum(at.agl_m - floor, 0.0)
     m = max(STRAIGHT_NODES, int(np.ceil(float(np.max(span)) / NODE_SPACING_M)))
     step = (np.arange(m) + 0.5) / m
     agl = at.agl_m[:, None] - span[:, None] * step
-    heading, along, across = air.holding(track_deg[:, None], agl)
+    heading, along, across = air.holding(track_deg, agl, off_deg)
     factor = air.trim.factor(agl)
     drops = np.broadcast_to((span / m)[:, None], agl.shape)
     seconds = drops / (air.sink[:, None] * factor)
-    forward, right = to_vector(1.0, track_deg[:, None]), to_vector(1.0, track_deg[:, None] + 90.0)
+    forward, right = to_vector(1.0, track_deg), to_vector(1.0, track_deg + 90.0)
     east, north = along * forward[0] + across * right[0], along * forward[1] + across * right[1]
     heading = np.where(span[:, None] > 0.0, heading, at.heading_deg[:, None])
     return _nodes(at, east, north, seconds, drops, heading)

@@ -8,9 +8,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from analyser.logbook.kept import keep_figures, kept_figures
+from analyser.logbook.earlier import Weighable, before, weighable
 from analyser.logbook.keys import key_path, key_text, shown_key
 from analyser.logbook.mend import mend
 from analyser.logbook.open import CHECKED_BYTES, open_database, translated
@@ -18,8 +19,11 @@ from analyser.logbook.rows import WHO, Row, document_text
 from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
 from analyser.logbook.talks import Note, read_notes, replace_notes
+from analyser.replay.next_jump import Earlier
 
 __all__ = ["Content", "Failure", "Logbook", "Result"]
+
+_UNWEIGHED: Final = "+"  # behind the settings of a content whose jumps the advice was not yet weighed with
 
 
 class Content(NamedTuple):
@@ -123,7 +127,7 @@ class Logbook:
     def content(self, sha256: str) -> Content | None:
         """What is known of a content, or None."""
         row = self._one("SELECT settings, status, reason, jumps FROM content WHERE sha256 = ?", (sha256,))
-        return Content(*row) if row is not None else None
+        return Content(row[0].removesuffix(_UNWEIGHED), *row[1:]) if row is not None else None
 
     def put_track(self, key: str, sha256: str, found: Found) -> None:
         """Note where a content lies."""
@@ -142,7 +146,7 @@ class Logbook:
                 db.execute("INSERT INTO document VALUES (?, ?, ?)", (sha256, result.jump, result.document))
                 store_row(db, sha256, result.jump, result.row)
                 count += 1
-            values = (sha256, settings, "done", None, count)
+            values = (sha256, settings + _UNWEIGHED, "done", None, count)
             db.execute("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)", values)
 
     def put_failure(self, key: str, sha256: str, found: Found, settings: str, reason: str) -> None:
@@ -175,6 +179,7 @@ class Logbook:
                 wing["name"] = who["canopy"]
                 text = document_text(document)
                 db.execute("UPDATE document SET json = ? WHERE sha256 = ? AND jump = ?", (text, sha256, jump))
+            _unweigh(db)
             values = (*(who[name] for name in WHO), sha256, jump)
             db.execute(f"UPDATE jump SET {assign} WHERE sha256 = ? AND jump = ?", values)
 
@@ -202,8 +207,11 @@ class Logbook:
                     {"path": key, "forget": forget},
                 )
             orphans = "sha256 NOT IN (SELECT sha256 FROM track)"
+            fewer = db.execute(f"SELECT 1 FROM jump WHERE {orphans}").fetchone() is not None
             for table in ("content", "jump", "document"):
                 db.execute(f"DELETE FROM {table} WHERE {orphans}")
+            if fewer:
+                _unweigh(db)
             db.execute(
                 "DELETE FROM unreadable WHERE path IN (SELECT path FROM seen WHERE sha256 IS NOT NULL)"
             )
@@ -220,6 +228,30 @@ class Logbook:
     def _unseen(self) -> Iterator[str]:
         query = "SELECT path FROM track WHERE path NOT IN (SELECT path FROM seen) ORDER BY path"
         return (str(row[0]) for row in self._all(query))
+
+    def unweighed(self) -> bool:
+        """Whether jumps came, went or changed hands since the advice was last weighed against the logbook."""
+        return self._one(f"SELECT 1 FROM content WHERE settings LIKE '%{_UNWEIGHED}'") is not None
+
+    def weighable(self) -> Iterator[Weighable]:
+        """Every jump whose advice was chosen from something, jumper by jumper, each with the jumps before it."""
+        with translated(self.path):
+            for jumper in self.jumpers():
+                yield from weighable(self._db, jumper)
+
+    def put_advice(self, sha256: str, jump: int, advice: Sequence[Row]) -> None:
+        """Change the advice in the document of one jump."""
+        document = json.loads(self.document(sha256, jump) or "{}")
+        text = document_text(document | {"advice": list(advice)})
+        with self._writing() as db:
+            db.execute("UPDATE document SET json = ? WHERE sha256 = ? AND jump = ?", (text, sha256, jump))
+
+    def all_weighed(self) -> None:
+        """Note that all advice was weighed against the logbook as it is."""
+        with self._writing() as db:
+            db.execute(
+                f"UPDATE content SET settings = rtrim(settings, '{_UNWEIGHED}') WHERE settings LIKE '%{_UNWEIGHED}'"
+            )
 
     # --- reading -------------------------------------------------------------------------------------------
 
@@ -268,6 +300,11 @@ class Logbook:
                 for jumper, text in figures.items():
                     keep_figures(db, jumper, made_by, text)
 
+    def earlier(self, jumper: str | None, landing_s: float) -> Earlier:
+        """What the jumps of a jumper (None: of nobody named) before a landing [s since 1970] say about habits."""
+        with translated(self.path):
+            return before(self._db, jumper, landing_s)
+
     def failures(self) -> Iterator[Failure]:
         """Files that gave nothing, by path."""
         query = (
@@ -292,6 +329,15 @@ class Logbook:
 def _put_track(db: sqlite3.Connection, key: str, sha256: str, found: Found) -> None:
     values = (key, sha256, found.size, found.mtime_ns, found.ctime_ns)
     db.execute("INSERT OR REPLACE INTO track VALUES (?, ?, ?, ?, ?)", values)
+
+
+def _unweigh(db: sqlite3.Connection) -> None:
+    """Mark that jumps changed, so that all advice is weighed again."""
+    db.execute(
+        "UPDATE content SET settings = settings || ? WHERE sha256 = (SELECT min(sha256) FROM content WHERE status = 'done') "
+        "AND settings NOT LIKE '%' || ?",
+        (_UNWEIGHED, _UNWEIGHED),
+    )
 
 
 def _drop_jumps(db: sqlite3.Connection, sha256: str) -> None:

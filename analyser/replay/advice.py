@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import Literal, NamedTuple
 
 from analyser.flight import Trim, wind_known, wind_over_airspeed
 from analyser.frame import LocalFrame
@@ -16,7 +13,14 @@ from analyser.pattern import LegName, Pattern
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay.budget import GATE_AT_END, BudgetRow
-from analyser.replay.next_jump import Gain, Habit, gains, height_in_other_winds, other_winds
+from analyser.replay.next_jump import (
+    NO_JUMPS,
+    Earlier,
+    Habit,
+    growth_of_height,
+    growth_of_wind,
+    worth_it,
+)
 from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
 from analyser.replay.standing import standing
@@ -26,13 +30,20 @@ from analyser.sentences import fill
 from analyser.settings import Settings
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Advice", "Kind", "advise"]
+__all__ = [
+    "Advice",
+    "Choice",
+    "Kind",
+    "Weighed",
+    "advise",
+    "any_possible",
+    "chosen",
+    "nothing_to_change",
+    "weigh",
+]
 
-Vector = NDArray[np.float64]
-Earlier = Mapping[tuple[str, str], Sequence[tuple[float, float]]]
 Kind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes", "other side", "nothing"]
 PATTERN_M = 300.0
-LEAST_GAIN_M = 6.0
 STRONG = (
     "The wind came to {share:percent} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
     "answer is to stay on the ground."
@@ -40,7 +51,10 @@ STRONG = (
 SMALL = "The miss of {offset_m:distance} is not larger than its error: nothing to change."
 GUSTY = "The miss of {offset_m:distance} is no larger than what gusts alone move a landing by from flight to flight: nothing to change."
 NOTHING = "No single change would gain more than its error on other jumps: nothing to change."
-CHANCE = "Earlier jumps of this jumper do not show it, so it was chance: nothing to change."
+CHANCE = (
+    "The {earlier:count} earlier jumps in the logbook do not show this: it was chance. Nothing to change."
+)
+CHANCE_OF_ONE = "The earlier jump in the logbook does not show this: it was chance. Nothing to change."
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +63,8 @@ class Advice:
 
     ``kind`` says what; ``gate`` the turn or the leg, None where it is about neither. Height [m, positive higher]; place [m]
     along/across the direction of landing, as distance and bearing [deg true], and as latitude/longitude of where to be.
-    ``gain_m``: metres by which the mean miss of other jumps would become smaller, with standard deviation. A blocked change carries
+    ``gain_m``: metres by which the mean miss of other jumps would become smaller, with standard deviation; ``habit_share`` how likely
+    what it takes back is a habit and no chance. A blocked change carries
     no numbers. ``text`` is metric; ``template`` with ``evidence`` says it in other units (:func:`analyser.sentences.fill`).
     """
 
@@ -68,6 +83,21 @@ class Advice:
     lon: float | None = None
     gain_m: float | None = None
     gain_sd_m: float | None = None
+    habit_share: float | None = None
+
+
+class Choice(NamedTuple):
+    """A part of the budget one may do something about: what is known of the habit, and the advice, None where no step takes it back."""
+
+    habit: Habit
+    advice: Advice | None
+
+
+class Weighed(NamedTuple):
+    """The advice, the best first, and the choices it was chosen from, so that later jumps can weigh them again."""
+
+    advice: tuple[Advice, ...] = ()
+    choices: tuple[Choice, ...] = ()
 
 
 def advise(
@@ -81,108 +111,138 @@ def advise(
     settings: Settings,
     frame: LocalFrame,
     brakes: Brakes | None = None,
-    earlier: Earlier | None = None,
+    earlier: Earlier = NO_JUMPS,
 ) -> tuple[Advice, ...]:
-    """What to do on the next jump, the best first; empty without a target, a flown gate or a known wind.
-
-    Every candidate takes back one part of the budget that lies beyond its error, in steps that can be flown. They are ranked by
-    how much smaller the mean miss would be in other winds with the same habits (:func:`analyser.replay.next_jump.gains`), so nothing
-    is advised that only this landing asks for. ``earlier`` holds the same parts of earlier jumps [(along, across) m] by (row, part): habit
-    and chance are told apart by them. Never a turn below the site's minimum, never a plan over a keep-out area; nothing where the miss
-    is within its error or within what gusts alone make; in a wind near the airspeed only the advice to stay on the ground.
-    """
-    if landing.along_m is None or landing.offset_m is None or not flown.gates:
-        return ()
-    method, top = settings.method, max(g.agl_m for g in flown.gates)
-    share, share_sd = wind_over_airspeed(trim, wind, top)
-    if share >= method.strong_wind_ratio.value:
-        return (_nothing(STRONG, {"share": share, "share_sd": share_sd}, blocked="wind near the airspeed"),)
-    if not wind_known(wind, min(top, PATTERN_M)) or not rows:
-        return ()
-    offset: Values = {"offset_m": landing.offset_m, "offset_sd_m": landing.offset_sd_m or 0.0}
-    if landing.offset_m <= method.certainty.value * (landing.offset_sd_m or 0.0):
-        return (_nothing(SMALL, offset),)
-    if landing.offset_m <= method.advice_least.value:
-        return (_nothing(GUSTY, offset),)
-    parts = standing(rows, method)
-    found = _ranked(parts, plan, flown, landing, trim, wind, settings, frame, brakes, earlier or {})
-    return found or (_nothing(CHANCE if earlier and parts else NOTHING, {}),)
+    """What to do on the next jump, the best first: the advice of :func:`weigh`."""
+    given = (rows, plan, flown, landing, trim, wind)
+    return weigh(*given, settings=settings, frame=frame, brakes=brakes, earlier=earlier).advice
 
 
-def _ranked(
-    parts: Sequence[tuple[BudgetRow, Part]],
+def weigh(
+    rows: Sequence[BudgetRow],
     plan: Plan,
     flown: Pattern,
     landing: Landing,
     trim: Trim,
     wind: WindProfile,
+    *,
     settings: Settings,
     frame: LocalFrame,
-    brakes: Brakes | None,
-    earlier: Earlier,
-) -> tuple[Advice, ...]:
-    """An advice for every part that one can do something about and that gains beyond its error; open before blocked."""
-    habits = [_habit(row, part, plan, trim, wind, earlier, brakes) for row, part in parts]
-    advice = []
-    for (row, part), gain in zip(parts, gains(habits), strict=True):
-        if gain.metres < max(LEAST_GAIN_M, gain.sd):
-            continue
-        step = step_for(row.cause, part, plan, flown, landing, wind, settings, frame, brakes)
-        if step is not None:
-            advice.append(_advice(step, gain, plan, settings, frame))
+    brakes: Brakes | None = None,
+    earlier: Earlier = NO_JUMPS,
+) -> Weighed:
+    """What to do on the next jump, the best first; empty without a target, a flown gate or a known wind.
+
+    Every candidate takes back one part of the budget that lies beyond its error, in steps that can be flown. They are ranked by
+    how much smaller the mean miss would be in other winds with the same habits (:func:`analyser.replay.next_jump.gains`), so nothing
+    is advised that only this landing asks for. ``earlier``: the same parts on earlier jumps; habit and chance are told apart by them.
+    Never a turn below the site's minimum, never a plan over a keep-out area; nothing where the miss
+    is within its error or within what gusts alone make; in a wind near the airspeed only the advice to stay on the ground.
+    """
+    if landing.along_m is None or landing.offset_m is None or not flown.gates:
+        return Weighed()
+    method, top = settings.method, max(g.agl_m for g in flown.gates)
+    share, share_sd = wind_over_airspeed(trim, wind, top)
+    if share >= method.strong_wind_ratio.value:
+        strong = _nothing(STRONG, {"share": share, "share_sd": share_sd}, blocked="wind near the airspeed")
+        return Weighed((strong,))
+    if not wind_known(wind, min(top, PATTERN_M)) or not rows:
+        return Weighed()
+    offset: Values = {"offset_m": landing.offset_m, "offset_sd_m": landing.offset_sd_m or 0.0}
+    if landing.offset_m <= method.certainty.value * (landing.offset_sd_m or 0.0):
+        return Weighed((_nothing(SMALL, offset),))
+    if landing.offset_m <= method.advice_least.value:
+        return Weighed((_nothing(GUSTY, offset),))
+    parts = standing(rows, method)
+    choices = tuple(
+        Choice(
+            _habit(row, part, plan, trim, wind, brakes),
+            _taken_back(row, part, plan, flown, landing, wind, settings, frame, brakes),
+        )
+        for row, part in parts
+    )
+    return Weighed(chosen(choices, earlier), choices)
+
+
+def chosen(choices: Sequence[Choice], earlier: Earlier = NO_JUMPS) -> tuple[Advice, ...]:
+    """The advice of every choice that gains beyond its error on other jumps, open before blocked; else that there is nothing."""
+    gaining = worth_it([c.habit for c in choices], earlier)
+    advice = [
+        replace(one, gain_m=gain.metres, gain_sd_m=gain.sd, habit_share=gain.habit)
+        for i, gain in gaining.items()
+        if (one := choices[i].advice) is not None
+    ]
+    if not advice:
+        possible = [c.advice is not None for c in choices]
+        chance = earlier.jumps > 0 and any_possible([c.habit for c in choices], possible)
+        return (nothing_to_change(earlier.jumps if chance else 0),)
     return tuple(sorted(advice, key=lambda a: (a.blocked_by is not None, -(a.gain_m or 0.0))))
 
 
+def any_possible(habits: Sequence[Habit], possible: Sequence[bool]) -> bool:
+    """Whether this jump alone would have given an advice; ``possible``: which habits a step takes back."""
+    return any(possible[i] for i in worth_it(habits))
+
+
+def nothing_to_change(earlier_jumps: int = 0) -> Advice:
+    """That no change gains enough; with earlier jumps, that they show it to have been chance."""
+    if earlier_jumps == 0:
+        return _nothing(NOTHING, {})
+    return _nothing(CHANCE if earlier_jumps > 1 else CHANCE_OF_ONE, {"earlier": float(earlier_jumps)})
+
+
 def _habit(
+    row: BudgetRow, part: Part, plan: Plan, trim: Trim, wind: WindProfile, brakes: Brakes | None
+) -> Habit:
+    """What is known of one part, in the figures of the JSON document, so that a logbook weighs it in the same way."""
+    meant = part.part == "speed" and in_full_flight(row.cause, part, brakes) is False
+    metres, growth = (round(part.along_m, 1), round(part.across_m, 1)), None
+    sd = (round(part.along_sd_m, 1), round(part.across_sd_m, 1))
+    gate = plan.pattern.gate(GATE_AT_END[row.cause]) if row.cause in GATE_AT_END else None
+    if part.part == "height" and part.amount is not None and gate is not None:
+        growth = growth_of_height(plan.pattern, trim, wind, gate.name, part.amount, math.hypot(*metres))
+    elif part.part in ("wind", "direction"):
+        growth = growth_of_wind()
+    rounded = None if growth is None else tuple(round(g, 3) for g in growth)
+    return Habit(row.cause, part.part, metres, sd, rounded, meant)
+
+
+def _taken_back(
     row: BudgetRow,
     part: Part,
     plan: Plan,
-    trim: Trim,
+    flown: Pattern,
+    landing: Landing,
     wind: WindProfile,
-    earlier: Earlier,
+    settings: Settings,
+    frame: LocalFrame,
     brakes: Brakes | None,
-) -> Habit:
-    rows = earlier.get((row.cause, part.part))
-    past = None if not rows else np.asarray(rows, dtype=np.float64).reshape(-1, 2)
-    meant = part.part == "speed" and in_full_flight(row.cause, part, brakes) is False
-    habit = Habit(
-        part.part, (part.along_m, part.across_m), (part.along_sd_m, part.across_sd_m), None, past, meant
-    )
-    gate = plan.pattern.gate(GATE_AT_END[row.cause]) if row.cause in GATE_AT_END else None
-    if part.part == "height" and part.amount is not None and gate is not None:
-        changed = height_in_other_winds(plan.pattern, trim, wind, gate.name, part.amount)
-        return habit._replace(in_wind=changed)
-    if part.part in ("wind", "direction"):
-        factors = np.array([[f, 0.0] for f, _ in other_winds()])
-        return habit._replace(in_wind=factors * float(np.hypot(*habit.metres)))
-    return habit
+) -> Advice | None:
+    """The advice that takes a part back, before its gain is known."""
+    step = step_for(row.cause, part, plan, flown, landing, wind, settings, frame, brakes)
+    return None if step is None else _advice(step, plan, settings, frame)
 
 
-def _advice(step: Step, gain: Gain, plan: Plan, settings: Settings, frame: LocalFrame) -> Advice:
+def _advice(step: Step, plan: Plan, settings: Settings, frame: LocalFrame) -> Advice:
     why = step.blocked or _over_an_area(plan, settings, frame)
     if why is not None:
         text = "{what:text} is not advised: {why:text}."
-        said = replace(
-            _nothing(text, {"what": step.what, "why": why}, blocked=why), kind=step.kind, gate=step.gate
-        )
-        return replace(said, gain_m=gain.metres, gain_sd_m=gain.sd)
-    evidence = {**step.evidence, "gain_m": gain.metres, "gain_sd_m": gain.sd}
+        said = _nothing(text, {"what": step.what, "why": why}, blocked=why)
+        return replace(said, kind=step.kind, gate=step.gate)
     lat, lon = step.place or (None, None)
     return Advice(
         gate=step.gate,
         change_agl_m=step.change_agl_m,
         change_along_m=step.moved[0] if step.moved else None,
         change_across_m=step.moved[1] if step.moved else None,
-        text=fill(step.template, evidence),
+        text=fill(step.template, step.evidence),
         template=step.template,
-        evidence=evidence,
+        evidence=step.evidence,
         kind=step.kind,
         bearing_deg=step.bearing_deg,
         distance_m=math.hypot(*step.moved) if step.moved else None,
         lat=lat,
         lon=lon,
-        gain_m=gain.metres,
-        gain_sd_m=gain.sd,
     )
 
 

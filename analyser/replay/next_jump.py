@@ -2,13 +2,14 @@
 
 A part of the budget is chance, or habit and chance. A habit in every other jumper for each part, of about 40 m, and a chance of 8 to 15 m
 from jump to jump (ours, near the spreads of made-up good pilots) tell the two apart by Bayes' rule: small parts are most likely chance,
-large ones habit, and earlier jumps decide.
+large ones habit, and earlier jumps decide. Their own spread widens the chance, so that one large miss among small ones stays chance.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +22,16 @@ from analyser.plan import orders_from
 from analyser.replay.parts import PartName
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Gain", "Habit", "gains", "height_in_other_winds"]
+__all__ = [
+    "NO_JUMPS",
+    "Earlier",
+    "Gain",
+    "Habit",
+    "gains",
+    "growth_of_height",
+    "growth_of_wind",
+    "worth_it",
+]
 
 Vector = NDArray[np.float64]
 HABIT_M, LIKELY, CHANCE_M = 40.0, 0.5, 15.0
@@ -34,21 +44,31 @@ CHANCE_OF: dict[PartName, float] = {
 }
 FACTORS, TURNS_DEG = (0.5, 0.9, 1.3), (-40.0, 0.0, 40.0)
 MOST_WIND = 0.65
+EXPECTED = 2.0  # ours: the chance we expect counts as much as two jumps' own spread
+MOST_GROWTH = 3.0
+LEAST_GAIN_M = 6.0
 DRAWS, CHANCES, SEED = 80, 12, 11
 
 
-class Habit(NamedTuple):
-    """A part of this jump's budget as (along, across) [m]: its metres and error, how it changes with the wind, earlier jumps (k, 2).
+class Earlier(NamedTuple):
+    """What earlier jumps of the same jumper showed: how many they are, and their parts (along, across) [m] by (row, part)."""
 
-    ``in_wind`` (winds, 2): its metres in each of the other winds; None: the same in all. ``meant``: seen to be done on purpose
-    (brakes held all along a leg), so no chance.
+    jumps: int = 0
+    parts: Mapping[tuple[str, str], Sequence[tuple[float, float]]] = MappingProxyType({})
+
+
+class Habit(NamedTuple):
+    """A part of this jump's budget as (along, across) [m]: its row and name, its metres and error.
+
+    ``growth``: how many times its metres it brings in each of the other winds; None: the same in all. ``meant``: seen to be done on
+    purpose (brakes held all along a leg), so no chance.
     """
 
+    row: str
     part: PartName
     metres: tuple[float, float]
     sd: tuple[float, float]
-    in_wind: Vector | None = None
-    earlier: Vector | None = None
+    growth: tuple[float, ...] | None = None
     meant: bool = False
 
 
@@ -59,6 +79,9 @@ class Gain(NamedTuple):
     metres: float
     sd: float
     habit: float
+
+
+NO_JUMPS = Earlier()
 
 
 def other_winds() -> list[tuple[float, float]]:
@@ -74,13 +97,14 @@ class _Known(NamedTuple):
     likely: float
 
 
-def _known(habit: Habit) -> _Known:
+def _known(habit: Habit, earlier: Earlier) -> _Known:
     """From this jump and the earlier ones, by Bayes' rule."""
-    rows = np.atleast_2d(habit.metres)
-    if habit.earlier is not None and habit.earlier.size:
-        rows = np.vstack([rows, habit.earlier])
-    mean = rows.mean(axis=0)
-    error = (CHANCE_OF[habit.part] ** 2 + np.square(habit.sd)) / rows.shape[0]
+    past = earlier.parts.get((habit.row, habit.part), ())
+    rows = np.array([habit.metres, *past], dtype=np.float64)
+    mean, more = rows.mean(axis=0), rows.shape[0] - 1
+    seen = 0.5 * float(np.sum(np.square(rows - mean)))
+    chance = (EXPECTED * CHANCE_OF[habit.part] ** 2 + seen) / (EXPECTED + more)
+    error = (chance + np.square(habit.sd)) / rows.shape[0]
     wide = HABIT_M**2 + error
     keep = HABIT_M**2 / wide
     if habit.meant:
@@ -90,13 +114,13 @@ def _known(habit: Habit) -> _Known:
     return _Known(keep * mean, np.sqrt(keep * error), 1.0 / (1.0 + np.exp(-odds)))
 
 
-def gains(habits: Sequence[Habit]) -> tuple[Gain, ...]:
+def gains(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> tuple[Gain, ...]:
     """For each habit: how much smaller the mean miss of other jumps would be without it, all others staying as they are."""
     rng, winds = np.random.default_rng(SEED), len(other_winds())
     chance = CHANCE_M * rng.standard_normal((1, CHANCES, winds, 2))
     ways, mended, exists, likely = [], [], [], []
     for habit in habits:
-        known, grown = _known(habit), _growth(habit, winds)
+        known, grown = _known(habit, earlier), _growth(habit, winds)
         there = rng.random((DRAWS, 1, 1, 1)) < known.likely
         ways.append(
             np.where(there, known.mean + known.sd * rng.standard_normal((DRAWS, 1, 1, 2)), 0.0) * grown
@@ -115,16 +139,30 @@ def gains(habits: Sequence[Habit]) -> tuple[Gain, ...]:
 
 def _growth(habit: Habit, winds: int) -> Vector:
     """How many times its metres a habit brings in each of the other winds (1, 1, winds, 1)."""
-    if habit.in_wind is None:
-        return np.ones((1, 1, winds, 1))
-    size = max(float(np.hypot(*habit.metres)), 1e-6)
-    grown: Vector = np.clip(np.hypot(habit.in_wind[:, 0], habit.in_wind[:, 1]) / size, 0.0, 3.0)[
-        None, None, :, None
-    ]
-    return grown
+    grown = np.ones(winds) if habit.growth is None else np.asarray(habit.growth)
+    return grown[None, None, :, None]
 
 
-def height_in_other_winds(
+def worth_it(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> dict[int, Gain]:
+    """Which habits would gain more than the least and than their error on other jumps, by their place in the sequence."""
+    found = enumerate(gains(habits, earlier))
+    return {i: gain for i, gain in found if gain.metres >= max(LEAST_GAIN_M, gain.sd)}
+
+
+def growth_of_wind() -> tuple[float, ...]:
+    """How what comes with the wind grows in the other winds."""
+    return tuple(factor for factor, _ in other_winds())
+
+
+def growth_of_height(
+    plan: Pattern, trim: Trim, wind: WindProfile, gate: LegName, change_agl_m: float, size_m: float
+) -> tuple[float, ...]:
+    """How many times its metres here a turn begun so much higher brings in each of the other winds."""
+    moved = np.linalg.norm(_height_in_other_winds(plan, trim, wind, gate, change_agl_m), axis=1)
+    return tuple(np.clip(moved / max(size_m, 1e-6), 0.0, MOST_GROWTH).tolist())
+
+
+def _height_in_other_winds(
     plan: Pattern, trim: Trim, wind: WindProfile, gate: LegName, change_agl_m: float
 ) -> Vector:
     """Metres (winds, 2) that a turn begun so much higher brings in each of the other winds."""

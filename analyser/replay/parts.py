@@ -46,12 +46,20 @@ class Part:
 
 class FlownLeg(NamedTuple):
     """A leg as flown against the model, per metre of height (n,) [m/m]: east, north of what the headings flown and what the
-    speeds flown add; degrees off the heading that holds the track (n,); sink over full-flight sink (n,)."""
+    speeds flown add; degrees off the heading that holds the track (n,); sink over full-flight sink (n,); ``share`` (n,) drawn error of
+    how much of the direction counts."""
 
     by_direction: Shift
     by_speed: Shift
     off_deg: Vector
     sink_share: Vector
+    share: Vector
+
+    @classmethod
+    def as_planned(cls, n: int) -> FlownLeg:
+        """A leg of which nothing else is known."""
+        none, one = np.zeros(n), np.ones(n)
+        return cls((none, none), (none, none), none, one, one)
 
 
 def minus(a: Shift, b: Shift) -> Shift:
@@ -76,30 +84,29 @@ def shapley_pair(neither: Shift, first: Shift, second: Shift, both: Shift) -> tu
 
 
 def leg_parts(
-    as_planned: Shift,
-    turned_as_flown: Shift,
+    ends: tuple[tuple[Shift, Shift], tuple[Shift, Shift]],
     after: Shift,
     leg: FlownLeg,
     spans: tuple[Vector, Vector],
-    half_turn_m: float = 0.0,
+    drifted: Shift,
 ) -> dict[PartName, Shift]:
     """The parts of a row that holds one leg and the turn at its end.
 
-    ``as_planned``: where the rest of the plan ends from the leg's beginning; ``turned_as_flown``: the same with the turn at the
-    height flown; ``after``: the rest of the plan from after that turn. ``spans`` (n,) [m]: height flown on the leg down to the planned
-    and to the flown turn. Direction and speed go with that span, so that their averages over the orders are exact; what
-    none of them explains (the shape of the turn, gusts) is the place. ``half_turn_m``: height lost in the first half of the next turn,
-    which begins on the heading flown.
+    ``ends``: where the rest of the plan ends from the leg's beginning, with the nose as planned and as flown, each with the turn at the
+    planned and at the flown height; ``after``: the rest of the plan from after that turn. ``spans`` (n,) [m]: height flown on the leg
+    down to the planned and to the flown turn; ``drifted`` what the direction brought before it. Speed goes with that span, so that its average over the orders is exact; what
+    none of them explains (the shape of the turn, gusts) is the place.
     """
     planned_span, flown_span = spans
     mean, more = 0.5 * (planned_span + flown_span), 0.5 * (flown_span - planned_span)
-    direction, speed = times(leg.by_direction, mean + half_turn_m), times(leg.by_speed, mean)
-    beside = times(plus(leg.by_direction, leg.by_speed), more)
-    height = plus(minus(turned_as_flown, as_planned), beside)
+    (held, held_turned), (off, off_turned) = ends
+    height, direction = shapley_pair(held, held_turned, off, off_turned)
+    height, direction = plus(height, times(leg.by_speed, more)), plus(times(direction, leg.share), drifted)
+    speed = times(leg.by_speed, mean)
     told = plus(plus(height, direction), speed)
     return {
         "height": height,
-        "place": minus(minus(after, as_planned), told),
+        "place": minus(minus(after, held), told),
         "direction": direction,
         "speed": speed,
     }
@@ -133,7 +140,7 @@ def flown_leg(
     done = moved[0] / drop, moved[1] / drop
     off = np.sum(signed_difference_deg(np.degrees(heading), held) * weight, axis=1)
     share = drop / float(np.sum(seconds)) / np.sum(sink * weight, axis=1)
-    return FlownLeg(minus(steered, holding), minus(done, steered), off, share)
+    return FlownLeg(minus(steered, holding), minus(done, steered), off, share, np.ones_like(off))
 
 
 def _per_metre(east: Vector, north: Vector, sink: Vector, weight: Vector) -> Shift:

@@ -25,6 +25,7 @@ HEADING_SD_DEG, INTO_TURNS_SD = (
     1.0,
     0.15,
 )  # ours: of the mean heading of a leg; a turn of 5 s beside a leg of 15 s
+LET_UP = 2.0  # roll lags before a turn's end when the nose leaves the way to another heading
 ROW_OF: dict[LegName, str] = {
     "crosswind": "entry",
     "downwind": "downwind leg",
@@ -58,23 +59,35 @@ class Again:
     track: Track | None
     landing: Landing
     amounts: dict[str, dict[PartName, Vector]] = field(default_factory=dict)
+    heights: dict[LegName, Vector] = field(default_factory=dict)
+
+    def turned_agl(self, gate: Gate) -> Vector:
+        """The height where the turn of a gate began, in every version."""
+        if gate.name not in self.heights:
+            self.heights[gate.name] = _height(gate, self.errors)
+        return self.heights[gate.name]
 
     def note(self, row: str, part: PartName, amount: Vector) -> None:
         """Keep the amount of a part."""
         self.amounts.setdefault(row, {})[part] = amount
 
 
+NOWHERE: Shift = (np.zeros(1), np.zeros(1))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Station:
     """Where the rest of the plan begins: on which leg, from which place and height, and where it ends.
 
-    ``start`` None: the plan's own entry. ``begun_s``: since when the leg is flown straight, None where only its turn is known.
+    ``start`` None: the plan's own entry. ``flown``: how the leg was flown straight, None where only its turn is known; ``drifted`` what
+    its direction had already brought when the station counts as straight flight.
     """
 
     leg: LegName
     start: Start | None
     end: Shift
-    begun_s: float | None = None
+    flown: FlownLeg | None = None
+    drifted: Shift = NOWHERE
 
     @classmethod
     def of_plan(cls, plan: Pattern, end: Shift) -> Station:
@@ -103,9 +116,28 @@ def station(again: Again, name: LegName) -> Station | None:
         on_leg = established(flown, name, track, first.agl_m if first.name == name else None)
         if on_leg is not None:
             gate, heading, begun = on_leg, on_leg.heading_deg, on_leg.t_s
-    start = _start(gate, heading, again.errors)
+    start = _start(gate, None if begun is not None else heading, again.errors)
+    leg = _flown(again, name, start, begun)
+    drifted = _drifted(again, name, begun, leg)
+    start = start._replace(east_m=start.east_m - drifted[0], north_m=start.north_m - drifted[1])
     end = fly(again.air, start, orders_from(plan, name)).landing
-    return Station(name, start, (end.east_m, end.north_m), begun)
+    return Station(name, start, (end.east_m, end.north_m), leg, drifted)
+
+
+def _drifted(again: Again, name: LegName, begun_s: float | None, leg: FlownLeg | None) -> Shift:
+    """What the direction of a leg brought between the turn onto it and its station.
+
+    The nose parts from the heading that holds the track where the toggles are let up, before the place counts as straight flight: what
+    it drifts until then belongs to the leg's direction, not to the turn. The plan's entry is a place at a height and stays where it was.
+    """
+    flown = again.flown.leg(name)
+    if leg is None or begun_s is None or again.track is None or name == again.plan.gates[0].name:
+        return NOWHERE
+    if flown is None or flown.turn is None:
+        return NOWHERE
+    let_up_s = flown.turn.end_s - LET_UP * again.air.trim.roll_lag_s
+    agl = np.interp([let_up_s, begun_s], again.track.t_s, again.track.agl_m)
+    return times(leg.by_direction, max(float(agl[0] - agl[1]), 0.0))
 
 
 def _start(gate: Gate, heading: float | None, errors: Errors) -> Start:
@@ -146,26 +178,26 @@ def _one_leg(again: Again, last: Station, here: Station) -> dict[PartName, Shift
     gate, planned = again.flown.gate(here.leg), again.plan.gate(here.leg)
     if gate is None or planned is None or last.start is None:
         return {"place": minus(here.end, last.end)}
-    agl = _height(gate, again.errors)
+    agl = again.turned_agl(gate)
     row = ROW_OF[last.leg]
     again.note(row, "height", agl - planned.agl_m)
-    orders = orders_from(again.plan, last.leg)
-    turned = _ends(
-        again, last.start, [o._replace(turn_agl_m=agl) if o.name == here.leg else o for o in orders]
-    )
     spans = _span(last, planned.agl_m), _span(last, agl)
-    leg = _flown(again, last, orders[0], gate, spans[1])
-    return leg_parts(last.end, turned, here.end, leg, spans, _half_turn_m(again.flown, here.leg))
+    leg = last.flown or FlownLeg.as_planned(len(again.air))
+    if last.flown is not None:
+        again.note(row, "direction", leg.off_deg)
+        again.note(row, "speed", leg.sink_share)
+    turned = _rest(again, last, here.leg, agl, 0.0)
+    off = tuple(_rest(again, last, here.leg, height, leg.off_deg) for height in (planned.agl_m, agl))
+    return leg_parts(((last.end, turned), (off[0], off[1])), here.end, leg, spans, last.drifted)
 
 
-def _half_turn_m(flown: Pattern, name: LegName) -> float:
-    """Height lost in half of the turn onto a leg [m]; 0 where the turn is not known."""
-    leg = flown.leg(name)
-    return (
-        0.0
-        if leg is None or leg.turn is None
-        else max(0.5 * (leg.turn.start_agl_m - leg.turn.end_agl_m), 0.0)
-    )
+def _rest(again: Again, last: Station, name: LegName, agl: Vector | float, off_deg: Vector | float) -> Shift:
+    """Where the rest of the plan ends from a station with the next turn at another height and the nose off the leg's heading."""
+    if last.start is None:
+        return last.end
+    orders = orders_from(again.plan, last.leg)
+    changed = [orders[0]._replace(off_deg=off_deg), *orders[1:]]
+    return _ends(again, last.start, [o._replace(turn_agl_m=agl) if o.name == name else o for o in changed])
 
 
 def _span(last: Station, agl: Vector | float) -> Vector:
@@ -178,56 +210,52 @@ def _ends(again: Again, start: Start, orders: list[Order]) -> Shift:
     return end.east_m, end.north_m
 
 
-def _flown(again: Again, last: Station, order: Order, gate: Gate, drop: Vector) -> FlownLeg:
-    """The straight part of a leg down to where the next turn began; zeros where it is too short or only its gates are known."""
-    n = len(again.air)
-    nothing = FlownLeg((np.zeros(n), np.zeros(n)), (np.zeros(n), np.zeros(n)), np.zeros(n), np.ones(n))
-    start, errors = last.start, again.errors
-    if (
-        again.track is None
-        or last.begun_s is None
-        or gate.t_s is None
-        or gate.t_s <= last.begun_s
-        or start is None
-    ):
-        return nothing
-    moved = gate.east_m + errors.east - start.east_m, gate.north_m + errors.north - start.north_m
-    leg = flown_leg(again.air, order, again.track, (last.begun_s, gate.t_s), drop, moved)
-    if leg is None:
-        return nothing
-    leg = _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors)
-    again.note(ROW_OF[last.leg], "direction", leg.off_deg)
-    again.note(ROW_OF[last.leg], "speed", leg.sink_share)
-    return leg
+def _flown(again: Again, name: LegName, start: Start, begun_s: float | None) -> FlownLeg | None:
+    """The straight part of a leg down to where the next turn began, of the final to the height of the flare; None where it is
+    too short or only its gates are known."""
+    errors, track, order = again.errors, again.track, orders_from(again.plan, name)
+    if track is None or begun_s is None:
+        return None
+    if len(order) > 1:
+        gate = again.flown.gate(order[1].name)
+        if gate is None or gate.t_s is None or gate.t_s <= begun_s:
+            return None
+        end_s, drop = gate.t_s, np.maximum(start.agl_m - again.turned_agl(gate), 0.0)
+        to_east, to_north = gate.east_m + errors.east, gate.north_m + errors.north
+    else:
+        stop = _above_flare(track, begun_s, again.landing.t_s)
+        if stop is None:
+            return None
+        end_s, drop = stop, start.agl_m + np.zeros(len(again.air))
+        to_east, to_north = again.landing.east_m + errors.east, again.landing.north_m + errors.north
+    moved = to_east - start.east_m, to_north - start.north_m
+    leg = flown_leg(again.air, order[0], track, (begun_s, end_s), drop, moved)
+    return None if leg is None else _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors)
 
 
 def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors) -> FlownLeg:
     """The direction with errors of its own: of the heading flown, and of how far it counts into the turns."""
     own = _own(errors, 2)
     turned = math.radians(HEADING_SD_DEG) * own[0]
+    share = 1.0 + INTO_TURNS_SD * own[1]
     off = covered[1] * turned, -covered[0] * turned
-    direction = plus(times(leg.by_direction, 1.0 + INTO_TURNS_SD * own[1]), off)
-    return leg._replace(by_direction=direction, off_deg=leg.off_deg + HEADING_SD_DEG * own[0])
+    return leg._replace(
+        by_direction=plus(times(leg.by_direction, share), off),
+        off_deg=leg.off_deg + HEADING_SD_DEG * own[0],
+        share=share,
+    )
 
 
 def to_the_ground(again: Again, last: Station, down: Shift) -> dict[PartName, Shift]:
     """The parts of the last row: the final from its station to the touchdown."""
     whole = minus(down, last.end)
-    if last.leg != "final" or last.start is None or last.begun_s is None or again.track is None:
+    if last.leg != "final" or last.start is None or again.track is None:
         return {"place": whole}
-    stop = _above_flare(again.track, last.begun_s, again.landing.t_s)
-    if stop is None:
+    if last.flown is None:
         return {"speed": whole}
     drop = np.asarray(last.start.agl_m) + np.zeros(len(again.air))
-    moved = down[0] - last.start.east_m, down[1] - last.start.north_m
-    leg = flown_leg(
-        again.air, orders_from(again.plan, "final")[0], again.track, (last.begun_s, stop), drop, moved
-    )
-    if leg is None:
-        return {"speed": whole}
-    leg = _with_own_error(leg, (moved[0] / drop, moved[1] / drop), again.errors)
-    direction = times(leg.by_direction, drop)
-    again.note("final leg", "direction", leg.off_deg)
+    direction = plus(times(last.flown.by_direction, drop), last.drifted)
+    again.note("final leg", "direction", last.flown.off_deg)
     return {"direction": direction, "speed": minus(whole, direction)}
 
 

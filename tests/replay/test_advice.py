@@ -14,6 +14,7 @@ from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
 from analyser.replay.advice import advise
+from analyser.replay.next_jump import Earlier
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
 from analyser.settings import KeepOut, LandingDirection, Settings, Site
@@ -103,13 +104,14 @@ def advice_rows(case: Case):
 def test_what_earlier_jumps_do_not_show_is_chance() -> None:
     case = fly_case(CALM, entry_error=(-40.0, 50.0))
     first = advice_for(case)[0]
-    never = {("entry", "place"): [(0.0, 2.0), (-3.0, 1.0), (2.0, -2.0), (1.0, 1.0)] * 3}
-    always = {("entry", "place"): [(50.0, -40.0), (45.0, -35.0)]}
+    never = Earlier(12, {("entry", "place"): [(0.0, 2.0), (-3.0, 1.0), (2.0, -2.0), (1.0, 1.0)] * 3})
+    always = Earlier(2, {("entry", "place"): [(50.0, -40.0), (45.0, -35.0)]})
     assert advice_for(case, earlier=never)[0].kind == "nothing"
-    assert "chance" in advice_for(case, earlier=never)[0].text
+    assert "The 12 earlier jumps in the logbook do not show this: it was chance." in advice_for(case, earlier=never)[0].text
     again = advice_for(case, earlier=always)[0]
     assert again.kind == "turn place"
     assert again.gain_m >= first.gain_m
+    assert again.habit_share > first.habit_share > 0.5
 
 
 def test_a_miss_within_its_error_changes_nothing() -> None:

@@ -53,6 +53,9 @@ def debrief(
         Path | None, folder_option("--images", "Write each picture (needs the extra: images).")
     ] = None,
     image_format: Annotated[str, named_option("--image-format", "KIND", "png or svg.")] = "png",
+    logbook: Annotated[
+        Path | None, file_option("--logbook", "Tell habit from chance by the jumper's earlier jumps.")
+    ] = None,
     brief: Annotated[
         bool, flag("--brief", "Print three lines: where the landing was, why, and what to do.")
     ] = False,
@@ -76,4 +79,4 @@ def debrief(
     outputs = Outputs(
         json_file, html_file, open_page, recollect, assets, *exchange, images, image_format, brief, quiet
     )
-    run_debrief([wanted(track, jump) for track in tracks], [*(plan or [])], target, units, outputs)
+    run_debrief([wanted(track, jump) for track in tracks], [*(plan or [])], target, units, outputs, logbook)

@@ -12,6 +12,7 @@ from analyser.jump import Debrief
 from analyser.method import Entry, entries
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
+from analyser.replay.advice import Choice
 from analyser.report.documents.air import at_turns, check_row, layer_row, settled_row, wind_rows
 from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row
@@ -19,7 +20,7 @@ from analyser.report.documents.source import gap_rows, note_rows, phase_rows, so
 from analyser.report.documents.values import ANGLE, AS_IT_IS, Fields, Json, angle, number, span, take, utc
 from analyser.threads import one_thread
 
-__all__ = ["SCHEMA_NAME", "leg_row", "to_document"]
+__all__ = ["ADVICE", "SCHEMA_NAME", "leg_row", "to_document"]
 
 SCHEMA_NAME = "crabline.debrief/1"
 
@@ -60,6 +61,7 @@ ADVICE: Fields = {
     "lon": 7,
     "gain_m": 1,
     "gain_sd_m": 1,
+    "habit_share": 2,
     "text": AS_IT_IS,
     "blocked_by": AS_IT_IS,
 }
@@ -102,6 +104,7 @@ def to_document(debrief: Debrief) -> Json:
         "comparison": [take(row, COMPARISON) for row in debrief.comparison],
         "budget": [_budget(row) for row in debrief.budget],
         "advice": [take(a, ADVICE) for a in debrief.advice],
+        "advice_choices": [_choice(c) for c in debrief.choices],
         "findings": [
             {"code": f.code, "level": f.level, "text": render(f), "evidence": _evidence(f.evidence)}
             for f in debrief.findings
@@ -206,6 +209,24 @@ def _plan(debrief: Debrief) -> Json:
 def _budget(row: BudgetRow) -> Json:
     parts = [{"part": part.part, **take(part, METRES)} for part in row.parts]
     return {"cause": row.cause, **take(row, METRES), "parts": parts}
+
+
+def _choice(choice: Choice) -> Json:
+    """One part of the budget as a habit, with the advice that takes it back (its gain stands with the advice that was chosen)."""
+    habit = choice.habit
+    along, across = habit.metres
+    along_sd, across_sd = habit.sd
+    return {
+        "cause": habit.row,
+        "part": habit.part,
+        "along_m": along,
+        "across_m": across,
+        "along_sd_m": along_sd,
+        "across_sd_m": across_sd,
+        "growth": None if habit.growth is None else list(habit.growth),
+        "meant": habit.meant,
+        "advice": None if choice.advice is None else take(choice.advice, ADVICE),
+    }
 
 
 def _threshold(entry: Entry) -> Json:

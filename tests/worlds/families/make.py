@@ -58,10 +58,13 @@ MAKERS: dict[str, Maker] = {"glider": _glider, "parafoil": _parafoil, "kinematic
 FAMILIES: tuple[str, ...] = ("ours", *MAKERS)
 
 
-def make_jump(family: str, seed: int, style: str | None = None) -> WorldJump:
+def make_jump(
+    family: str, seed: int, style: str | None = None, change: Callable[[Persona], Persona] | None = None
+) -> WorldJump:
     """The jump with that seed of a family of :data:`FAMILIES`; raises ``KeyError`` for another name.
 
     ``style`` one of :data:`OPEN_STYLES` instead of the drawn way of holding: few headings, and no turns to check the controls.
+    ``change`` (not of ``ours``) makes another pilot of the drawn one, who flies in the same air under the same canopy.
     """
     if family == "ours":
         return our_jump(seed, style)
@@ -69,6 +72,7 @@ def make_jump(family: str, seed: int, style: str | None = None) -> WorldJump:
     streams = np.random.SeedSequence([seed, zlib.crc32(family.encode())]).spawn(5)
     air, wing, person, device, place = (np.random.default_rng(s) for s in streams)
     sky, who = draw_sky(air), draw_persona(person, style)
+    who = who if change is None else change(who)
     deploy, exit_agl = _heights(place)
     run_in = math.atan2(*(-float(v) for v in sky.mean(2500.0, 0.0))) + float(place.normal(0.0, 0.2))
     fall = free_fall(sky, exit_agl, deploy, run_in, float(place.normal(54.0, 3.0)))

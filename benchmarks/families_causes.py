@@ -1,0 +1,211 @@
+"""One planted cause in flights of another hand: ``python benchmarks/families_causes.py [JUMPS] [FIRST_SEED] [FAMILY …]``.
+
+The families share neither canopy, air nor pilots with the package. Every jump is flown twice in the same air: once with the error and
+once without; the difference of the two landings is the truth. The plan has the heights of the flight without, and its target lies where
+that flight entered the pattern at the plan's place, as a good pilot would. Kinds:
+a turn begun 40 to 120 ft too high or low, the nose 15 to 25° off on base, brakes on final, and the target 40 to 100 m away, which is a
+place of the entry. No wind is typed: the plan is drawn for the wind that is found.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+import tests_path  # noqa: F401
+from causes import LEAST_M, parts_of
+from worlds.families import WorldJump, make_jump
+from worlds.families.persona import Persona
+
+from analyser.angles import rotate
+from analyser.debrief import Debrief, debrief_recording
+from analyser.frame import LocalFrame
+from analyser.pattern import to_landing_frame
+from analyser.settings import Canopy, PatternSetup, Settings, Site
+
+OTHERS = ("glider", "parafoil", "kinematic")
+KINDS = ("height", "place", "direction", "speed")
+FOOT = 0.3048
+Change = Callable[[Persona], Persona]
+
+
+class Planted(NamedTuple):
+    """Row and part of the planted cause, its true metres along and across, and the debrief."""
+
+    row: str
+    kind: str
+    true_m: tuple[float, float]
+    debrief: Debrief
+
+
+def good(who: Persona) -> Persona:
+    """The drawn pilot made a good one: holds tracks, no brakes, no weaves, no far too short base, headings within a good pilot's spread."""
+    gates = list(who.gates_m)
+    gates[-2] = max(gates[-2], gates[-1] + 50.0)
+    for k in range(len(gates) - 2, 0, -1):
+        gates[k - 1] = max(gates[k - 1], gates[k] + 70.0)
+    return replace(
+        who,
+        braking="none",
+        weaves=0,
+        cruise_brake=0.0,
+        by_track=True,
+        gates_m=tuple(gates),
+        off_deg=tuple(0.3 * off for off in who.off_deg),
+        off_wind_deg=0.5 * who.off_wind_deg,
+    )
+
+
+def errors(kind: str, rng: np.random.Generator) -> tuple[str, Change, tuple[float, float]]:
+    """The row, what it makes of a good pilot, and by how much the target lies elsewhere (east, north) [m]."""
+    sign = float(rng.choice([-1.0, 1.0]))
+    if kind == "height":
+        late, last = sign * float(rng.uniform(40.0, 120.0)) * FOOT, bool(rng.random() < 0.5)
+        late = min(late, 28.0) if last else late
+
+        def other(who: Persona) -> Persona:
+            gates = list(who.gates_m)
+            gates[-1 if last else -2] -= late
+            return replace(who, gates_m=tuple(gates))
+
+        return "base leg" if last else "downwind leg", other, (0.0, 0.0)
+    if kind == "place":
+        way, size = float(rng.uniform(0.0, 2.0 * np.pi)), float(rng.uniform(40.0, 100.0))
+        return "entry", lambda who: who, (size * np.sin(way), size * np.cos(way))
+    if kind == "direction":
+        off = sign * float(rng.uniform(15.0, 25.0))
+        return "base leg", lambda who: replace(who, off_deg=(*who.off_deg[:-2], off, who.off_deg[-1])), (0, 0)
+    brake = float(rng.uniform(0.35, 0.55))
+    return "final leg", lambda who: replace(who, braking="final", brake=brake), (0.0, 0.0)
+
+
+def planted(seed: int, family: str, kind: str) -> Planted | None:
+    """One jump; None where the planted error moves the landing by less than 25 m."""
+    rng = np.random.default_rng([seed, 97])
+    row, other, aside = errors(kind, rng)
+    jump = make_jump(family, seed, change=lambda who: other(good(who)))
+    twin = make_jump(family, seed, change=good)
+    effect = np.subtract(way_of(jump), way_of(twin)) - aside
+    if float(np.hypot(*effect)) < LEAST_M:
+        return None
+    truth, frame = jump.truth, LocalFrame(jump.truth.target_lat, jump.truth.target_lon)
+    east, north = truth.landing_east_m - effect[0], truth.landing_north_m - effect[1]
+    lat, lon = frame.to_geodetic(float(east), float(north))
+    target = entered(twin, frame, (float(lat), float(lon)))
+    found = debrief_recording(jump.recording, told(twin, target))
+    if found.landing is None or found.landing.landing_deg is None:
+        return Planted(row, kind, (0.0, 0.0), found)
+    return Planted(row, kind, to_landing_frame(*effect.tolist(), found.landing.landing_deg), found)
+
+
+def entered(twin: WorldJump, frame: LocalFrame, landing: tuple[float, float]) -> tuple[float, float]:
+    """The target for which the flight without the error entered the pattern at the plan's place; its landing where that is not known.
+
+    ``landing`` is where the flight without would have landed in the frame of the flight with the error.
+    """
+    truth = twin.truth
+    own = LocalFrame(truth.target_lat, truth.target_lon).to_geodetic(
+        truth.landing_east_m, truth.landing_north_m
+    )
+    found = debrief_recording(twin.recording, told(twin, (float(own[0]), float(own[1]))))
+    entry = next((r for r in found.budget if r.cause == "entry"), None)
+    if entry is None or found.landing is None or found.landing.landing_deg is None:
+        return landing
+    off_east, off_north = rotate(entry.across_m, entry.along_m, found.landing.landing_deg)
+    east, north = frame.to_local(*landing)
+    off = frame.to_geodetic(float(east) + float(off_east), float(north) + float(off_north))
+    return float(off[0]), float(off[1])
+
+
+def way_of(jump: WorldJump) -> tuple[float, float]:
+    """From line stretch to touchdown [m]."""
+    truth = jump.truth
+    return float(truth.east_m[-1] - truth.east_m[0]), float(truth.north_m[-1] - truth.north_m[0])
+
+
+def told(twin: WorldJump, target: tuple[float, float]) -> Settings:
+    """What the jumper would have typed: target, heights, hand and direction of landing, the trim of the canopy."""
+    truth = twin.truth
+    heights = {f"{g.name}_m": g.agl_m for g in truth.gates}
+    final = truth.gate("final")
+    pattern = PatternSetup(
+        hand=truth.hand or "as flown", landing_deg=final.track_deg if final else None, given=True, **heights
+    )
+    canopy = Canopy(
+        airspeed_mps=truth.airspeed_mps,
+        sink_mps=truth.sink_mps,
+        airspeed_sd_mps=0.2,
+        sink_sd_mps=0.1,
+        bank_deg=usual_bank(twin),
+    )
+    return Settings(site=Site(target=target), canopy=canopy, pattern=pattern)
+
+
+def usual_bank(twin: WorldJump) -> float:
+    """The bank in the turns of the pattern [deg]."""
+    truth = twin.truth
+    use = truth.agl_m <= truth.gates[0].agl_m
+    return float(np.clip(np.percentile(np.abs(truth.bank_deg[use]), 90.0), 10.0, 60.0))
+
+
+def main(jumps: int, first: int, families: list[str]) -> None:
+    """A line for each family and kind."""
+    print(
+        "family      kind       jumps  no budget  main is it   sign   within 30 %   95 % holds   adds up   instead"
+    )
+    for family in families:
+        for number, kind in enumerate(KINDS):
+            cases, seed = [], first + 1000 * number
+            while len(cases) < jumps:
+                case, seed = planted(seed, family, kind), seed + 1
+                if case is not None:
+                    cases.append(case)
+            line(family, kind, cases)
+
+
+def line(family: str, kind: str, cases: list[Planted]) -> None:
+    """Count one group and print it."""
+    right, sign, near, holds, sums, instead = [], [], [], [], [], Counter()
+    known = [c for c in cases if c.debrief.budget]
+    for case in known:
+        named, main_cause, spot = parts_of(case.debrief), case.debrief.main_cause, case.debrief.landing
+        said = (
+            (main_cause.evidence.get("row"), main_cause.evidence.get("part"))
+            if main_cause
+            else ("nothing", "")
+        )
+        right.append(said == (case.row, case.kind))
+        if not right[-1]:
+            instead[f"{said[0]}: {said[1]}"] += 1
+        rows = case.debrief.budget
+        sums += [
+            abs(sum(r.along_m for r in rows) - spot.along_m),
+            abs(sum(r.across_m for r in rows) - spot.across_m),
+        ]
+        sums += [abs(sum(p.along_m for p in r.parts) - r.along_m) for r in rows if r.parts]
+        own = next((p for row, p in named if row == case.row and p.part == case.kind), None)
+        if own is None:
+            instead["part missing"] += 1
+            continue
+        true, seen = np.array(case.true_m), np.array([own.along_m, own.across_m])
+        sign.append(float(true @ seen) > 0.0)
+        near.append(float(np.hypot(*(seen - true))) <= 0.3 * float(np.hypot(*true)))
+        holds += (np.abs(seen - true) <= 1.96 * np.maximum([own.along_sd_m, own.across_sd_m], 1e-6)).tolist()
+        if "-v" in sys.argv:
+            print("   ", case.row, kind, "true", np.round(true), "seen", np.round(seen), np.round([own.along_sd_m, own.across_sd_m]), said,
+                  [(r, p.part, round(p.along_m), round(p.across_m)) for r, p in named[:3]])  # fmt: skip
+    print(
+        f"{family:10s}  {kind:10s} {len(cases):4d} {len(cases) - len(known):8d} {np.mean(right):11.0%} {np.mean(sign):8.0%} {np.mean(near):11.0%} "
+        f"{np.mean(holds):12.0%} {max(sums, default=0.0):9.3f}   {dict(instead)}",
+        flush=True,
+    )
+
+
+if __name__ == "__main__":
+    numbers = [int(a) for a in sys.argv[1:] if a.isdigit()]
+    names = [a for a in sys.argv[1:] if a in OTHERS] or list(OTHERS)
+    main(*(numbers + [5, 820_000][len(numbers) :]), names)
