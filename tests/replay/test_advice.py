@@ -107,7 +107,10 @@ def test_what_earlier_jumps_do_not_show_is_chance() -> None:
     never = Earlier(12, {("entry", "place"): [(0.0, 2.0), (-3.0, 1.0), (2.0, -2.0), (1.0, 1.0)] * 3})
     always = Earlier(2, {("entry", "place"): [(50.0, -40.0), (45.0, -35.0)]})
     assert advice_for(case, earlier=never)[0].kind == "nothing"
-    assert "The 12 earlier jumps in the logbook do not show this: it was chance." in advice_for(case, earlier=never)[0].text
+    assert (
+        "The 12 earlier jumps in the logbook do not show this: it was chance."
+        in advice_for(case, earlier=never)[0].text
+    )
     again = advice_for(case, earlier=always)[0]
     assert again.kind == "turn place"
     assert again.gain_m >= first.gain_m
