@@ -10,8 +10,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from analyser.logbook.kept import keep_figures, kept_figures
 from analyser.logbook.earlier import Weighable, before, weighable
+from analyser.logbook.kept import keep_figures, kept_figures
 from analyser.logbook.keys import key_path, key_text, shown_key
 from analyser.logbook.mend import mend
 from analyser.logbook.open import CHECKED_BYTES, open_database, translated
