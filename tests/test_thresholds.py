@@ -34,26 +34,9 @@ ELSEWHERE = {
     "legs.scores.DETOUR",
     # nothing at all
     "replay.budget.NOWHERE",
+    "replay.stations.NOWHERE",
     # by the kind of altitude, from the table
     "legs.turns._SCALE_SD",
-    # still to move
-    "replay.advice.PATTERN_M",
-    "replay.advice.LEAST_GAIN_M",
-    "replay.next_jump.HABIT_M",
-    "replay.next_jump.LIKELY",
-    "replay.next_jump.CHANCE_M",
-    "replay.next_jump.CHANCE_OF",
-    "replay.next_jump.FACTORS",
-    "replay.next_jump.TURNS_DEG",
-    "replay.next_jump.MOST_WIND",
-    "replay.next_jump.DRAWS",
-    "replay.next_jump.CHANCES",
-    "replay.next_jump.SEED",
-    "replay.parts.LEAST_DROP_M",
-    "replay.parts.BLOCKS",
-    "replay.parts.LEAST_BLOCK_S",
-    "replay.stations.HEADING_SD_DEG",
-    "replay.stations.INTO_TURNS_SD",
 }
 """Numbers named at the top of a module of these stages that its table does not hold."""
 

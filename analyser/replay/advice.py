@@ -25,6 +25,7 @@ from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
 from analyser.replay.standing import standing
 from analyser.replay.steps import Step, Values, in_full_flight, step_for
+from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.sentences import fill
 from analyser.settings import Settings
@@ -43,7 +44,6 @@ __all__ = [
 ]
 
 Kind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes", "other side", "nothing"]
-PATTERN_M = 300.0
 STRONG = (
     "The wind came to {share:percent} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
     "answer is to stay on the ground."
@@ -146,7 +146,7 @@ def weigh(
     if share >= method.strong_wind_ratio.value:
         strong = _nothing(STRONG, {"share": share, "share_sd": share_sd}, blocked="wind near the airspeed")
         return Weighed((strong,))
-    if not wind_known(wind, min(top, PATTERN_M)) or not rows:
+    if not wind_known(wind, min(top, REPLAY.pattern_m)) or not rows:
         return Weighed()
     offset: Values = {"offset_m": landing.offset_m, "offset_sd_m": landing.offset_sd_m or 0.0}
     if landing.offset_m <= method.certainty.value * (landing.offset_sd_m or 0.0):

@@ -19,7 +19,8 @@ from analyser.angles import rotate
 from analyser.flight import Air, Start, Trim, fly
 from analyser.pattern import LegName, Pattern
 from analyser.plan import orders_from
-from analyser.replay.parts import PartName
+from analyser.replay.parts import PARTS, PartName
+from analyser.replay.thresholds import REPLAY
 from analyser.wind.profile import WindProfile
 
 __all__ = [
@@ -34,20 +35,7 @@ __all__ = [
 ]
 
 Vector = NDArray[np.float64]
-HABIT_M, LIKELY, CHANCE_M = 40.0, 0.5, 15.0
-CHANCE_OF: dict[PartName, float] = {
-    "height": 15.0,
-    "place": 12.0,
-    "direction": 8.0,
-    "speed": 8.0,
-    "wind": 15.0,
-}
-FACTORS, TURNS_DEG = (0.5, 0.9, 1.3), (-40.0, 0.0, 40.0)
-MOST_WIND = 0.65
-EXPECTED = 2.0  # ours: the chance we expect counts as much as two jumps' own spread
-MOST_GROWTH = 3.0
-LEAST_GAIN_M = 6.0
-DRAWS, CHANCES, SEED = 80, 12, 11
+CHANCE_OF: dict[PartName, float] = dict(zip(PARTS, REPLAY.chance_of_m, strict=True))
 
 
 class Earlier(NamedTuple):
@@ -86,7 +74,7 @@ NO_JUMPS = Earlier()
 
 def other_winds() -> list[tuple[float, float]]:
     """The other winds: how many times this one, turned by how many degrees against the landing direction."""
-    return [(factor, turn) for factor in FACTORS for turn in TURNS_DEG]
+    return [(factor, turn) for factor in REPLAY.wind_factors for turn in REPLAY.wind_turns_deg]
 
 
 class _Known(NamedTuple):
@@ -103,27 +91,28 @@ def _known(habit: Habit, earlier: Earlier) -> _Known:
     rows = np.array([habit.metres, *past], dtype=np.float64)
     mean, more = rows.mean(axis=0), rows.shape[0] - 1
     seen = 0.5 * float(np.sum(np.square(rows - mean)))
-    chance = (EXPECTED * CHANCE_OF[habit.part] ** 2 + seen) / (EXPECTED + more)
+    chance = (REPLAY.expected_jumps * CHANCE_OF[habit.part] ** 2 + seen) / (REPLAY.expected_jumps + more)
     error = (chance + np.square(habit.sd)) / rows.shape[0]
-    wide = HABIT_M**2 + error
-    keep = HABIT_M**2 / wide
+    wide = REPLAY.habit_m**2 + error
+    keep = REPLAY.habit_m**2 / wide
     if habit.meant:
         return _Known(keep * mean, np.sqrt(keep * error), 1.0)
     odds = np.sum(0.5 * np.log(error / wide) + 0.5 * mean**2 * (1.0 / error - 1.0 / wide))
-    odds = float(np.clip(odds + np.log(LIKELY / (1.0 - LIKELY)), -50.0, 50.0))
+    odds = float(np.clip(odds + np.log(REPLAY.likely / (1.0 - REPLAY.likely)), -50.0, 50.0))
     return _Known(keep * mean, np.sqrt(keep * error), 1.0 / (1.0 + np.exp(-odds)))
 
 
 def gains(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> tuple[Gain, ...]:
     """For each habit: how much smaller the mean miss of other jumps would be without it, all others staying as they are."""
-    rng, winds = np.random.default_rng(SEED), len(other_winds())
-    chance = CHANCE_M * rng.standard_normal((1, CHANCES, winds, 2))
+    rng, winds = np.random.default_rng(REPLAY.habit_seed), len(other_winds())
+    chance = REPLAY.chance_m * rng.standard_normal((1, REPLAY.chance_draws, winds, 2))
     ways, mended, exists, likely = [], [], [], []
     for habit in habits:
         known, grown = _known(habit, earlier), _growth(habit, winds)
-        there = rng.random((DRAWS, 1, 1, 1)) < known.likely
+        there = rng.random((REPLAY.habit_draws, 1, 1, 1)) < known.likely
         ways.append(
-            np.where(there, known.mean + known.sd * rng.standard_normal((DRAWS, 1, 1, 2)), 0.0) * grown
+            np.where(there, known.mean + known.sd * rng.standard_normal((REPLAY.habit_draws, 1, 1, 2)), 0.0)
+            * grown
         )
         mended.append(known.mean * grown)
         exists.append(there[:, 0, 0, 0])
@@ -146,7 +135,7 @@ def _growth(habit: Habit, winds: int) -> Vector:
 def worth_it(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> dict[int, Gain]:
     """Which habits would gain more than the least and than their error on other jumps, by their place in the sequence."""
     found = enumerate(gains(habits, earlier))
-    return {i: gain for i, gain in found if gain.metres >= max(LEAST_GAIN_M, gain.sd)}
+    return {i: gain for i, gain in found if gain.metres >= max(REPLAY.least_gain_m, gain.sd)}
 
 
 def growth_of_wind() -> tuple[float, ...]:
@@ -159,7 +148,7 @@ def growth_of_height(
 ) -> tuple[float, ...]:
     """How many times its metres here a turn begun so much higher brings in each of the other winds."""
     moved = np.linalg.norm(_height_in_other_winds(plan, trim, wind, gate, change_agl_m), axis=1)
-    return tuple(np.clip(moved / max(size_m, 1e-6), 0.0, MOST_GROWTH).tolist())
+    return tuple(np.clip(moved / max(size_m, 1e-6), 0.0, REPLAY.most_growth).tolist())
 
 
 def _height_in_other_winds(
@@ -177,6 +166,6 @@ def _height_in_other_winds(
 def _other_airs(trim: Trim, wind: WindProfile) -> Air:
     still = Air.still(trim, wind, len(other_winds()))
     strongest = float(np.max(np.hypot(wind.east, wind.north)))
-    most = MOST_WIND * trim.airspeed_mps / max(strongest, 1e-6)
+    most = REPLAY.most_wind * trim.airspeed_mps / max(strongest, 1e-6)
     rows = [rotate(wind.east * min(f, most), wind.north * min(f, most), turn) for f, turn in other_winds()]
     return replace(still, east=np.stack([r[0] for r in rows]), north=np.stack([r[1] for r in rows]))

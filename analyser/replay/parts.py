@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.angles import signed_difference_deg
 from analyser.flight import Air, Order
+from analyser.replay.thresholds import REPLAY
 from analyser.track import Track
 
 __all__ = ["PARTS", "Part", "PartName", "Shift", "flown_leg", "leg_parts", "shapley_pair"]
@@ -23,8 +24,6 @@ Vector = NDArray[np.float64]
 Shift = tuple[Vector, Vector]
 PartName = Literal["height", "place", "direction", "speed", "wind"]
 PARTS: tuple[PartName, ...] = get_args(PartName)
-LEAST_DROP_M = 8.0
-BLOCKS, LEAST_BLOCK_S = 12, 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +121,7 @@ def flown_leg(
     """
     edges = _edges(*times_s)
     east, north, agl = (np.interp(edges, track.t_s, v) for v in (track.east_m, track.north_m, track.agl_m))
-    if float(np.min(drop)) < LEAST_DROP_M or not bool(np.all(np.isfinite(agl))):
+    if float(np.min(drop)) < REPLAY.least_drop_m or not bool(np.all(np.isfinite(agl))):
         return None
     seconds, middle = np.diff(edges), np.broadcast_to(0.5 * (agl[1:] + agl[:-1]), (len(air), edges.size - 1))
     wind_east, wind_north = air.wind(middle)
@@ -148,7 +147,7 @@ def _per_metre(east: Vector, north: Vector, sink: Vector, weight: Vector) -> Shi
 
 
 def _edges(begin_s: float, end_s: float) -> Vector:
-    blocks = int(np.clip((end_s - begin_s) / LEAST_BLOCK_S, 1, BLOCKS))
+    blocks = int(np.clip((end_s - begin_s) / REPLAY.least_block_s, 1, REPLAY.blocks))
     return np.linspace(begin_s, end_s, blocks + 1)
 
 

@@ -14,6 +14,7 @@ from analyser.pattern import Gate, LegName, Pattern
 from analyser.plan import orders_from
 from analyser.replay.parts import FlownLeg, PartName, Shift, flown_leg, leg_parts, minus, plus, times
 from analyser.replay.places import established, heading_before
+from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.settings import Method
 from analyser.track import Track
@@ -21,11 +22,6 @@ from analyser.track import Track
 __all__ = ["Again", "Errors", "Station", "between", "draw_errors", "station", "to_the_ground"]
 
 Vector = NDArray[np.float64]
-HEADING_SD_DEG, INTO_TURNS_SD = (
-    1.0,
-    0.15,
-)  # ours: of the mean heading of a leg; a turn of 5 s beside a leg of 15 s
-LET_UP = 2.0  # roll lags before a turn's end when the nose leaves the way to another heading
 ROW_OF: dict[LegName, str] = {
     "crosswind": "entry",
     "downwind": "downwind leg",
@@ -135,7 +131,7 @@ def _drifted(again: Again, name: LegName, begun_s: float | None, leg: FlownLeg |
         return NOWHERE
     if flown is None or flown.turn is None:
         return NOWHERE
-    let_up_s = flown.turn.end_s - LET_UP * again.air.trim.roll_lag_s
+    let_up_s = flown.turn.end_s - REPLAY.let_up_lags * again.air.trim.roll_lag_s
     agl = np.interp([let_up_s, begun_s], again.track.t_s, again.track.agl_m)
     return times(leg.by_direction, max(float(agl[0] - agl[1]), 0.0))
 
@@ -236,12 +232,12 @@ def _flown(again: Again, name: LegName, start: Start, begun_s: float | None) -> 
 def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors) -> FlownLeg:
     """The direction with errors of its own: of the heading flown, and of how far it counts into the turns."""
     own = _own(errors, 2)
-    turned = math.radians(HEADING_SD_DEG) * own[0]
-    share = 1.0 + INTO_TURNS_SD * own[1]
+    turned = math.radians(REPLAY.heading_sd_deg) * own[0]
+    share = 1.0 + REPLAY.into_turns_sd * own[1]
     off = covered[1] * turned, -covered[0] * turned
     return leg._replace(
         by_direction=plus(times(leg.by_direction, share), off),
-        off_deg=leg.off_deg + HEADING_SD_DEG * own[0],
+        off_deg=leg.off_deg + REPLAY.heading_sd_deg * own[0],
         share=share,
     )
 

@@ -38,6 +38,38 @@ class ReplayThresholds:
     no_wind_mps: float = number(1.0, "m/s", "a weaker cross wind is not named")
     other_side_m: float = number(100.0, "m", "the other side is not advised for a smaller miss")
     other_side_share: float = number(0.5, "1", "nor where it leaves more of the miss")
+    pattern_m: float = number(300.0, "m", "the wind has to be known below it for any advice")
+    least_drop_m: float = number(8.0, "m", "a leg that loses less height has no parts")
+    blocks: int = number(12, "1", "stretches of a leg whose speeds are compared, at the most")
+    least_block_s: float = number(1.5, "s", "the shortest of them")
+    heading_sd_deg: float = number(1.0, "deg", "error of the mean heading of a leg")
+    into_turns_sd: float = number(
+        0.15, "1", "of what a heading brings, for a turn of 5 s beside a leg of 15 s"
+    )
+    let_up_lags: float = number(
+        2.0, "1", "roll lags before a turn's end, when the nose leaves the way to another heading"
+    )
+    habit_m: float = number(
+        40.0, "m", "size of a habit in every other jumper, near the spreads of made-up good pilots"
+    )
+    likely: float = number(0.5, "1", "share of jumpers who have one, for each part")
+    chance_m: float = number(15.0, "m", "from jump to jump, all parts together")
+    chance_of_m: tuple[float, ...] = number(
+        (15.0, 12.0, 8.0, 8.0, 15.0), "m", "the same of each part: height, place, direction, speed, wind"
+    )
+    wind_factors: tuple[float, ...] = number(
+        (0.5, 0.9, 1.3), "1", "other winds: as strong as this one by these factors"
+    )
+    wind_turns_deg: tuple[float, ...] = number((-40.0, 0.0, 40.0), "deg", "and turned by these angles")
+    most_wind: float = number(0.65, "1", "of the airspeed: no stronger wind is drawn")
+    expected_jumps: float = number(
+        2.0, "1", "the chance that is expected counts as much as the spread of so many jumps"
+    )
+    most_growth: float = number(3.0, "1", "a part grows no more than by this factor in another wind")
+    least_gain_m: float = number(6.0, "m", "a smaller gain is not advised")
+    habit_draws: int = number(80, "1", "of habits")
+    chance_draws: int = number(12, "1", "of chance, for each other wind")
+    habit_seed: int = number(11, "1", "of these draws: same input, same bytes")
 
 
 REPLAY: Final = ReplayThresholds()
