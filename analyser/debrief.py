@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from analyser.errors import InputError
@@ -17,7 +17,7 @@ from analyser.plan.jump import Plan
 from analyser.replay.advice import chosen
 from analyser.replay.next_jump import Earlier
 from analyser.settings import Settings
-from analyser.stages import STAGES
+from analyser.stages import STAGES, Stage
 from analyser.threads import one_thread
 from analyser.track import Quality, Track, build_track
 
@@ -30,6 +30,8 @@ __all__ = [
     "debrief_all",
     "debrief_every",
     "debrief_recording",
+    "begin_every",
+    "finish",
     "inspect",
     "with_earlier",
 ]
@@ -93,7 +95,7 @@ def debrief_every(
     for piece, begun in _begin(recording, settings or Settings()):
         own = overrides.get(begun.jump)
         again = begun if own is None else _placed(recording, piece, own)
-        found.append(_compose(again.knowing(jump=begun.jump, jumps=begun.jumps)))
+        found.append(finish(again.knowing(jump=begun.jump, jumps=begun.jumps)))
     return tuple(found)
 
 
@@ -112,7 +114,15 @@ def debrief_recording(
         raise InputError(
             f"there is no jump {jump}", f"the file holds {count} jump{plural}, counted from 1", recording.file
         )
-    return _compose(begun[-1 if jump is None else jump - 1])
+    return finish(begun[-1 if jump is None else jump - 1])
+
+
+def begin_every(recording: Recording, settings: Settings | None = None) -> tuple[Debrief, ...]:
+    """Track and phases of every jump of a recording, and nothing more yet: :func:`finish` finds the rest.
+
+    One without a jump where the recording holds none. Raises ``AnalyserError`` as :func:`debrief` does.
+    """
+    return tuple(begun for _, begun in _begin(recording, settings or Settings()))
 
 
 def with_earlier(found: Debrief, earlier: Earlier) -> Debrief:
@@ -150,7 +160,8 @@ def _elsewhere(target: tuple[float, float], track: Track) -> Question:
     return target_away(target, place, distance_m(target, place))
 
 
-def _compose(begun: Debrief) -> Debrief:
-    for stage in STAGES:
+def finish(begun: Debrief, stages: Sequence[Stage] = STAGES) -> Debrief:
+    """A jump of which track and phases are known, led through the ``stages``."""
+    for stage in stages:
         begun = stage(begun)
     return begun

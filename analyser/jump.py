@@ -24,7 +24,7 @@ from analyser.wind.estimate import WindEstimate
 from analyser.wind.layers import LayerMean
 from analyser.wind.profile import WindProfile
 
-__all__ = ["Debrief", "Finding", "Level", "Question", "Values"]
+__all__ = ["Debrief", "Finding", "Level", "Question", "SharedWind", "Values"]
 
 Level = Literal["good", "note", "caution"]
 Values = dict[str, float | str | None]
@@ -37,6 +37,18 @@ class Question:
     code: str
     text: str
     evidence: Values = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SharedWind:
+    """That the wind is one of a whole load: of how many ``jumpers``; how many ``pairs`` of their own winds were compared and how many agree
+    ``within`` the 95 % error; how much the wind may change in twenty minutes [m/s]; what the errors were ``widened`` by."""
+
+    jumpers: int
+    pairs: int
+    within: int
+    change_mps: float
+    widened: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +141,8 @@ class Debrief:
         What can be said.
     reasons : dict
         Why something is lacking, by its name.
+    shared : SharedWind, optional
+        Where ``wind`` is that of the whole load.
 
     Examples
     --------
@@ -166,6 +180,7 @@ class Debrief:
     findings: tuple[Finding, ...] = ()
     questions: tuple[Question, ...] = ()
     reasons: dict[str, str] = field(default_factory=dict)
+    shared: SharedWind | None = None
 
     def __repr__(self) -> str:
         """One line of at most 200 characters."""

@@ -23,10 +23,10 @@ from analyser.replay.sink import brakes_on_final
 from analyser.replay.unbraked import NOTE, wind_above_brakes
 from analyser.score import find_landing
 from analyser.settings import Settings
-from analyser.wind.estimate import estimate_wind
+from analyser.wind.estimate import WindEstimate, estimate_wind
 from analyser.wind.layers import layer_mean
 
-__all__ = ["STAGES", "Stage"]
+__all__ = ["STAGES", "Stage", "with_wind"]
 
 Stage = Callable[[Debrief], Debrief]
 
@@ -165,7 +165,7 @@ def _brakes(x: Debrief) -> Debrief:
 def _above_brakes(x: Debrief) -> Debrief:
     """The same jump with the wind of the flight above the final where that was flown in brakes; noted as a reason."""
     canopy = x.phases.canopy()
-    if canopy is None or x.flown is None or x.wind is None:
+    if canopy is None or x.flown is None or x.wind is None or x.shared is not None:
         return x
     prior, method = _airspeed_prior(x.settings), x.settings.method
     wind = wind_above_brakes(x.track, canopy.start, x.flown, x.brakes, airspeed_prior=prior, method=method)
@@ -272,3 +272,15 @@ STAGES: Final[tuple[Stage, ...]] = (
     _advice,
     _findings,
 )
+
+
+def with_wind(wind: WindEstimate) -> tuple[Stage, ...]:
+    """The stages with a wind that is known already in place of that of the track."""
+
+    def known(x: Debrief) -> Debrief:
+        found = x.knowing(wind=wind)
+        if found.profile is None:
+            return found.lacking("winds", wind.reason or wind.profile.reason[0])
+        return found.knowing(layer_mean=layer_mean(wind.profile))
+
+    return tuple(known if stage is _wind else stage for stage in STAGES)

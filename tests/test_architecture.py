@@ -25,6 +25,7 @@ LAYERS: list[tuple[str, ...]] = [
     ("jump",),
     ("findings",),
     ("debrief", "stages", "placing", "method"),
+    ("load",),
     ("logbook",),
     ("season",),
     ("report",),
