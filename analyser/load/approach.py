@@ -19,12 +19,23 @@ from analyser.load.flights import Flight
 from analyser.load.rides import SLOW_S, Ride
 from analyser.units import FOOT_M
 
-__all__ = ["CLOSE_M", "LOW_M", "Approach", "PairError", "approaches", "nearest", "pair_error", "usual_error"]
+__all__ = [
+    "CLOSE_M",
+    "LOW_M",
+    "Approach",
+    "PairError",
+    "approaches",
+    "nearest",
+    "pair_error",
+    "together",
+    "usual_error",
+]
 
 Vector = NDArray[np.float64]
 
 CLOSE_M: Final = 15.0  # ours: canopies nearer than this are worth a talk
 LOW_M: Final = 1000.0 * FOOT_M  # pattern height, common practice
+MAYBE: Final = 0.1  # ours: a smaller chance than this is not worth a remark
 STEP_S: Final = 0.5
 DRAWS: Final = 600
 MOST_TIMES: Final = 300
@@ -76,6 +87,11 @@ class Approach:
     def close(self) -> bool:
         """Whether it was more likely than not nearer than ``CLOSE_M``."""
         return self.chance_close >= 0.5
+
+    @property
+    def maybe_close(self) -> bool:
+        """Whether it may have been."""
+        return self.chance_close >= MAYBE
 
 
 def usual_error(flights: Sequence[Flight], rides: Mapping[tuple[int, int], Ride]) -> tuple[float, float]:
@@ -140,7 +156,7 @@ def nearest(
     seed: int = 20,
 ) -> Approach | None:
     """The nearest approach of two flights under canopy; None where they never flew at one time."""
-    t = _together(a, b, below_m)
+    t = together(a, b, below_m)
     if t.size == 0:
         return None
     at_a, at_b = a.place(t), b.place(t)
@@ -170,7 +186,7 @@ def nearest(
     )
 
 
-def _together(a: Flight, b: Flight, below_m: float | None) -> Vector:
+def together(a: Flight, b: Flight, below_m: float | None) -> Vector:
     """Every half second that both canopies flew."""
     spans = a.under_canopy, b.under_canopy
     if spans[0] is None or spans[1] is None:

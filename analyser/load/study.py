@@ -22,6 +22,7 @@ from analyser.load.rides import Ride
 from analyser.load.winds import HeldWind, LoadWind, held_wind, load_wind, shared_airspeed
 from analyser.pattern import Hand
 from analyser.stages import with_wind
+from analyser.threads import one_thread
 from analyser.wind.estimate import WindEstimate
 from analyser.wind.profile import WindProfile
 
@@ -69,6 +70,7 @@ def loads_of(begun: Sequence[Debrief]) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(flown[m] for m in load.members) for load in find_loads(flights))
 
 
+@one_thread
 def study_load(begun: Sequence[Debrief]) -> Load:
     """Everything a load can tell, from its jumps of which track and phases are known (:func:`analyser.debrief.begin_every`)."""
     flights, rides, kept, twins = _flights(begun)
