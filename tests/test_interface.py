@@ -92,7 +92,7 @@ def test_the_codes_of_the_findings() -> None:
 
 
 def test_every_option_is_named() -> None:
-    for command in ("debrief", "plan", "season", "info", "sample", "desk"):
+    for command in ("debrief", "plan", "season", "info", "load", "sample", "desk"):
         for option in re.findall(r"^\s+(--[a-z-]+)", run(f"crabline {command} --help"), re.MULTILINE):
             assert option == "--help" or option in PAGE, f"{command} {option}"
 

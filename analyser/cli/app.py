@@ -58,6 +58,14 @@ COMMANDS = {
             "crabline season sample_tracks --logbook season.sqlite --check",
         ),
     ),
+    "load": About(
+        "Everyone of one load: order, nearest, one wind.",
+        "Everyone of one load: who was in it, in which order, who came how near whom, directions, one wind for all.",
+        (
+            "crabline load a.gpx b.gpx c.fit --html load.html",
+            "crabline load my_tracks --at 2026-06-14T10:12Z --html load.html",
+        ),
+    ),
     "desk": About(
         "The same by mouse: a local page in the browser.",
         "The local page in the browser: drop a track, click the target, read the debrief, keep the logbook.",

@@ -78,10 +78,16 @@ def run_debrief(
     units: str,
     outputs: Outputs,
     logbook: Path | None = None,
+    *,
+    load: Sequence[Path] = (),
 ) -> None:
-    """Debrief what was asked for, write the files, print the story; two tracks side by side, more as lines of JSON or one by one."""
+    """Debrief what was asked for, write the files, print the story; two tracks side by side, more as lines of JSON or one by one.
+
+    ``load``: where the other tracks of the jump's load are; its wind is then that of all of them.
+    """
     outputs.on_stdout()
     inputs = [*(track.path for track in tracks if not track.stdin), *plans, *([logbook] if logbook else [])]
+    inputs += [path for path in load if path.is_file()]
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
@@ -92,6 +98,10 @@ def run_debrief(
     found = [
         result for track in tracks for result in debriefed(track, known[_folder(track)], quiet=outputs.quiet)
     ]
+    if load:
+        from analyser.cli.load import in_its_load
+
+        found = [in_its_load(result, load, quiet=outputs.quiet) for result in found]
     if logbook is not None:
         found = [_by_logbook(one, logbook, outputs.quiet) for one in found]
     if len(tracks) == 2 and len(found) == 2 and outputs.json is None and not outputs.brief:

@@ -9,7 +9,9 @@ from typer.core import TyperCommand
 __all__ = ["GROUPS", "Grouped"]
 
 GROUPS: Final[dict[str, tuple[str, ...]]] = {
-    "What it works with": ("--plan", "--target", "--winds", "--station", "--at", "--hand", "--jump", "--logbook"),
+    "What it works with": (
+        "--plan", "--target", "--winds", "--station", "--at", "--hand", "--jump", "--load", "--logbook",
+    ),
     "Text and pages": (
         "--brief", "--quiet", "--units", "--html", "--open", "--recollect", "--assets", "--coach", "--talk",
         "--talks", "--pages", "--private",

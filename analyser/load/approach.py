@@ -197,7 +197,8 @@ def together(a: Flight, b: Flight, below_m: float | None) -> Vector:
     t = np.arange(begin, end, STEP_S)
     if below_m is None:
         return t
-    return t[(a.place(t)[2] < below_m) & (b.place(t)[2] < below_m)]
+    low: Vector = t[(a.place(t)[2] < below_m) & (b.place(t)[2] < below_m)]
+    return low
 
 
 def _drawn(

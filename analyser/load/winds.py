@@ -94,7 +94,7 @@ def load_wind(held: Sequence[HeldWind]) -> LoadWind:
     targets = _rows(held, [np.ones(k.size, dtype=bool) for k in keep])
     options = [(change, wider, odds) for change in CHANGES_MPS for wider, odds in zip(WIDER, WIDER_ODDS)]
     few = np.isin(rows.agl_m, EVIDENCE_M)
-    some = _Rows(*(column[few] for column in rows))
+    some = _Rows(rows.whose[few], rows.part[few], rows.agl_m[few], rows.t_s[few])
     found = [_fitted(y, noise * wider**2, rows, targets, change) for change, wider, _ in options]
     evidence = np.array(
         [
@@ -132,14 +132,12 @@ class _Fitted(NamedTuple):
 
 
 def _rows(held: Sequence[HeldWind], keep: Sequence[NDArray[np.bool_]]) -> _Rows:
-    whose, part, agl, t = [], [], [], []
-    for i, (one, use) in enumerate(zip(held, keep)):
-        n = int(use.sum())
-        whose += [np.full(2 * n, i)]
-        part += [np.repeat([0, 1], n)]
-        agl += [np.tile(one.profile.agl_m[use], 2)]
-        t += [np.tile(one.t_s[use], 2)]
-    return _Rows(*(np.concatenate(c) for c in (whose, part, agl, t)))
+    sizes = [int(use.sum()) for use in keep]
+    whose = np.concatenate([np.full(2 * n, i, dtype=np.intp) for i, n in enumerate(sizes)])
+    part = np.concatenate([np.repeat(np.arange(2, dtype=np.intp), n) for n in sizes])
+    agl = np.concatenate([np.tile(one.profile.agl_m[use], 2) for one, use in zip(held, keep)])
+    t = np.concatenate([np.tile(one.t_s[use], 2) for one, use in zip(held, keep)])
+    return _Rows(whose, part, agl, t)
 
 
 def _observed(held: Sequence[HeldWind], keep: Sequence[NDArray[np.bool_]]) -> tuple[Vector, Vector, _Rows]:
@@ -255,7 +253,7 @@ def shared_airspeed(canopy: CanopyEstimate, alone: WindProfile, together: WindPr
     shared = np.array(canopy.airspeed_wind)
     gain = np.linalg.solve(alone.covariance + GRAIN_MPS**2 * np.eye(k2), shared)
     moved = np.concatenate([together.east - alone.east, together.north - alone.north])
-    less = float(gain @ (alone.covariance - together.covariance) @ gain)
+    less = max(float(gain @ (alone.covariance - together.covariance) @ gain), 0.0)
     variance = max(canopy.airspeed_sd_mps**2 - less, 0.25 * canopy.airspeed_sd_mps**2)
     return replace(
         canopy,

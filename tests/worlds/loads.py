@@ -14,16 +14,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .families.around import PLANE_MPS, after_landing, climb, free_fall, standing_and_roll
-from .families.craft import DT_S
-from .families.devices import Device, Path, draw_device, record
-from .families.jump import WorldJump
-from .families.make import FIRST_DAY_UTC_S, MAKERS, Flown, fly
-from .families.mean_winds import GRID_M
-from .families.persona import draw_persona
-from .families.sky import Change, Sky, draw_sky
-from .families.tell import tell
-from .families.turbulence import Dryden
+from worlds.families.around import PLANE_MPS, after_landing, climb, free_fall, standing_and_roll
+from worlds.families.craft import DT_S
+from worlds.families.devices import Device, Path, draw_device, record
+from worlds.families.jump import WorldJump
+from worlds.families.make import FIRST_DAY_UTC_S, MAKERS, Flown, fly
+from worlds.families.mean_winds import GRID_M
+from worlds.families.persona import draw_persona
+from worlds.families.sky import Change, Sky, draw_sky
+from worlds.families.tell import tell
+from worlds.families.turbulence import Dryden
 
 __all__ = ["CLOCK_S", "WorldLoad", "make_day", "make_load"]
 

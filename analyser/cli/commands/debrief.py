@@ -34,6 +34,10 @@ def debrief(
         str | None,
         named_option("--jump", "N", "Which jump of the file, from 1, or all; default the last."),
     ] = None,
+    load: Annotated[
+        list[Path] | None,
+        file_option("--load", "Other tracks of the load (files, a folder, a logbook): one wind; repeatable."),
+    ] = None,
     json_file: Annotated[
         str | None, named_option("--json", "FILE", "Write the results as JSON; - for stdout.")
     ] = None,
@@ -79,4 +83,5 @@ def debrief(
     outputs = Outputs(
         json_file, html_file, open_page, recollect, assets, *exchange, images, image_format, brief, quiet
     )
-    run_debrief([wanted(track, jump) for track in tracks], [*(plan or [])], target, units, outputs, logbook)
+    named = [wanted(track, jump) for track in tracks]
+    run_debrief(named, [*(plan or [])], target, units, outputs, logbook, load=load or [])

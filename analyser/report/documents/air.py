@@ -10,7 +10,7 @@ from analyser.jump import Debrief
 from analyser.report.documents.values import Json, angle, number, span, take, utc
 from analyser.wind.profile import WindProfile
 
-__all__ = ["at_turns", "check_row", "layer_row", "settled_row", "wind_rows"]
+__all__ = ["at_turns", "check_row", "layer_row", "settled_row", "shared_row", "wind_rows"]
 
 LAYER = {"speed_mps": 3, "speed_sd_mps": 3}
 
@@ -106,3 +106,17 @@ def at_turns(jump: Debrief) -> list[Json]:
             }
         )
     return rows
+
+
+def shared_row(jump: Debrief) -> Json | None:
+    """That the winds are those of a whole load."""
+    shared = jump.shared
+    if shared is None:
+        return None
+    return {
+        "jumpers": shared.jumpers,
+        "pairs": shared.pairs,
+        "within": shared.within,
+        "change_mps": number(shared.change_mps, 2),
+        "widened_by": number(shared.widened, 2),
+    }

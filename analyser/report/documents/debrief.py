@@ -13,7 +13,7 @@ from analyser.method import Entry, entries
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
 from analyser.replay.advice import Choice
-from analyser.report.documents.air import at_turns, check_row, layer_row, settled_row, wind_rows
+from analyser.report.documents.air import at_turns, check_row, layer_row, settled_row, shared_row, wind_rows
 from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row
 from analyser.report.documents.source import gap_rows, note_rows, phase_rows, source_row
@@ -115,6 +115,7 @@ def to_document(debrief: Debrief) -> Json:
         "phases_more": settled_row(debrief),
         "winds_check": check_row(debrief),
         "wind_layer": layer_row(debrief),
+        "wind_shared": shared_row(debrief),
         "wind_at_turns": at_turns(debrief),
         "plan_outcome": outcome_row(debrief),
         "reach": reach_row(debrief),

@@ -7,7 +7,7 @@ from typing import Final
 
 __all__ = ["DOCUMENTS", "schema_text"]
 
-DOCUMENTS: Final = ("debrief", "plan", "season", "info")
+DOCUMENTS: Final = ("debrief", "plan", "season", "info", "load")
 
 
 def schema_text(document: str = "debrief") -> str:

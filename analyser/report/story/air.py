@@ -22,6 +22,7 @@ from analyser.report.story.blocks import (
     bearing,
     distance,
     height,
+    joined,
     lines_of,
     missing,
     say,
@@ -33,7 +34,7 @@ from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.sentences import Number
 from analyser.wind.profile import WindProfile
 
-__all__ = ["holding", "redrawn", "wind_heights", "winds"]
+__all__ = ["fitted_together", "holding", "redrawn", "wind_heights", "winds"]
 
 MOST_ROWS = 14
 STEPS_M = (50.0, 100.0, 200.0, 500.0, 1000.0)
@@ -49,12 +50,30 @@ def winds(debrief: Debrief) -> tuple[Block, ...]:
     void = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
     return lines_of(
         Line(sentence(debrief.wind.reason)) if debrief.wind.reason else None,
+        _shared(debrief),
         Table("Wind by height above the landing area", head, rows, words=frozenset({3})),
         Points(tuple(map(sentence, void[:3]))) if void else None,
         _at_turns(debrief),
         _mean(debrief),
         *_canopy(debrief),
     )
+
+
+def _shared(debrief: Debrief) -> Line | None:
+    """That the wind is that of a whole load, and whether its tracks agree."""
+    shared = debrief.shared
+    if shared is None:
+        return None
+    told = fitted_together(shared.jumpers, shared.pairs, shared.within / max(shared.pairs, 1))
+    return Line(joined([say("This is the wind of the whole load."), told]))
+
+
+def fitted_together(tracks: int, pairs: int, share: float) -> Sentence:
+    """How many tracks one wind was fitted to, and how many pairs of their own winds agree."""
+    text = "{n} tracks were fitted together."
+    if pairs:
+        text += " Of {pairs} pairs of their own winds, {share} agree within the 95 % error."
+    return say(text, n=str(tracks), pairs=str(pairs), share=Number("percent", share))
 
 
 def wind_heights(*profiles: WindProfile) -> list[float]:
