@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from analyser.frame import LocalFrame
 from analyser.jump import Debrief
-from analyser.phases.find import CLOCK_SD_S
+from analyser.phases.thresholds import PHASES
 
 __all__ = ["Flight", "common_frame", "flight_of", "flights_of", "label_of"]
 
@@ -126,4 +126,4 @@ def label_of(debrief: Debrief) -> str:
 
 def _moment_sd(sd_s: float | None) -> float:
     """Error [s] of a touchdown without that of the clock, which a load knows better."""
-    return 1.0 if sd_s is None else math.sqrt(max(sd_s**2 - CLOCK_SD_S**2, 0.1**2))
+    return 1.0 if sd_s is None else math.sqrt(max(sd_s**2 - PHASES.clock_sd_s**2, 0.1**2))
