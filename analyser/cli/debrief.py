@@ -99,7 +99,7 @@ def run_debrief(
         result for track in tracks for result in debriefed(track, known[_folder(track)], quiet=outputs.quiet)
     ]
     if load:
-        from analyser.cli.load import in_its_load
+        from analyser.cli.load_tracks import in_its_load
 
         found = [in_its_load(result, load, quiet=outputs.quiet) for result in found]
     if logbook is not None:
