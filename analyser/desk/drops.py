@@ -45,9 +45,13 @@ async def _full(desk: Desk) -> bool:
 
     if not much():
         return False
+    if desk.keeper.progress.running:
+        return (
+            True  # the logbook is asked when the run has ended, not for every file that is refused meanwhile
+        )
     for sha in await desk.library.ask(desk.library.contents, list(desk.waiting)):
         desk.waiting.pop(sha, None)
-    if much() and not desk.keeper.progress.running:
+    if much():
         desk.keeper.run()
     return much()
 

@@ -16,6 +16,7 @@ from browser import WAIT_MS, Watched, chromium
 from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
 
 from analyser.debrief import debrief
+from analyser.desk.pages.help import DOCUMENTS, help_page
 from analyser.frame import LocalFrame
 from analyser.report.documents.debrief import to_document
 from analyser.settings.toml import read_settings
@@ -271,6 +272,34 @@ def test_every_page_stands_at_every_width(
         watched.page.screenshot(path=str(shots / f"jump-open-{width}-{scheme}.png"))
         assert watched.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
         stayed_here(watched, desk)
+
+
+def test_every_document_is_among_the_help_and_stands_on_a_phone(browser: Any, desk: Client) -> None:
+    """The whole documentation is there without a network; ``index.md`` is the list of contents of its other edition."""
+    written = {path.stem for path in (ROOT / "docs").glob("*.md")} - {"index"}
+    assert set(DOCUMENTS) == written
+    with seen(browser, desk, width=390) as watched:
+        for name in DOCUMENTS:
+            watched.page.goto(f"http://{desk.host}/help/{name}")
+            watched.drawn()
+            assert watched.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name
+            shown = watched.page.evaluate("[...document.images].every(i => i.complete && i.naturalWidth > 0)")
+            assert shown, name
+            for link in watched.page.query_selector_all("main a"):
+                assert (link.get_attribute("href") or "").startswith(("/help", "#")), name
+        stayed_here(watched, desk)
+
+
+def test_every_link_between_documents_leads_to_its_heading() -> None:
+    pages = {name: help_page(name).text for name in DOCUMENTS}  # type: ignore[union-attr]
+    links = [
+        (name, found[1] or name, found[2])
+        for name, text in pages.items()
+        for found in re.finditer(r'href="(?:/help/([\w-]+))?#([^"]+)"', text.split("<main")[1])
+    ]
+    assert len(links) > 10
+    for name, other, anchor in links:
+        assert f' id="{anchor}"' in pages[other], f"{name}.md leads to {other}.md#{anchor}"
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import gzip
+import http.client
+import json
 import os
 import socket
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -14,6 +17,7 @@ from desk_made import TRACK, Client, opened_desk, sha_of
 from analyser.desk.uploads import Limits, file_name
 from analyser.errors import AnalyserError
 from analyser.importers.read import read
+from analyser.importers.source import MAX_FILE_BYTES
 
 MB = 1_000_000
 LIMITS = Limits(file_bytes=2 * MB, waiting_files=40, waiting_bytes=8 * MB, silence_s=3.0)
@@ -66,20 +70,32 @@ def test_a_gigabyte_declared_is_refused_before_it_is_sent(tmp_path: Path) -> Non
         assert left_over(desk) == []
 
 
-def test_what_is_not_declared_is_counted(desk: Client) -> None:
+def sent_undeclared(desk: Client, size: int) -> int:
+    """Send a body of that size without saying so; how much of it went out before the line was cut."""
     block = b"x" * 65536
     sent = 0
     with connected(desk) as line:
         line.sendall(head(desk, "Transfer-Encoding: chunked"))
-        try:
-            while sent < 50 * MB:
+        with suppress(OSError):
+            while sent < size:
                 line.sendall(f"{len(block):x}\r\n".encode() + block + b"\r\n")
                 sent += len(block)
-        except OSError:
-            pass
-        assert sent < 50 * MB, "the desk went on reading"
+    return sent
+
+
+def test_what_is_not_declared_is_counted(desk: Client) -> None:
+    assert sent_undeclared(desk, 50 * MB) < 50 * MB, "the desk went on reading"
     assert left_over(desk) == []
     assert desk.get("/").status == 200
+
+
+@pytest.mark.slow
+def test_a_gigabyte_undeclared_is_cut_off_where_the_limit_is(tmp_path: Path) -> None:
+    with opened_desk(tmp_path / "usual") as desk:
+        assert sent_undeclared(desk, 3 << 29) < MAX_FILE_BYTES + 50 * MB, "the desk went on reading"
+        assert left_over(desk) == []
+        assert not list((tmp_path / "usual").glob("*.gpx"))
+        assert desk.get("/").status == 200
 
 
 def test_more_than_was_declared_does_not_come_in(desk: Client) -> None:
@@ -154,22 +170,33 @@ def test_another_track_of_the_same_name_lies_beside_it(desk: Client) -> None:
     assert (desk.desk.folder.path / "first.gpx").read_bytes() == TRACK.read_bytes()
 
 
+@pytest.mark.slow
 def test_ten_thousand_small_files_are_bounded(tmp_path: Path) -> None:
-    """Bounded in count: what is beyond the limit is refused until what waits was debriefed; nothing piles up."""
-    small = Limits(waiting_files=25)
-    with opened_desk(tmp_path, limits=small) as desk:
-        answers = [desk.post("/tracks", f"<gpx>{i}</gpx>".encode(), X_Name=f"{i}.gpx") for i in range(200)]
-        taken = [a.json["content"] for a in answers if a.status == 200]
-        assert {a.status for a in answers} == {200, 429}
-        assert [a.status for a in answers[:26]] == [200] * 25 + [429]
-        assert "too many files wait" in answers[25].json["line"]
-        assert len(desk.desk.waiting) <= 25
+    """All of them, with the usual limits: what is beyond them is refused until what waits was debriefed; nothing piles up, nothing is lost."""
+    with opened_desk(tmp_path) as desk:
+        limit = Limits().waiting_files
+        answers = list(sent_in_a_row(desk, 10_000))
+        assert {status for status, _ in answers} == {200, 429}
+        assert [status for status, _ in answers[: limit + 1]] == [200] * limit + [429]
+        assert "too many files wait" in answers[limit][1]["line"]
+        assert len(desk.desk.waiting) <= limit
+        taken = [told["content"] for status, told in answers if status == 200]
         assert len(list(tmp_path.glob("*.gpx"))) == len(taken)
         assert left_over(desk) == []
-        assert Limits().waiting_files < 10_000
-        desk.post("/debrief", {"contents": taken})
+        assert desk.get("/").status == 200
         desk.settle()
         assert desk.post("/tracks", b"<gpx>more</gpx>", X_Name="more.gpx").status == 200
+
+
+def sent_in_a_row(desk: Client, count: int) -> Iterator[tuple[int, dict[str, str]]]:
+    """Small files over one line that is kept open, as a browser sends them; status and answer of each."""
+    own = {"Cookie": desk.cookie, "Origin": f"http://{desk.host}", "X-Crabline-Desk": "1"}
+    line = http.client.HTTPConnection(desk.host, timeout=120)
+    for i in range(count):
+        line.request("POST", "/tracks", f"<gpx>{i}</gpx>".encode(), own | {"X-Name": f"{i}.gpx"})
+        got = line.getresponse()
+        yield got.status, json.loads(got.read())
+    line.close()
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from importlib.resources import files
 from pathlib import Path
@@ -18,10 +19,18 @@ DOCUMENTS: Final = {
     "recording": "How to record a good track",
     "quality-notes": "Remarks on a recording",
     "season": "A season",
+    "faq": "Questions and answers",
     "limits": "What no track can tell",
     "nomenclature": "Words",
-    "method": "The method",
+    "installing": "Installing",
     "first-debrief": "The same with the command",
+    "interface": "Options, input files, JSON",
+    "exchange-files": "Files for other programs",
+    "api": "From Python",
+    "method": "How the winds are found",
+    "pattern": "How the pattern is judged",
+    "synthetic": "Made-up jumps",
+    "robustness": "What was tried to break it",
 }
 
 
@@ -52,31 +61,32 @@ def help_page(name: str) -> Dressed | None:
     return own_page(title.lstrip("# "), contents + _led(str(reader.render(rest))), "/help", kicker="Help")
 
 
-def _led(html: str) -> str:
+def _led(text: str) -> str:
     """Links between documents lead to the desk's addresses; those that leave the machine become text; tables can scroll."""
 
     def link(found: re.Match[str]) -> str:
-        address, text = found[1], found[2]
+        address, said = found[1], found[2]
         stem, _, mark = address.partition("#")
         name = stem.removesuffix(".md").removeprefix("docs/")
         if not stem:
             return found[0]
         if name in DOCUMENTS:
-            return f'<a href="/help/{name}{"#" + mark if mark else ""}">{text}</a>'
-        return str(text)
+            return f'<a href="/help/{name}{"#" + mark if mark else ""}">{said}</a>'
+        return str(said)
 
-    html = re.sub(r'<a href="([^"]*)">(.*?)</a>', link, html, flags=re.DOTALL)
-    html = re.sub(r'<img src="(?:docs/)?img/([\w-]+\.png)"', r'<img class="shot" src="/help/img/\1"', html)
-    html = re.sub(r"<(h[1-6])>(.*?)</\1>", _anchored, html, flags=re.DOTALL)
-    html = html.replace(
+    text = re.sub(r'<a href="([^"]*)">(.*?)</a>', link, text, flags=re.DOTALL)
+    text = re.sub(r'<img src="(?:docs/)?img/([\w-]+\.png)"', r'<img class="shot" src="/help/img/\1"', text)
+    text = re.sub(r"<(h[1-6])>(.*?)</\1>", _anchored, text, flags=re.DOTALL)
+    text = text.replace(
         "<table>", '<div class="table words" role="region" tabindex="0" aria-label="Table"><table>'
     )
-    html = html.replace("<pre>", '<pre tabindex="0">')
-    return html.replace("</table>", "</table></div>")
+    text = text.replace("<pre>", '<pre tabindex="0">')
+    return text.replace("</table>", "</table></div>")
 
 
 def _anchored(found: re.Match[str]) -> str:
-    plain = re.sub(r"<[^>]*>|[^\w\s-]", "", found[2]).strip().lower()
+    words = html.unescape(re.sub(r"<[^>]*>", "", found[2]))
+    plain = re.sub(r"[^\w\s-]", "", words).strip().lower()
     return f'<{found[1]} id="{re.sub(r"[ ]", "-", plain)}">{found[2]}</{found[1]}>'
 
 
