@@ -107,8 +107,8 @@ class Library:
             if row["airspeed_mps"] is not None and row["sink_mps"] is not None:
                 errors = (row["airspeed_sd_mps"] or 0.0, row["sink_sd_mps"] or 0.0)
                 trims[row["canopy"] or ""] = MeasuredTrim(row["airspeed_mps"], row["sink_mps"], *errors)
-            if row["site"]:
-                latest[row["site"]] = line.id
+            if row["site"] and (row["offset_m"] is not None or row["site"] not in latest):
+                latest[row["site"]] = line.id  # a later jump without a target takes none away
         jumpers = tuple(name for name in book.jumpers() if name)
         sites = {name: self._target(book, latest[name]) for name in sorted(latest)}
         known = Known(jumpers, tuple(sorted(canopies)), sites, trims)

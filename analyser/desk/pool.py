@@ -98,9 +98,15 @@ class Pool:
                 with self._lock:
                     if self._wake.done():
                         self._wake = Future()
-                for slot in slots:
-                    for task, answer in slot.collect(self._timeout_s):
-                        _settle(futures.pop(id(task)), answer)
+                for slot in list(slots):
+                    held = [task for task, _ in slot.queue]
+                    try:
+                        for task, answer in slot.collect(self._timeout_s):
+                            _settle(futures.pop(id(task)), answer)
+                    except OSError as error:  # its process could not be started again
+                        slots.remove(slot)
+                        for lost in filter(None, (futures.pop(id(task), None) for task in held)):
+                            lost.set_exception(_no_process(error))
         finally:
             for slot in slots:
                 slot.stop(kill=True)
@@ -116,15 +122,26 @@ class Pool:
                 if not self._waiting or (slot is None and len(slots) == self._size):
                     return
                 task, future = self._waiting.popleft()
-            if slot is None:
-                slot = Slot(self._work)
-                slots.append(slot)
-            futures[id(task)] = future
             try:
-                slot.give(task)
-            except BrokenProcessPool:  # it died while it had nothing to do
-                slot.restart(kill=False)
-                slot.give(task)
+                if slot is None:
+                    slot = Slot(self._work)
+                    slots.append(slot)
+                try:
+                    slot.give(task)
+                except BrokenProcessPool:  # it died while it had nothing to do
+                    slot.restart(kill=False)
+                    slot.give(task)
+            except OSError as error:
+                if slot is not None:
+                    slots.remove(slot)
+                future.set_exception(_no_process(error))
+                continue
+            futures[id(task)] = future
+
+
+def _no_process(error: OSError) -> AnalyserError:
+    reason = (error.strerror or type(error).__name__).lower()
+    return AnalyserError(f"no process could be started ({reason})", "close other programs and try again")
 
 
 def _settle(future: Future[Any], answer: Any) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from desk_made import ROOT, TRACK, Client, opened_desk
 
+from analyser.batch.processes import Slot
 from analyser.desk.desk import IDLE_S, Desk
 from analyser.desk.folder import DeskFolder
 from analyser.desk.pool import Closed, Pool
@@ -68,6 +69,33 @@ def test_a_process_that_dies_idle_is_replaced() -> None:
         value, other = pool.submit(Task("fine", 2)).result(600)
         assert value == 2
         assert other != pid
+    finally:
+        pool.close()
+
+
+def test_a_machine_that_starts_no_process_costs_one_line_each_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    real, refused = Slot._start, [True]
+
+    def start(slot: Any) -> None:
+        if refused[0]:
+            raise BlockingIOError(11, "Resource temporarily unavailable")
+        real(slot)
+
+    monkeypatch.setattr(Slot, "_start", start)
+    pool = Pool(1, 60.0, odd_work)
+    line = "no process could be started .resource temporarily unavailable."
+    try:
+        for _ in range(3):
+            with pytest.raises(AnalyserError, match=line):
+                pool.submit(Task("fine", 1)).result(60)
+        refused[0] = False
+        assert pool.submit(Task("fine", 2)).result(120)[0] == 2
+        crashed = pool.submit(Task("crash", None))
+        refused[0] = True  # the process that crashes is not replaced
+        with pytest.raises(AnalyserError, match=line):
+            crashed.result(120)
+        refused[0] = False
+        assert pool.submit(Task("fine", 3)).result(120)[0] == 3
     finally:
         pool.close()
 

@@ -35,6 +35,11 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
         client.drop(TRACK.read_bytes(), "first.gpx", canopy="Curlew 260")
         mark = client.form(JUMP)
         assert client.post(f"{JUMP}/target", mark | {"target": "49.7215,-107.9342"}).status == 200
+        for name in (
+            "long_spot.gpx",
+            "late_final.gpx",
+        ):  # of the same field, and nobody has said their target yet
+            client.drop((TRACK.parent / name).read_bytes(), name)
         yield client
 
 
