@@ -94,9 +94,7 @@ def shoot(desk: Client, page: object, name: str, path: str, height: int, *, plac
         part.evaluate("d => { d.open = false; }")
     page.evaluate("window.scrollTo(0, 0)")
     page.wait_for_timeout(300)
-    file = Path(__file__).parent / name
-    page.screenshot(path=str(file))
-    Image.open(file).convert("RGB").quantize(256, Image.Quantize.MAXCOVERAGE).save(file, optimize=True)
+    page.screenshot(path=str(Path(__file__).parent / name))
 
 
 if __name__ == "__main__":
