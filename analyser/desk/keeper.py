@@ -40,6 +40,7 @@ class Keeper:
     def run(self, *, retry: bool = False) -> Future[None]:
         """Ask for a run; done when a run that began after this call has ended. Fails with its AnalyserError, or Closed."""
         future: Future[None] = Future()
+        future.set_running_or_notify_cancel()  # a request that is given up must not take the answer's place away
         with self._lock:
             if self._closing:
                 future.set_exception(Closed())

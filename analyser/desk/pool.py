@@ -41,6 +41,7 @@ class Pool:
     def submit(self, task: Task, *, urgent: bool = False) -> Future[Any]:
         """What the task gives, later: a value, an AnalyserError, or :class:`Closed`. Urgent ones go first."""
         future: Future[Any] = Future()
+        future.set_running_or_notify_cancel()  # a request that is given up must not take the answer's place away
         with self._lock:
             if self._closing:
                 future.set_exception(Closed())

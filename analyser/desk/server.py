@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import socket
 import sys
 from collections.abc import Callable
@@ -22,7 +23,7 @@ from analyser.desk.work import OutputError, scan
 __all__ = ["HOST", "listen", "run", "serve"]
 
 HOST: Final = "127.0.0.1"
-LOOK_S: Final = 20.0
+LOOK_S: Final = 0.25
 
 
 def listen(port: int) -> socket.socket:
@@ -58,6 +59,9 @@ async def run(
     desk = make(folder)
     host = f"{HOST}:{found.getsockname()[1]}"
     guard = Guard(_Watched(make_app(desk), desk), host)
+    logging.getLogger("uvicorn").setLevel(
+        logging.CRITICAL
+    )  # what goes wrong is told by _Watched, in one line
     server = uvicorn.Server(
         uvicorn.Config(
             guard,
@@ -95,11 +99,11 @@ async def _begin(server: uvicorn.Server, desk: Desk, ready: Callable[[], None]) 
 
 
 async def _end(server: uvicorn.Server, desk: Desk) -> None:
-    while not desk.closing.is_set():
+    """Close, Ctrl-C or the hour: requests that wait for work are told first, then the server goes."""
+    while not (desk.closing.is_set() or server.should_exit or desk.idle()):
         with suppress(TimeoutError):
             await asyncio.wait_for(desk.closing.wait(), LOOK_S)
-        if desk.idle():
-            break
+    await asyncio.to_thread(desk.pool.close)
     server.should_exit = True
 
 

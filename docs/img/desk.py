@@ -72,7 +72,7 @@ def evening(desk: Client, page: object, place: Path) -> None:
     aerial(place / "field.jpg")
     placing = desk.post("/field/picture", (place / "field.jpg").read_bytes()).json["go"]
     shoot(desk, page, "desk-field.png", placing, 1240, places=True)
-    with page.expect_navigation():
+    with page.expect_navigation(timeout=300_000):
         page.click("form[data-post='/field/place'] button")
     for name, path, height in SHOTS:
         shoot(desk, page, name, path, height)

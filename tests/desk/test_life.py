@@ -8,12 +8,13 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 from typing import Any
 
 import pytest
-from desk_made import ROOT, TRACK, Client, opened_desk
+from desk_made import ROOT, TARGET, TRACK, Client, opened_desk, sha_of
 
 from analyser.batch.processes import Slot
 from analyser.desk.desk import IDLE_S, Desk
@@ -34,14 +35,24 @@ def odd_work(task: Task) -> Any:
     return (task.argument, os.getpid())
 
 
-def test_a_hang_is_killed_a_crash_costs_itself_and_the_rest_goes_on() -> None:
-    pool = Pool(2, 15.0, odd_work)
+def test_a_hang_is_killed_and_the_rest_goes_on() -> None:
+    pool = Pool(2, 1.0, odd_work)
     try:
-        hung, crashed, broken = (pool.submit(Task(name, None)) for name in ("hang", "crash", "error"))
+        with pytest.raises(AnalyserError, match="took longer than 1 s"):
+            pool.submit(Task("hang", None)).result(600)
+        pool._timeout_s = 600.0  # a busy machine may need longer than a second for what does not hang
         fine = [pool.submit(Task("fine", i)) for i in range(6)]
         assert [f.result(600)[0] for f in fine] == list(range(6))
-        with pytest.raises(AnalyserError, match="took longer than 15 s"):
-            hung.result(600)
+    finally:
+        pool.close()
+
+
+def test_a_crash_costs_itself_and_the_rest_goes_on() -> None:
+    pool = Pool(2, 600.0, odd_work)
+    try:
+        crashed, broken = (pool.submit(Task(name, None)) for name in ("crash", "error"))
+        fine = [pool.submit(Task("fine", i)) for i in range(6)]
+        assert [f.result(600)[0] for f in fine] == list(range(6))
         with pytest.raises(AnalyserError, match="crashed"):
             crashed.result(600)
         with pytest.raises(FormatError, match="is broken"):
@@ -87,15 +98,15 @@ def test_a_machine_that_starts_no_process_costs_one_line_each_time(monkeypatch: 
     try:
         for _ in range(3):
             with pytest.raises(AnalyserError, match=line):
-                pool.submit(Task("fine", 1)).result(60)
+                pool.submit(Task("fine", 1)).result(600)
         refused[0] = False
-        assert pool.submit(Task("fine", 2)).result(120)[0] == 2
+        assert pool.submit(Task("fine", 2)).result(600)[0] == 2
         crashed = pool.submit(Task("crash", None))
         refused[0] = True  # the process that crashes is not replaced
         with pytest.raises(AnalyserError, match=line):
-            crashed.result(120)
+            crashed.result(600)
         refused[0] = False
-        assert pool.submit(Task("fine", 3)).result(120)[0] == 3
+        assert pool.submit(Task("fine", 3)).result(600)[0] == 3
     finally:
         pool.close()
 
@@ -152,6 +163,35 @@ def test_ctrl_c_ends_it_in_the_middle_and_nothing_is_lost(tmp_path: Path) -> Non
         again.settle()
         files = again.post("/progress", {"contents": [t["content"] for t in taken]}).json["files"]
         assert all("jumps" in files[t["content"]] for t in taken)
+
+
+@pytest.mark.parametrize("way", ["close", "ctrl-c"])
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_who_waits_while_it_is_closed_is_told_and_nothing_is_printed(tmp_path: Path, way: str) -> None:
+    """A form is being saved, its debrief under way: the save holds, the page is told, no fault is printed."""
+    process, client = started(tmp_path)
+    client.drop(TRACK.read_bytes(), "first.gpx")
+    jump = f"/jump/{sha_of(TRACK)}-1"
+    mark = client.form(jump)
+    told: list[int] = []
+    waiting = threading.Thread(
+        target=lambda: told.append(client.post(f"{jump}/target", mark | {"target": TARGET}).status)
+    )
+    waiting.start()
+    while not client.post("/progress", {"contents": []}).json["running"]:
+        time.sleep(0.005)
+    if way == "close":
+        client.post("/close", {})
+    else:
+        process.send_signal(signal.SIGINT)
+    waiting.join(120)
+    _, errors = process.communicate(timeout=120)
+    assert process.returncode in (0, 130)
+    assert told in ([200], [503])
+    assert errors.count("\n") == 1, errors
+    with opened_desk(tmp_path) as again:
+        again.settle()
+        assert again.get(f"{jump}/file/json").json["landing"]["offset_m"] > 0
 
 
 def test_close_ends_it_and_nothing_of_the_tracks_is_written_down(tmp_path: Path) -> None:
