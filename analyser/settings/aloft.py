@@ -18,7 +18,7 @@ __all__ = ["AloftRow", "is_aloft", "read_aloft", "read_group"]
 
 NEGATIVE_ABOVE_FT: Final = 24_000
 MAX_LINES: Final = 5_000
-_HEIGHTS: Final = re.compile(r"^\s*FT\s+\d{3,5}(\s+\d{3,5})*\s*$", re.M)
+_HEIGHTS: Final = re.compile(r"^[ \t]*FT(?:[ \t]+\d{3,5})+[ \t\r]*$", re.M)
 _GROUP: Final = re.compile(r"(\d\d)(\d\d)(?:([+-]?)(\d\d))?")
 _STATION: Final = re.compile(r"[A-Z0-9]{3,4}")
 _VALID: Final = re.compile(r"VALID\s+(\d{6}Z)(?:\s+FOR USE\s+(\d{4}-\d{4}Z?))?")

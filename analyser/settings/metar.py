@@ -12,7 +12,9 @@ from analyser.errors import SettingsError
 __all__ = ["ANEMOMETER_M", "Metar", "is_metar", "read_metar"]
 
 ANEMOMETER_M: Final = 10.0  # WMO-No. 8: the height above the ground at which surface wind is measured
-_METAR: Final = re.compile(r"^\s*(?:METAR\s+|SPECI\s+)?(?:COR\s+)?[A-Z][A-Z0-9]{3}\s+\d{6}Z\s", re.M)
+_METAR: Final = re.compile(
+    r"^[ \t]*(?:METAR[ \t]+|SPECI[ \t]+)?(?:COR[ \t]+)?[A-Z][A-Z0-9]{3}[ \t]+\d{6}Z\s", re.M
+)
 _NO_UNIT: Final = re.compile(r"\s(?:\d{3}|VRB)\d{2,3}(?:G\d{2,3})?(?=\s|$)")
 
 

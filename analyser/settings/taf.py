@@ -15,8 +15,8 @@ from analyser.units import KMH_MPS, KNOT_MPS
 
 __all__ = ["Taf", "is_taf", "read_taf"]
 
-_TAF: Final = re.compile(r"^\s*TAF(?:\s+(?:AMD|COR))*\s+[A-Z][A-Z0-9]{3}\s", re.M)
-_BARE: Final = re.compile(r"^\s*[A-Z][A-Z0-9]{3}\s+\d{6}Z\s+\d{4}/\d{4}\s", re.M)
+_TAF: Final = re.compile(r"^[ \t]*TAF(?:[ \t]+(?:AMD|COR))*\s+[A-Z][A-Z0-9]{3}\s", re.M)
+_BARE: Final = re.compile(r"^[ \t]*[A-Z][A-Z0-9]{3}[ \t]+\d{6}Z[ \t]+\d{4}/\d{4}\s", re.M)
 _HEAD: Final = re.compile(
     r"(?:TAF )?(?:(?:AMD|COR) )*(?P<station>[A-Z][A-Z0-9]{3}) (?:\d{6}Z )?(?P<from>\d{4})/(?P<to>\d{4})(?P<rest> .*)?"
 )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
+from time import process_time
 
 import numpy as np
 import pytest
@@ -14,7 +16,7 @@ from analyser.atmosphere import density_factor
 from analyser.errors import AnalyserError, SettingsError
 from analyser.settings.aloft import is_aloft, read_aloft, read_group
 from analyser.settings.metar import is_metar, read_metar
-from analyser.settings.reports import read_report
+from analyser.settings.reports import is_report, read_report
 from analyser.settings.toml import parse_settings
 from analyser.settings.winds import read_winds
 
@@ -221,3 +223,30 @@ def test_only_our_errors_escape(words: list[str]) -> None:
             read_report(text, 0.0)
         except AnalyserError:
             continue
+
+
+HEAPS = {
+    "blank lines": "\n" * 4_000_000,
+    "blanks": " " * 4_000_000,
+    "blank lines that end like elsewhere": " \r\n" * 1_300_000,
+    "heights": "FT " + "3000 " * 800_000,
+    "lines of heights": "FT 3000\n" * 500_000,
+    "stations": "FT 3000 6000\n" + "ABC 2710 2710+05\n" * 230_000,
+    "validities": "FT 3000\nABC 2710\n" + "VALID " * 600_000,
+    "begun TAFs": "TAF KXYZ " * 400_000,
+    "a TAF and blanks": "TAF" + " " * 4_000_000,
+    "winds": "TAF KXYZ 141130Z 1412/1518 " + "27010KT " * 500_000,
+    "begun METARs": "KXYZ 141130Z " * 300_000,
+    "one word": "KXYZ 141130Z 27010KT " + "A" * 4_000_000,
+}
+
+
+@pytest.mark.parametrize("text", HEAPS.values(), ids=HEAPS)
+def test_heaps_of_text_take_no_time(text: str) -> None:
+    """In seconds of CPU; a look for blanks at every line once took minutes for the first of them."""
+    begun = process_time()
+    for what in (text, text[:100_000]):
+        is_report(what)
+        with suppress(SettingsError):
+            read_report(what, 0.0)
+    assert process_time() - begun < 5.0

@@ -1,0 +1,195 @@
+"""What people stumble over at a shell, each from another folder than the tracks', into a pipe and sixty columns wide."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = ROOT / "sample_tracks"
+ONE, DAY = str(SAMPLES / "steady_breeze.fit"), str(SAMPLES / "two_jumps.gpx")
+PLAN = str(ROOT / "shared" / "plans" / "first_light.toml")
+TARGET = "49.7215,-107.9342"
+WIDTH = 60
+
+
+def crabline(cwd: Path, *words: str, stdin: bytes = b"", **world: str) -> subprocess.CompletedProcess[str]:
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": str(WIDTH), "OPENBLAS_NUM_THREADS": "1", **world}
+    done = subprocess.run(
+        [sys.executable, "-m", "analyser", *words],
+        input=stdin,
+        capture_output=True,
+        cwd=cwd,
+        env=env,
+        timeout=300,
+    )
+    return subprocess.CompletedProcess(
+        done.args, done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8")
+    )
+
+
+def fits(text: str) -> bool:
+    return max((len(line) for line in text.splitlines()), default=0) <= WIDTH
+
+
+# words: what stdout begins with or holds
+TEXTS = {
+    "the whole debrief": (("debrief", ONE, "--target", TARGET), "Where"),
+    "three lines": (("debrief", ONE, "--brief"), "Where"),
+    "a jump of a day": (("debrief", f"{DAY}#1", "--brief", "-q"), "two_jumps"),
+    "every jump of a day": (("debrief", DAY, "--jump", "all", "--brief"), "two_jumps.gpx#2"),
+    "two of one file": (("debrief", f"{DAY}#1", f"{DAY}#2"), "second minus"),
+    "several files": (("debrief", ONE, DAY, "--jump", "all", "--brief"), "two_jumps.gpx#2"),
+    "what a file holds": (("info", ONE), "fixes"),
+    "a plan": (("plan", "--plan", PLAN), "downwind"),
+    "a target with letters": (("debrief", ONE, "--brief", "--target", "49.7215N 107.9342W"), "You landed"),
+    "degrees and minutes": (
+        ("debrief", ONE, "--brief", "--target", "49°43.29'N 107°56.052'W"),
+        "You landed",
+    ),
+    "a geo link": (("debrief", ONE, "--brief", "--target", f"geo:{TARGET}"), "You landed"),
+    "units": (("debrief", ONE, "--units", "us", "--brief"), "Where"),
+    "help": (("-h",), "Usage:"),
+    "help of a command": (("debrief", "-h"), "Examples:"),
+    "samples": (("sample",), "club"),
+}
+
+
+@pytest.mark.parametrize(("words", "holds"), TEXTS.values(), ids=TEXTS)
+def test_texts(tmp_path: Path, words: tuple[str, ...], holds: str) -> None:
+    done = crabline(tmp_path, *words)
+    assert done.returncode == 0, done.stderr
+    assert holds in done.stdout
+    assert list(tmp_path.iterdir()) == []
+    if words != ("sample",):  # a list of names with what they are, one a line
+        assert fits(done.stdout)
+
+
+# words: exit code, what the only line of stderr says
+ERRORS = {
+    "a missing file": (("debrief", "none.gpx"), 1, "no such file"),
+    "a folder": (("debrief", "."), 1, "folder"),
+    "a missing plan": (("debrief", ONE, "--plan", "none.toml"), 1, "no such file"),
+    "a jump that is not there": (("debrief", f"{DAY}#3"), 1, "holds 2 jumps"),
+    "nothing comes in": (("debrief", "-"), 1, "nothing came in"),
+    "no such sample": (("sample", "first_lihgt"), 1, "did you mean first_light?"),
+    "an empty folder": (("season", "."), 1, "holds no track"),
+    "a page of many": (("debrief", DAY, "--jump", "all", "--html", "a.html"), 1, "several jumps"),
+}
+
+
+@pytest.mark.parametrize(("words", "code", "says"), ERRORS.values(), ids=ERRORS)
+def test_errors_are_one_line(tmp_path: Path, words: tuple[str, ...], code: int, says: str) -> None:
+    done = crabline(tmp_path, *words)
+    assert (done.returncode, done.stdout) == (code, "")
+    assert done.stderr.startswith("error: ")
+    assert done.stderr.count("\n") == 1
+    assert says in done.stderr
+
+
+# words: what wrong usage says
+USAGE = {
+    "the wrong way round": (
+        ("debrief", ONE, "--target", "-107.9342,49.7215"),
+        "did you mean 49.7215,-107.934",
+    ),
+    "no track": (("debrief",), "name a track file"),
+    "no such units": (("debrief", ONE, "--units", "si"), "us, uk, nordic, metric"),
+    "no such jump number": (("debrief", ONE, "--jump", "first"), "neither a number from 1 nor all"),
+    "no such option": (("debrief", ONE, "--htlm", "a.html"), "--html"),
+    "no such command": (("debreif", ONE), "debrief"),
+}
+
+
+@pytest.mark.parametrize(("words", "says"), USAGE.values(), ids=USAGE)
+def test_wrong_usage(tmp_path: Path, words: tuple[str, ...], says: str) -> None:
+    done = crabline(tmp_path, *words)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+# what a plan says: what the error says of it
+PLANS = {
+    "a leading zero": ("[[wind]]\nagl_ft = 0\nspeed_kt = 8\nfrom_deg = 050\n", "write 50"),
+    "a slip of the key": ("[site]\nnmae = 'x'\n", "did you mean name?"),
+    "no unit": ("[canopy]\nairspeed = 10\n", "airspeed_kt or"),
+    "swapped": ("[site]\ntarget = [-107.9342, 49.7215]\n", "swapped"),
+    "areas that are not there": ("[site]\nareas = 'none.geojson'\n", "not there"),
+    "a wind without a unit": ("[[wind]]\nmetar = 'KXYZ 141755Z 30008 10SM'\n", "no unit"),
+    "a TAF for another day": (
+        "[[wind]]\ntaf = 'TAF KXYZ 141130Z 1412/1518 27010KT P6SM'\nat = '171500Z'\n",
+        "holds from 141200Z to 151800Z",
+    ),
+}
+
+
+@pytest.mark.parametrize(("text", "says"), PLANS.values(), ids=PLANS)
+def test_slips_in_a_plan_are_told_with_their_line(tmp_path: Path, text: str, says: str) -> None:
+    (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
+    done = crabline(tmp_path, "plan", "--plan", "plan.toml")
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.count("\n") == 1
+    assert done.stderr.startswith("error: plan.toml: line ")
+    assert says in done.stderr
+
+
+def test_by_standard_input_to_json_with_the_settings_of_the_environment(tmp_path: Path) -> None:
+    data = Path(ONE).read_bytes()
+    done = crabline(tmp_path, "debrief", "-", "--json", "-", stdin=data, CRABLINE_PLAN=PLAN)
+    found = json.loads(done.stdout)
+    assert found["frame"]["origin"] == "target"
+    assert done.stderr == ""
+    brief = crabline(tmp_path, "debrief", "-", "--brief", stdin=data, CRABLINE_UNITS="us")
+    assert fits(brief.stdout)
+
+
+def test_outputs_go_where_no_folder_is_yet(tmp_path: Path) -> None:
+    files = {f"new/{kind}/a.{kind}": f"--{kind}" for kind in ("json", "html", "gpx", "geojson", "kml")}
+    files |= {"new/w.csv": "--winds-csv", "new/s.csv": "--samples-csv"}
+    words = [word for path, option in files.items() for word in (option, path)]
+    done = crabline(tmp_path, "debrief", ONE, "--brief", *words)
+    assert done.returncode == 0, done.stderr
+    assert {p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob("*") if p.is_file()} == set(files)
+
+
+def test_a_template_that_is_a_plan_as_it_stands(tmp_path: Path) -> None:
+    (tmp_path / "plan.toml").write_text(crabline(tmp_path, "plan", "--template").stdout, encoding="utf-8")
+    done = crabline(tmp_path, "debrief", ONE, "--plan", "plan.toml", "--target", TARGET, "--brief")
+    assert done.returncode == 0, done.stderr
+    assert fits(done.stdout)
+    assert json.loads(crabline(tmp_path, "plan", "--schema").stdout)["title"] == "crabline plan"
+
+
+def test_who_reads_no_further_and_completion(tmp_path: Path) -> None:
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": str(WIDTH)}
+    for words in (f"debrief {ONE}", f"debrief {ONE} --samples-csv -", "--help"):
+        line = f"{sys.executable} -m analyser {words} | head -n 1"
+        done = subprocess.run(
+            ["bash", "-o", "pipefail", "-c", line], capture_output=True, cwd=tmp_path, env=env
+        )
+        assert (done.returncode, done.stderr) == (0, b"")
+        assert done.stdout.count(b"\n") == 1
+    shown = crabline(tmp_path, "--show-completion", "bash")
+    assert "crabline" in shown.stdout + shown.stderr
+
+
+def test_a_track_that_is_gone_is_forgotten_when_asked(tmp_path: Path) -> None:
+    tracks = tmp_path / "tracks"
+    tracks.mkdir()
+    (tracks / "mine.fit").write_bytes(Path(ONE).read_bytes())
+    (tracks / "other.gpx").write_bytes((SAMPLES / "first_light.gpx").read_bytes())
+    first = crabline(tmp_path, "season", "tracks")
+    assert first.returncode == 0, first.stderr
+    assert fits(first.stdout)
+    (tracks / "mine.fit").unlink()
+    kept = crabline(tmp_path, "season", "tracks", "--csv", "-")
+    assert kept.stdout.count("\n") == 3
+    gone = crabline(tmp_path, "season", "tracks", "--forget", "--csv", "-")
+    assert "mine.fit: is gone and was forgotten" in gone.stderr
+    assert gone.stdout.count("\n") == 2
