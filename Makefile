@@ -1,5 +1,6 @@
 # make demo   sets up and debriefs a sample track
 # make test   sets up and runs the tests
+# make trials runs the long ones: ensembles, figures printed again
 # make lint   ruff and mypy
 # make docs   guides and reference as HTML
 PYTHON ?= python3
@@ -11,7 +12,7 @@ SAMPLE := first_light
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo docs test oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
+.PHONY: demo docs test trials mutants oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
@@ -43,7 +44,11 @@ demo: $(VENV)/.run
 	@echo "page: $(OUT)/demo.html   data: $(OUT)/demo.json"
 
 test: $(VENV)/.test
-	$(BIN)/python -m pytest -n 2 --dist worksteal $(PYTEST_ARGS)
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow" $(PYTEST_ARGS)
+
+# trials of many jumps, long searches, and figures of the documents printed again
+trials: $(VENV)/.test
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m slow $(PYTEST_ARGS)
 
 lint: $(VENV)/.lint
 	$(BIN)/ruff check analyser tests benchmarks
@@ -81,9 +86,10 @@ oldest:
 	build/oldest-venv/bin/python -m pytest -q -p no:cacheprovider tests/test_foundations.py tests/importers/test_fit.py tests/importers/test_gpx.py tests/plan/test_draw.py tests/report/test_document.py tests/report/test_html.py tests/cli/test_cli.py tests/logbook/test_export.py
 
 # single mistakes in the science, documents and sentences: how many do the tests of their own folder notice?
-MUTANTS ?= 40
+MUTANTS ?= 200
+LEAST ?= 92
 mutants: $(VENV)/.test
-	$(BIN)/python tests/mutants/run.py --sample $(MUTANTS)
+	$(BIN)/python tests/mutants/run.py --sample $(MUTANTS) --least $(LEAST)
 
 # the newer Pythons promised in pyproject.toml, each where the machine has it; VERSIONS="3.13" for one
 versions:

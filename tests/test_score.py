@@ -12,7 +12,8 @@ from pattern_cases import fly_case, track_of, uniform
 
 from analyser.angles import signed_difference_deg
 from analyser.phases import Phases
-from analyser.score import find_landing, judge
+from analyser.phases.thresholds import PHASES
+from analyser.score import DELAY_SD_S, _airspeed, _place, find_landing, judge
 from analyser.settings import STANDARDS, AccuracyStandard, Settings
 
 
@@ -155,3 +156,55 @@ def test_a_final_that_hardly_moves_is_read_from_its_nose() -> None:
     assert landing.landing_deg == pytest.approx(3.0)
     assert 3.0 <= landing.landing_deg_sd < 8.0
     assert find_landing(track, phases, flown=flown).landing_deg == pytest.approx(27.0), "no wind, no nose"
+
+
+@pytest.mark.parametrize("altitude", ["gnss", "barometric"])
+def test_the_error_of_the_moment_slides_the_place_along_the_way_it_went(altitude: str) -> None:
+    """What the clock is off moves place and time together; the rest of the moment's error times the speed lies along."""
+    track, phases = down(0.0, 40.0)
+    track = replace(track, quality=replace(track.quality, altitude=altitude))
+    moment = 0.4  # [s], beside the clock
+    sure = replace(phases, landing_speed_mps=8.0, landing_sd_s=PHASES.clock_sd_s)
+    unsure = replace(sure, landing_sd_s=float(np.hypot(PHASES.clock_sd_s, moment)))
+    late = DELAY_SD_S if altitude == "barometric" else 0.0
+    near, far = (find_landing(track, p, has_target=True) for p in (sure, unsure))
+    assert near is not None
+    assert far is not None
+    place = track.position_sd_m
+    assert near.along_sd_m == pytest.approx(np.hypot(place, 8.0 * late), rel=1e-3)
+    assert far.along_sd_m == pytest.approx(np.hypot(place, 8.0 * np.hypot(moment, late)), rel=1e-3)
+    assert far.across_sd_m == pytest.approx(near.across_sd_m)
+
+
+def test_the_place_is_the_mean_of_the_second_about_the_touchdown() -> None:
+    """Five fixes within half a second count, those further away do not; with fewer than four the way is followed in time."""
+    at = np.array([-0.75, -0.5, -0.25, 0.0, 0.25, 0.5, 0.75])
+    track = track_of([(0.0, 0.0, -320.0, 160.0), (40.0, 0.0, 0.0, 0.0)])
+    keep = slice(0, at.size)
+    track = replace(
+        track,
+        **{
+            name: getattr(track, name)[keep]
+            for name in ("t_s", "east_m", "north_m", "agl_m", "v_east", "v_north", "v_up")
+        },
+    )
+    track = replace(
+        track,
+        t_s=20.0 + at,
+        east_m=np.array([900.0, 1, 2, 3, 4, 5, 900]),
+        north_m=np.array([-900.0, 10, 20, 30, 40, 50, -900]),
+    )
+    assert _place(track, 20.0) == pytest.approx((3.0, 30.0))
+    sparse = replace(track, t_s=20.0 + 10.0 * at)
+    assert _place(sparse, 21.25) == pytest.approx((3.5, 35.0))
+
+
+def test_the_nose_is_as_certain_as_the_wind_is_small_beside_the_airspeed() -> None:
+    """Wind taken off the ground velocity of the final, east and north apart: 3 and 4 m/s of wind against 9 and 12 leave 10."""
+    case = fly_case(uniform(5.0, 180.0 + 36.8699, sd=0.5), landing_deg=0.0)
+    at = case.wind.at(case.flown.leg("final").end_agl_m)
+    assert (at.east, at.north) == pytest.approx((3.0, 4.0), abs=1e-3)
+    final = replace(case.flown.leg("final"), ground_speed_mps=15.0, track_deg=36.8699)
+    assert _airspeed(final, case.wind) == pytest.approx(10.0, abs=1e-3)
+    other = replace(final, track_deg=180.0 - 36.8699)  # 9 east and -12 north: 6 and -16 through the air
+    assert _airspeed(other, case.wind) == pytest.approx(np.hypot(6.0, 16.0), abs=1e-3)

@@ -1,0 +1,127 @@
+"""Figures of README and docs that a script prints, printed again for the first few of the same seeds and compared within their own error.
+
+A share is compared within three standard errors of the small drawing, a median with its 90th percentile as a lognormal within three of its
+standard errors, a median alone by its sign test. So a table that is of a former model, or a script that prints something else, is found.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from benchmarks import debriefs, families
+
+pytestmark = pytest.mark.slow
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+METHOD = (ROOT / "docs" / "method.md").read_text(encoding="utf-8")
+NORMAL_P90 = 1.2816
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+def rows_of(text: str, begin: str) -> dict[str, list[float]]:
+    """First cell → all numbers of the other cells, of the first table at or after a line that holds ``begin``."""
+    lines = iter(text[text.index(begin) :].splitlines())
+    table = [line for line in _table(lines) if line.startswith("|")]
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in table[2:]]
+    return {first: [float(n) for n in NUMBER.findall(" ".join(rest))] for first, *rest in cells}
+
+
+def _table(lines: object) -> list[str]:
+    found: list[str] = []
+    for line in lines:  # type: ignore[attr-defined]
+        if line.startswith("|"):
+            found.append(line)
+        elif found:
+            break
+    return found
+
+
+def share(found: Sequence[float], told: float) -> None:
+    """``found``: a share of each jump; ``told`` in per cent."""
+    p = told / 100.0
+    n = len(found)
+    sd = max(float(np.std(found, ddof=1)), math.sqrt(p * (1.0 - p) / n))
+    assert abs(float(np.mean(found)) - p) <= 3.0 * sd / math.sqrt(n) + 0.005, (found, told)
+
+
+def spread(found: Sequence[float], median: float, p90: float) -> None:
+    """Errors of each jump against a median and 90th percentile."""
+    sd = math.log(p90 / median) / NORMAL_P90
+    off = float(np.mean(np.log(found))) - math.log(median)
+    assert abs(off) <= 3.0 * sd / math.sqrt(len(found)) + 0.02, (found, median, p90)
+
+
+def middle(found: Sequence[float], median: float) -> None:
+    """Neither all above nor all below: one drawing of eight in 128 would be."""
+    assert min(found) <= median + 0.05
+    assert max(found) >= median - 0.05
+
+
+def first_seed(text: str, script: str) -> int:
+    command = re.search(rf"python benchmarks/{script}\.py[^`]*--first (\d+)", text)
+    assert command is not None
+    return int(command[1])
+
+
+def test_the_table_of_whole_debriefs() -> None:
+    told = rows_of(README, "<!-- table: debriefs -->")
+    first = first_seed(README, "debriefs")
+    drawn = [debriefs.one(seed) for seed in range(first, first + 8)]
+    printed = {row.split("|")[1].strip() for row in debriefs.table(drawn).splitlines()[2:]}
+    assert printed == set(told), "the script prints other rows than the README shows"
+    share(
+        [float(np.mean(np.array(r["phases"]) <= 4.0)) for r in drawn], told["phase boundaries within 4 s"][0]
+    )
+    middle([r["offset"] for r in drawn], told["landing offset, distance from the target"][0])
+    middle([r["place"] for r in drawn], told["landing place (receiver drift included)"][0])
+    share([float(r["hand"]) for r in drawn], told["hand right"][0])
+    share([float(r["kind"]) for r in drawn], told["whole pattern named right"][0])
+    turns = [np.abs(np.nan_to_num(r["turns"], nan=math.inf)) for r in drawn]
+    within, median = told["turn heights within 15 m"]
+    share([float(np.mean(t <= 15.0)) for t in turns], within)
+    middle([float(np.median(t)) for t in turns], median)
+    joint = told["wind error, joint fit"]
+    spread([r["wind"] for r in drawn], joint[0], joint[-1])
+    middle([r["circle"] for r in drawn], told["wind error, circle per 100 m layer"][0])
+    share([r["share"] for r in drawn], told["heights measured"][0])
+    inside = told["truth inside the 95 % / 50 % ellipse"]
+    for key, percent in zip(("in95", "in50"), inside[-2:], strict=True):
+        share([float(np.mean(r[key])) for r in drawn], percent)
+    assert max(r["budget"] for r in drawn) < 5e-5
+
+
+FAMILIES = {
+    "ours": "ours",
+    "kinematic canopy": "kinematic",
+    "point-mass glider": "glider",
+    "parafoil, six degrees of freedom": "parafoil",
+}
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_the_table_of_families(name: str) -> None:
+    told, first = rows_of(README, "| family ("), first_seed(README, "families")
+    assert told == rows_of(METHOD, "| family ("), "README and docs/method.md show different figures"
+    median, p90, known, in95, in50, heights = told[name]
+    drawn = [families.one(seed, FAMILIES[name]) for seed in range(first, first + 4)]
+    spread([families.rms(f["rows"]) for f in drawn], median, p90)
+    middle([families.rms(f["known"]) for f in drawn], known)
+    share([float(np.mean([r.measured for r in f["rows"]])) for f in drawn], heights)
+    for bound, percent in ((families.NORMAL_95, in95), (families.NORMAL_50, in50)):
+        parts = [families.measured([f]) for f in drawn]
+        share(
+            [
+                float(
+                    np.mean([abs(v) <= bound for r in p for v in (r.east / r.sd_east, r.north / r.sd_north)])
+                )
+                for p in parts
+            ],
+            percent,
+        )
