@@ -112,9 +112,9 @@ def handed_on() -> dict[str, Any]:
     return found
 
 
-@pytest.mark.parametrize("name", sorted(set(handed_on()) - {"one_thread", "advise"}))
+@pytest.mark.parametrize("name", sorted(set(handed_on()) - {"one_thread"}))
 def test_what_one_stage_hands_to_another_is_described(name: str) -> None:
-    """Decorators left out; the advice follows."""
+    """Decorators left out."""
     function = handed_on()[name]
     parts = re.split(r"^(\w+)\n-{3,}\n", inspect.getdoc(function) or "", flags=re.MULTILINE)
     found = dict(zip(parts[1::2], parts[2::2]))

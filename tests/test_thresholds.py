@@ -40,10 +40,8 @@ ELSEWHERE = {
 }
 """Numbers named at the top of a module of these stages that its table does not hold."""
 
-COMPARED = {"phases": 32, "legs": 16, "plan": 0, "replay": 0, "findings": 0}
-"""Comparisons with a bare number inside the functions of a stage, at the most."""
-PLAIN = {0.0, 0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 90.0, 180.0, 270.0, 360.0}
-"""Numbers that need no name: counts, halves, right angles."""
+PLAIN = {0.05, 0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 90.0, 180.0, 270.0, 360.0}
+"""Numbers that need no name in a comparison: what 95 % leave, halves, right angles; and counts up to ten."""
 
 
 def modules(stage: str) -> list[tuple[str, ast.Module]]:
@@ -96,7 +94,8 @@ def compared_numbers(stage: str) -> list[str]:
                     value = side.operand if isinstance(side, ast.UnaryOp) else side
                     if isinstance(value, ast.Constant) and is_number(value):
                         number: Any = value.value
-                        if 1e-3 <= abs(number) and float(abs(number)) not in PLAIN:
+                        count = isinstance(number, int) and number <= 10
+                        if 1e-3 <= abs(number) and float(abs(number)) not in PLAIN and not count:
                             found.append(f"{name}:{node.lineno} {ast.unparse(node)}")
     return found
 
@@ -123,7 +122,5 @@ def test_numbers_named_elsewhere_are_listed_and_become_fewer() -> None:
 
 
 @pytest.mark.parametrize("stage", TABLES)
-def test_bare_numbers_in_comparisons_become_fewer(stage: str) -> None:
-    found = compared_numbers(stage)
-    assert len(found) <= COMPARED[stage], "name it in the stage's table:\n" + "\n".join(found)
-    assert len(found) == COMPARED[stage], f"fewer now, write it down: {len(found)}"
+def test_nothing_is_compared_with_a_bare_number(stage: str) -> None:
+    assert not compared_numbers(stage), "name it in the stage's table"

@@ -78,7 +78,7 @@ def find_legs(
     end_s = float(track.t_s[min(stop, len(track)) - 1]) if landing_s is None else landing_s
     part = _pattern_part(track, start, stop)
     known = int(np.isfinite(track.agl_m[part]).sum())
-    if known < 8 or track.t_s[part.stop - 1] - track.t_s[part.start] < 8.0:
+    if known < 8 or track.t_s[part.stop - 1] - track.t_s[part.start] < LEGS.least_flight_s:
         return Pattern("other", None, None, reason="less than eight seconds of canopy flight near the ground")
     heading, blind = _heading(track, part, wind)
     if heading.t.shape[0] < 6:
@@ -109,7 +109,7 @@ def _pattern_part(track: Track, start: int, stop: int) -> slice:
 def _heading(track: Track, part: slice, wind: WindProfile) -> tuple[AirHeading, bool]:
     """Air heading, and whether it is only the ground track because the wind is not known."""
     h = track.agl_m[part]
-    low = np.isfinite(h) & (h < 350.0)
+    low = np.isfinite(h) & (h < LEGS.wind_below_m)
     heights = h[low] if low.any() else np.array([0.0])
     sample = heights[:: max(1, heights.shape[0] // 20)]
     unknown = np.mean([wind.at(float(a)).status == "undetermined" for a in sample])
@@ -180,7 +180,7 @@ def _pattern(
     reason = "the wind is not known: the ground track stands for the heading" if blind else ""
     weaves = _s_turns(pieces, naming)
     last = max((w.end_s for w in weaves), default=legs[-1].start_s)
-    if weaves and legs[-1].ground_speed_mps > 1.5:
+    if weaves and legs[-1].ground_speed_mps > LEGS.moves_mps:
         landing_deg = legs[-1].track_deg  # one swing of an S-turn is no direction of landing
     return Pattern(
         kind,
@@ -213,7 +213,11 @@ def _kind(legs: tuple[Leg, ...]) -> PatternKind:
         ("final",): "straight in",
     }
     turn = legs[-1].turn if legs else None
-    circled = turn is not None and abs(turn.change_deg) > 200.0 and turn.start_agl_m < 300.0
+    circled = (
+        turn is not None
+        and abs(turn.change_deg) > LEGS.circle_deg
+        and turn.start_agl_m < LEGS.circled_below_m
+    )
     return "other" if circled else kinds.get(names, "other")
 
 

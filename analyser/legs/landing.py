@@ -55,7 +55,7 @@ def _landing_direction(track: Track, last: list[Piece], end_s: float) -> tuple[f
     speed = math.hypot(east, north) / (end_s - begin)
     weights = [p.end_s - p.start_s + 0.5 for p in last]
     heading = circular_mean_deg([p.heading_deg for p in last], weights)
-    return (float(compass_deg(east, north)) if speed > 1.5 else heading), heading
+    return (float(compass_deg(east, north)) if speed > LEGS.moves_mps else heading), heading
 
 
 def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:

@@ -124,7 +124,7 @@ def _turn_score(leg: StraightLeg, before: int, name: int, side: int) -> float:
         unturned = 0 < name < FINAL and before != name
         return _height_score(math.nan, before, name) - (3.0 if unturned else 0.0)
     if before == name == FINAL:
-        weave = 0.0 if abs(leg.turn_deg) < 25.0 else math.log(LEGS.weave)
+        weave = 0.0 if abs(leg.turn_deg) < LEGS.s_turn_deg else math.log(LEGS.weave)
         low = LEGS.any_height - math.log1p(math.exp((leg.turn_agl_m - 200.0) / 60.0))
         return low + (weave if abs(leg.turn_deg) < 2.0 * LEGS.weave_deg else -6.0)
     if before == name and name not in (OUTSIDE, DETOUR):

@@ -47,7 +47,7 @@ def _partition(t: Vector, y: Vector, sigma: float, price: float) -> list[tuple[i
     """The stretches ``i…j`` (inclusive) of least cost: squares over ``sigma``², plus a price for each, higher for a sloping one."""
     flat, line = _costs(t, y)
     straight = flat / sigma**2 + price
-    long_enough = t[None, :] - t[:, None] > 1.6
+    long_enough = t[None, :] - t[:, None] > LEGS.shortest_s
     straight[~long_enough] = np.inf
     cost = np.minimum(straight, line / sigma**2 + 1.3 * price)
     n = t.shape[0]
@@ -151,7 +151,8 @@ def _join_turns(parts: list[Stretch]) -> list[Stretch]:
             out[-1] = out[-1]._replace(turning=False)
             out.append(p)
         elif same and (
-            out[-1].change_deg * p.change_deg >= 0.0 or min(abs(out[-1].change_deg), abs(p.change_deg)) < 8.0
+            out[-1].change_deg * p.change_deg >= 0.0
+            or min(abs(out[-1].change_deg), abs(p.change_deg)) < LEGS.sway_deg
         ):
             out[-1] = Stretch(out[-1].start_s, p.end_s, out[-1].start_deg, p.end_deg, True)
         elif out and not out[-1].turning and not p.turning and not (out[-1].curved or p.curved):

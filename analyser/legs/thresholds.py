@@ -39,6 +39,8 @@ class LegThresholds:
     steady_s: float = number(1.0, "s", "either side has to keep its rate for so long")
     longest_pause_s: float = number(2.0, "s", "a longer one is a straight stretch")
     turning_dps: float = number(7.0, "deg/s", "a turn as slow as this on either side has no pause")
+    shortest_s: float = number(1.6, "s", "no straight stretch and no turn is shorter")
+    sway_deg: float = number(8.0, "deg", "a smaller change the other way between two turns belongs to them")
     # edges, turns: when a turn begins and ends
     step_s: float = number(0.05, "s", "grid of the begin")
     lags_s: tuple[float, ...] = number(
@@ -54,6 +56,9 @@ class LegThresholds:
         0.5, "s", "how the answer differs from wing to wing: bank builds up in 0.3 to 1.5 s"
     )
     level_sd_m: float = number(1.0, "m", "error of the level at rest, beyond the drift since the turn")
+    rests_mps: float = number(2.5, "m/s", "over ground, slower is at rest")
+    rests_sink_mps: float = number(0.8, "m/s", "up or down, less is at rest")
+    rest_s: float = number(34.0, "s", "a shorter rest tells nothing of the drift of heights")
     straight_s: float = number(1.2, "s", "shorter straight flight is too short to fit a level to")
     barometer_scale_sd: float = number(
         0.036,
@@ -73,6 +78,14 @@ class LegThresholds:
     crosswind_not_planned: float = number(0.2, "odds", "where the plan has none")
     s_turn_deg: float = number(
         25.0, "deg", "a smaller change of heading on final is a correction", "trade figure: 20 to 30 degrees"
+    )
+    least_flight_s: float = number(8.0, "s", "a shorter canopy flight near the ground has no pattern")
+    wind_below_m: float = number(
+        350.0, "m", "the wind has to be known somewhere below, or headings are taken over ground"
+    )
+    moves_mps: float = number(1.5, "m/s", "over ground: slower than this the track is no direction")
+    circled_below_m: float = number(
+        300.0, "m", "a turn of circle_deg onto final that begins lower is no pattern"
     )
     # begins: where a leg begins
     unseen: float = number(

@@ -111,11 +111,13 @@ def _drift(track: Track, landing_s: float) -> float:
     prior, weight = 2.0**2, 3.0
     total, count = prior * weight, weight
     slow = (
-        (np.hypot(track.v_east, track.v_north) < 2.5) & (np.abs(track.v_up) < 0.8) & np.isfinite(track.agl_m)
+        (np.hypot(track.v_east, track.v_north) < LEGS.rests_mps)
+        & (np.abs(track.v_up) < LEGS.rests_sink_mps)
+        & np.isfinite(track.agl_m)
     )
     for a, b in runs(slow):
         t, h = track.t_s[a:b], track.agl_m[a:b]
-        if t[-1] - t[0] < 34.0 or (t[0] < landing_s and t[-1] > landing_s):
+        if t[-1] - t[0] < LEGS.rest_s or (t[0] < landing_s and t[-1] > landing_s):
             continue
         since = t - t[0]
         window = np.floor(since / 30.0)

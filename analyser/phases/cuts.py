@@ -108,7 +108,9 @@ def _exit_in_a_hole(s: Signals, stop: int) -> Cuts | None:
         canopy = (
             float(np.median(s.slow_sink[after])) > 1.0 and float(np.median(s.speed[after])) < PHASES.plane_mps
         )
-        flown = s.slow_speed[i] > 0.8 * PHASES.plane_mps or (s.h[i] < low + 20.0 and s.slow_speed[i] < 20.0)
+        flown = s.slow_speed[i] > 0.8 * PHASES.plane_mps or (
+            s.h[i] < low + 20.0 and s.slow_speed[i] < PHASES.slow_flight_mps
+        )
         if (
             canopy
             and flown

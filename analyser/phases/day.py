@@ -66,6 +66,6 @@ def _cut_between(t: Vector, h: Vector, low: int) -> int:
     a = int(before[-1]) + 1 if before.size else 0
     b = low + int(after[0]) if after.size else t.shape[0]
     gaps = np.diff(t[a:b])
-    if gaps.size and gaps.max() > 60.0:
+    if gaps.size and gaps.max() > PHASES.day_gap_s:
         return int(a + np.argmax(gaps) + 1)
     return int(min(np.searchsorted(t, 0.5 * (t[a] + t[b - 1])), t.shape[0] - 1))

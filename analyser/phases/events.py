@@ -110,7 +110,10 @@ def _ends_on_the_ground(s: Signals, stop: int) -> bool:
     """A fast descent that goes on to the ground, at speed, is an aeroplane's."""
     last = min(stop, s.t.shape[0] - 1)
     later = s.span(float(s.t[last]), float(s.t[last]) + 120.0)
-    return float(s.h[last] - np.min(s.h[later])) < 40.0 and float(s.speed[last]) > 15.0
+    return (
+        float(s.h[last] - np.min(s.h[later])) < PHASES.climbs_out_m
+        and float(s.speed[last]) > PHASES.moving_mps
+    )
 
 
 def _steady_canopy(s: Signals, after: int, latest_s: float) -> int:
@@ -129,7 +132,7 @@ def _ahead(s: Signals, part: slice) -> Vector:
     here = np.arange(part.start, part.stop)
     after = np.minimum(here + 1, s.t.shape[0] - 1)
     dt = s.t[after] - s.t[here]
-    long = (dt > 2.0) & (dt < 30.0)
+    long = (dt > 2.0) & (dt < PHASES.most_hole_s)
     return np.where(long, (s.h[here] - s.h[after]) / np.where(long, dt, 1.0), np.inf)
 
 
@@ -168,19 +171,19 @@ def _again(s: Signals, previous: Fall, start: int, stop: int) -> bool:
 
 def _slows_down(s: Signals, start: int, stop: int) -> int:
     """Where a fast descent goes over into one that is far slower for a long time, though still fast; else its end."""
-    if s.t[stop - 1] - s.t[start] <= 15.0:
+    if s.t[stop - 1] - s.t[start] <= PHASES.lasts_s:
         return stop
     slow = s.slow_sink[start:stop]
     above = np.flatnonzero(slow > 0.65 * float(np.percentile(slow, 80)))
     last = start + int(above[-1]) + 1 if above.size else stop
-    return last if last < stop and float(s.t[stop - 1] - s.t[last]) > 15.0 else stop
+    return last if last < stop and float(s.t[stop - 1] - s.t[last]) > PHASES.lasts_s else stop
 
 
 def _deep(s: Signals, found: Edges) -> Edges:
     """The runs (k, 2) that are long or lose at least ``PHASES.least_drop_m``."""
     a, b = found[:, 0], found[:, 1]
     drop = s.h[np.maximum(a - 1, 0)] - s.h[np.minimum(b, s.t.shape[0] - 1)]
-    kept: Edges = found[(drop >= PHASES.least_drop_m) | (s.t[b - 1] - s.t[a] > 15.0)]
+    kept: Edges = found[(drop >= PHASES.least_drop_m) | (s.t[b - 1] - s.t[a] > PHASES.lasts_s)]
     return kept
 
 
@@ -264,7 +267,7 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     top = float(s.t[top_of_flight(s)])
     around = s.span(top - 20.0, top + 12.0)
     lost = _speed_at(s, s.t[around] - 6.0) - _speed_at(s, s.t[around] + 4.0)
-    if lost.shape[0] == 0 or float(lost.max()) < 8.0:
+    if lost.shape[0] == 0 or float(lost.max()) < PHASES.exit_slows_mps:
         return None
     i = around.start + int(np.argmax(lost))
     if _speed_at(s, s.t[i : i + 1] - 6.0)[0] < 0.8 * PHASES.plane_mps:
@@ -275,17 +278,20 @@ def find_exit_without_fall(s: Signals, landing: int) -> tuple[int, int] | None:
     still = np.flatnonzero(s.speed[near] > 0.93 * usual)
     start = near.start + int(still[-1]) if still.size else i
     later = s.span(float(s.t[start]) + 8.0, float(s.t[start]) + 30.0)
-    if later.stop - later.start < 3 or s.h[start] - s.h[landing] < 100.0:
+    if later.stop - later.start < 3 or s.h[start] - s.h[landing] < PHASES.exit_above_m:
         return None
     level = s.sink[s.span(float(s.t[start]) - 12.0, float(s.t[start]) - 2.0)]
-    if level.shape[0] == 0 or float(np.median(level)) > 1.5:
+    if level.shape[0] == 0 or float(np.median(level)) > PHASES.level_mps:
         return None
-    if float(np.median(s.sink[later])) < 1.5 or float(np.median(s.speed[later])) > 1.1 * PHASES.plane_mps:
+    if (
+        float(np.median(s.sink[later])) < PHASES.level_mps
+        or float(np.median(s.speed[later])) > 1.1 * PHASES.plane_mps
+    ):
         return None
     ahead = s.span(float(s.t[start]) + 1.0, float(s.t[start]) + 20.0)
     limit = 1.35 * max(float(np.median(s.speed[later])), 6.0)
     slowing = -moving_slope(s.t, s.speed, 1.5)[ahead]
     quiet = (s.speed[ahead] < limit) & (s.sink[ahead] < float(np.median(s.sink[later])) + 2.0)
-    quiet &= slowing < 1.5
+    quiet &= slowing < PHASES.slowing_ends_mps2
     calm = np.flatnonzero(quiet)
     return start, ahead.start + (int(calm[0]) if calm.size else 0)

@@ -122,14 +122,14 @@ def find_phases(track: Track) -> Phases:
     if int(known.sum()) < 5:
         return _no_jump(track, _FEW if known.any() else _NO_HEIGHT)
     s = make_signals(track.t_s[known], track.east_m[known], track.north_m[known], track.agl_m[known])
-    if float(np.ptp(s.h)) < 60.0:
+    if float(np.ptp(s.h)) < PHASES.flat_m:
         return _no_jump(track, _FLAT)
     top = top_of_flight(s)
     touchdown = find_landing(s, top)
     landing_s, rest_s = (touchdown.t_s, touchdown.rest_s) if touchdown else (None, None)
     stop = s.near(landing_s) if landing_s is not None else s.t.shape[0]
     falls = find_falls(s, stop)
-    if not falls and (stop <= top or s.h[top] - s.h[stop - 1] < 60.0):
+    if not falls and (stop <= top or s.h[top] - s.h[stop - 1] < PHASES.flat_m):
         return _no_jump(track, _NO_DESCENT)
     if falls and stop < s.t.shape[0] and s.h[falls[-1].steady] - s.h[stop] < PHASES.lowest_m:
         return _no_jump(track, _TO_THE_GROUND, cuts_of_ride(s, falls[0].start, rest_s))
@@ -218,7 +218,7 @@ def _tile(track: Track, cuts: list[Cut]) -> tuple[Phase, ...]:
 
 def _filled(t: NDArray[np.float64], i: int) -> bool:
     """No hole before the fix: a phase without fixes there is shorter than the sampling."""
-    return i == 0 or float(t[i] - t[i - 1]) < 2.5
+    return i == 0 or float(t[i] - t[i - 1]) < PHASES.moment_hole_s
 
 
 def _intervals(track: Track, kept: list[tuple[int, Cut]]) -> Iterator[Phase]:

@@ -22,9 +22,9 @@ def _quiet(s: Signals, seconds: float) -> Mask:
     enough = end - s.t >= 2.0
     still: Mask = enough & (np.abs(dh) < 0.7 * length) & (np.hypot(de, dn) < 3.5 * length)
     hole = np.diff(s.t, append=s.t[-1]) > seconds
-    flying = (s.speed > 6.0) | (np.abs(s.sink) > 2.0)
-    moved = np.hypot(np.diff(s.e, append=s.e[-1]), np.diff(s.n, append=s.n[-1])) > 15.0
-    fell = np.abs(np.diff(s.h, append=s.h[-1])) > 6.0
+    flying = (s.speed > PHASES.walks_mps) | (np.abs(s.sink) > 2.0)
+    moved = np.hypot(np.diff(s.e, append=s.e[-1]), np.diff(s.n, append=s.n[-1])) > PHASES.hole_moved_m
+    fell = np.abs(np.diff(s.h, append=s.h[-1])) > PHASES.hole_fell_m
     before_hole = hole & (moved | fell | flying)
     blocked = (
         np.searchsorted(np.flatnonzero(before_hole), np.arange(s.t.shape[0])),
@@ -44,9 +44,13 @@ def find_landing(s: Signals, start: int) -> Touchdown | None:
     for a, b in runs(quiet):
         later = s.span(float(s.t[b - 1]), float(s.t[b - 1]) + 900.0)
         lost = float(s.h[a] - np.min(s.h[later])) if later.stop > later.start else 0.0
-        if lost > 40.0 and float(np.max(s.slow_sink[later])) > 2.0 and float(s.t[b - 1] - s.t[a]) < 60.0:
+        if (
+            lost > PHASES.climbs_out_m
+            and float(np.max(s.slow_sink[later])) > 2.0
+            and float(s.t[b - 1] - s.t[a]) < PHASES.rests_s
+        ):
             continue
-        if a > 0 and s.t[a] - s.t[a - 1] > PHASES.ground_hole_s and s.h[a - 1] - s.h[a] > 10.0:
+        if a > 0 and s.t[a] - s.t[a - 1] > PHASES.ground_hole_s and s.h[a - 1] - s.h[a] > PHASES.hole_lost_m:
             return Touchdown(float(s.t[a]), float(s.t[a] - s.t[a - 1]) / math.sqrt(12.0), 0.0, float(s.t[a]))
         around = s.span(float(s.t[a]) - 17.0, float(s.t[a]) + 12.0)
         found = find_touchdown(s.t[around], s.e[around], s.n[around], s.h[around], float(s.t[a]))
@@ -66,7 +70,7 @@ def find_takeoff(s: Signals, exit_: int) -> int:
     up = np.flatnonzero(h > low + 60.0)
     first = int(up[0]) if up.size else exit_
     below = np.flatnonzero(h[:first] < low + 24.0)
-    if below.size == 0 or (below[-1] < 3 and s.slow_speed[0] > 15.0):
+    if below.size == 0 or (below[-1] < 3 and s.slow_speed[0] > PHASES.moving_mps):
         return 0
     last = int(below[-1])
     waiting = h[s.span(float(s.t[last]) - 40.0, float(s.t[last]) - 12.0)]
@@ -109,5 +113,7 @@ def rolls_out(s: Signals, rest_s: float) -> bool:
     above = np.flatnonzero(window_mean(s.t, s.h, 1.5)[low] > float(np.median(level)) + 5.0)
     down = low.start + (int(above[-1]) + 1 if above.size else 0)
     return (
-        down < low.stop and rest_s - float(s.t[down]) > 7.5 and float(np.max(s.speed[down : low.stop])) > 14.0
+        down < low.stop
+        and rest_s - float(s.t[down]) > PHASES.rolls_s
+        and float(np.max(s.speed[down : low.stop])) > PHASES.rolls_mps
     )

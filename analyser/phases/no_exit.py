@@ -40,7 +40,7 @@ def why_no_canopy(s: Signals, start: int, stop: int) -> str:
     """Why the descent ``start:stop`` was flown under no sport canopy, or on the ground; "" where it may have been flown under one."""
     t, h = s.t[start:stop], window_mean(s.t, s.h, 4.0)[start:stop]
     lasted = float(t[-1] - t[0]) if t.size > 1 else 0.0
-    if lasted < 20.0:
+    if lasted < PHASES.least_descent_s:
         return ""
     gain = float(np.max(h - np.minimum.accumulate(h)))
     if gain > PHASES.gains_m:
@@ -104,6 +104,6 @@ def _off_the_line(s: Signals, start: int, stop: int) -> float:
     """Distance [m] from the straight line between both ends that a tenth of the fixes exceed."""
     e, n = s.e[start:stop] - s.e[start], s.n[start:stop] - s.n[start]
     length = float(np.hypot(e[-1], n[-1]))
-    if length < 100.0:
+    if length < PHASES.least_line_m:
         return float("inf")
     return float(np.percentile(np.abs(e * n[-1] - n * e[-1]) / length, 90))

@@ -114,7 +114,9 @@ def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Ve
         for a in PHASES.levels
     ]
     before = np.cumsum(use * np.log(slow), axis=2)  # (levels, k, s)
-    surge = np.cumsum(use * np.log((share > 0.3) * (share < 1.5) / 1.2 + 1e-3), axis=1)
+    surge = np.cumsum(
+        use * np.log((share > PHASES.surge_low) * (share < PHASES.surge_high) / 1.2 + 1e-3), axis=1
+    )
     after = _later(share, use)
     total = []
     for moment in moments:

@@ -30,6 +30,21 @@ class PhaseThresholds:
     climbs_mps: float = number(12.0, "m/s", "what rises faster, slow over the ground, is a height that leaps")
     leapt_s: float = number(240.0, "s", "a receiver's height comes back from a leap within that")
     drops_mps2: float = number(6.0, "m/s²", "downwards: let go, not banked into a spiral")
+    lasts_s: float = number(
+        15.0, "s", "a fast descent that lasts longer is one, and so is the slower one after it"
+    )
+    most_hole_s: float = number(30.0, "s", "a longer hole tells no speed of falling")
+    climbs_out_m: float = number(
+        40.0, "m", "height still lost after a rest, or after a fast stretch: it was not the end"
+    )
+    exit_slows_mps: float = number(
+        8.0, "m/s", "lost over ground within ten seconds where a low jump leaves the aircraft"
+    )
+    exit_above_m: float = number(100.0, "m", "such an exit lies higher above the landing")
+    level_mps: float = number(
+        1.5, "m/s", "down: an aircraft before an exit sinks less, a canopy after it more"
+    )
+    slowing_ends_mps2: float = number(1.5, "m/s²", "over ground: from less on the canopy is steady")
     # find: the whole flight
     falls_too_fast_mps: float = number(150.0, "m/s", "mean of a whole fall that is none", FALL)
     sinks_too_fast_mps: float = number(
@@ -39,6 +54,7 @@ class PhaseThresholds:
     clock_sd_s: float = number(
         0.5, "s", "how old a written place may be; a receiver that filters lags by up to a second"
     )
+    flat_m: float = number(60.0, "m", "a recording whose heights differ less holds no flight")
     # ground_events, cuts, day: several flights of a recording
     plane_mps: float = number(
         25.0, "m/s", "over ground: aircraft are faster (jump run 36 to 51), a canopy seldom"
@@ -48,6 +64,18 @@ class PhaseThresholds:
     cut_hole_m: float = number(60.0, "m", "change of height over such a hole")
     least_flight_m: float = number(150.0, "m", "a flight climbs and comes down by more")
     most_flights: int = number(1000, "1", "a week of an aeroplane that never rests holds some three hundred")
+    slow_flight_mps: float = number(20.0, "m/s", "over ground: slower and low is a landed aircraft")
+    day_gap_s: float = number(60.0, "s", "a longer time without fixes parts two flights of a day")
+    walks_mps: float = number(6.0, "m/s", "over ground: nobody walks faster")
+    hole_moved_m: float = number(15.0, "m", "moved in a hole: it was no rest")
+    hole_fell_m: float = number(6.0, "m", "risen or fallen in a hole: it was no rest")
+    hole_lost_m: float = number(10.0, "m", "lost in a hole that ends at rest: the landing was in it")
+    rests_s: float = number(60.0, "s", "a shorter rest with height lost after it was none")
+    moving_mps: float = number(15.0, "m/s", "over ground at the first fix: the recording begins in flight")
+    rolls_s: float = number(
+        7.5, "s", "from the touchdown to rest: an aircraft rolls out longer than a jumper runs"
+    )
+    rolls_mps: float = number(14.0, "m/s", "over ground after it: faster than a jumper runs")
     # no_exit: descents that no sport canopy flew
     leap_m: float = number(100.0, "m", "between two fixes, and faster than leap_mps: the heights leap")
     leap_mps: float = number(90.0, "m/s", "faster than any fall or climb", FALL)
@@ -69,6 +97,8 @@ class PhaseThresholds:
     turns_deg: float = number(25.0, "deg", "the sharpest change of direction: less is no turn")
     turns_s: float = number(10.0, "s", "within that time")
     never_s: float = number(150.0, "s", "nobody flies down so long without a turn")
+    least_descent_s: float = number(20.0, "s", "nothing is said of a shorter way down")
+    least_line_m: float = number(100.0, "m", "nor of a shorter line")
     # uncounted: what is no steady flight
     stalled: float = number(0.5, "1", "share of the airspeed below which a canopy has stalled or collapsed")
     stall_sinks: float = number(1.3, "1", "of the usual sink, which it then exceeds")
@@ -114,6 +144,8 @@ class PhaseThresholds:
     braked_sd: float = number(0.16, "1", "scatter of it")
     into_brakes_s: float = number(45.0, "s", "mean time of free flight before brakes")
     out_of_brakes_s: float = number(10.0, "s", "mean time in brakes")
+    surge_low: float = number(0.3, "1", "share of the airspeed in the surge after the release: no less")
+    surge_high: float = number(1.5, "1", "and no more")
     keeps: float = number(0.3, "1", "neighbouring seconds err alike: so much of each is news")
     # touchdown
     earliest_s: float = number(9.0, "s", "before the guess, which is where it came to rest")

@@ -1,4 +1,4 @@
-"""advise: the one thing to do on the next jump, chosen by what it would gain in other winds with the same habits."""
+"""weigh: the one thing to do on the next jump, chosen by what it would gain in other winds with the same habits."""
 
 from __future__ import annotations
 
@@ -36,7 +36,6 @@ __all__ = [
     "Choice",
     "Kind",
     "Weighed",
-    "advise",
     "any_possible",
     "chosen",
     "nothing_to_change",
@@ -100,24 +99,6 @@ class Weighed(NamedTuple):
     choices: tuple[Choice, ...] = ()
 
 
-def advise(
-    rows: Sequence[BudgetRow],
-    plan: Plan,
-    flown: Pattern,
-    landing: Landing,
-    trim: Trim,
-    wind: WindProfile,
-    *,
-    settings: Settings,
-    frame: LocalFrame,
-    brakes: Brakes | None = None,
-    earlier: Earlier = NO_JUMPS,
-) -> tuple[Advice, ...]:
-    """What to do on the next jump, the best first: the advice of :func:`weigh`."""
-    given = (rows, plan, flown, landing, trim, wind)
-    return weigh(*given, settings=settings, frame=frame, brakes=brakes, earlier=earlier).advice
-
-
 def weigh(
     rows: Sequence[BudgetRow],
     plan: Plan,
@@ -138,6 +119,34 @@ def weigh(
     is advised that only this landing asks for. ``earlier``: the same parts on earlier jumps; habit and chance are told apart by them.
     Never a turn below the site's minimum, never a plan over a keep-out area; nothing where the miss
     is within its error or within what gusts alone make; in a wind near the airspeed only the advice to stay on the ground.
+
+    Parameters
+    ----------
+    rows : sequence of BudgetRow
+        Of this jump, metres along and across.
+    plan : Plan
+        Drawn for the flown hand.
+    flown : Pattern
+        The pattern found in the track.
+    landing : Landing
+        With offset, along and across [m].
+    trim : Trim
+        Speeds of full flight at sea-level density [m/s].
+    wind : WindProfile
+        As recovered above the brakes of the final.
+    settings : Settings
+        Site, units of the plan, thresholds.
+    frame : LocalFrame
+        Of the places [m], for their latitudes and longitudes.
+    brakes : Brakes, optional
+        Those of the final.
+    earlier : Earlier
+        What the logbook knows.
+
+    Returns
+    -------
+    Weighed
+        Gains [m] with their standard deviations; blocked ones say why.
     """
     if landing.along_m is None or landing.offset_m is None or not flown.gates:
         return Weighed()
@@ -165,7 +174,20 @@ def weigh(
 
 
 def chosen(choices: Sequence[Choice], earlier: Earlier = NO_JUMPS) -> tuple[Advice, ...]:
-    """The advice of every choice that gains beyond its error on other jumps, open before blocked; else that there is nothing."""
+    """The advice of every choice that gains beyond its error on other jumps, open before blocked; else that there is nothing.
+
+    Parameters
+    ----------
+    choices : sequence of Choice
+        What one may do something about.
+    earlier : Earlier
+        What the logbook knows.
+
+    Returns
+    -------
+    tuple of Advice
+        At least one.
+    """
     gaining = worth_it([c.habit for c in choices], earlier)
     advice = [
         replace(one, gain_m=gain.metres, gain_sd_m=gain.sd, habit_share=gain.habit)

@@ -13,7 +13,7 @@ from pattern_cases import FRAME, Case, fly_case, landing_at, sheared, track_of, 
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
-from analyser.replay.advice import advise
+from analyser.replay.advice import weigh
 from analyser.replay.next_jump import Earlier
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
@@ -29,7 +29,7 @@ def advice_for(case: Case, site: Site | None = None, **options) -> tuple[Advice,
     errors = {"agl_sd_m": 1.0, "position_sd_m": 2.0, "draws": 40}
     rows = budget(case.plan, case.flown, case.landing, case.trim, case.wind, track=track, **errors)
     plan = Plan(case.plan, case.assumed, winds_from, case.trim)
-    return advise(
+    return weigh(
         options.pop("rows", rows),
         plan,
         case.flown,
@@ -39,7 +39,7 @@ def advice_for(case: Case, site: Site | None = None, **options) -> tuple[Advice,
         settings=Settings(site=site or Site()),
         frame=FRAME,
         **options,
-    )
+    ).advice
 
 
 @pytest.mark.parametrize(
