@@ -178,7 +178,7 @@ def test_who_waits_while_it_is_closed_is_told_and_nothing_is_printed(tmp_path: P
         target=lambda: told.append(client.post(f"{jump}/target", mark | {"target": TARGET}).status)
     )
     waiting.start()
-    while not client.post("/progress", {"contents": []}).json["running"]:
+    while waiting.is_alive() and not client.post("/progress", {"contents": []}).json["running"]:
         time.sleep(0.005)
     if way == "close":
         client.post("/close", {})
