@@ -178,6 +178,39 @@ def tab_to(page: Any, selector: str) -> None:
     pytest.fail(f"{selector} cannot be reached by Tab")
 
 
+def by_enter(watched: Watched, selector: str) -> None:
+    """Press Enter on an element and wait for the page that comes of it."""
+    tab_to(watched.page, selector)
+    with watched.page.expect_navigation(timeout=60_000):
+        watched.page.keyboard.press("Enter")
+    watched.drawn()
+
+
+def typed_over(page: Any, selector: str, text: str) -> None:
+    """Type into a field in place of what stands there."""
+    tab_to(page, selector)
+    page.keyboard.press("Control+A")
+    page.keyboard.type(text)
+
+
+def opened_by_key(page: Any, part: str) -> None:
+    """Open a part of the page with Enter where it is closed."""
+    if page.get_attribute(part, "open") is None:
+        tab_to(page, f"{part} summary")
+        page.keyboard.press("Enter")
+        page.wait_for_selector(f"{part}[open]")
+
+
+def document_by_key(watched: Watched) -> dict[str, Any]:
+    """The JSON behind the page's link, by keys."""
+    opened_by_key(watched.page, "#desk-files")
+    tab_to(watched.page, "#desk-files a[href$='/json']")
+    with watched.page.expect_download(timeout=60_000) as found:
+        watched.page.keyboard.press("Enter")
+    told: dict[str, Any] = json.loads(Path(found.value.path()).read_text(encoding="utf-8"))
+    return told
+
+
 def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
     """A file is handed to the chooser that Enter opened; everything else is typed."""
     with opened_desk(tmp_path / "keys") as desk, seen(browser, desk) as watched:
@@ -191,34 +224,35 @@ def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
         arrived(watched, desk)
         tab_to(page, "#f-target")
         keys.type("49.7215, -107.9342")
-        with page.expect_navigation(timeout=WAIT_MS):
-            keys.press("Enter")
-        watched.drawn()
-        assert "56" in page.inner_text("main")
-        tab_to(page, "#desk-plan summary")
-        keys.press("Enter")
-        tab_to(page, "#f-base")
-        keys.press("Control+A")
-        keys.type("700")
-        with page.expect_navigation(timeout=WAIT_MS):
-            keys.press("Enter")
-        watched.drawn()
+        by_enter(watched, "#f-target")
+        told = document_by_key(watched)
+        command = to_document(debrief(TRACK, read_settings([], target=TRUE_TARGET)))
+        assert told == json.loads(json.dumps(command))
+        assert f"{told['landing']['offset_m']:.1f} " in page.inner_text("main")
+        opened_by_key(page, "#desk-plan")
+        typed_over(page, "#f-base", "700")
+        by_enter(watched, "#f-base")
         assert "plan: turn onto base" in page.inner_text(".changed")
-        tab_to(page, "#desk-who summary")
-        keys.press("Enter")
-        tab_to(page, "#f-jumper")
-        keys.type("Ilka Norn")
-        with page.expect_navigation(timeout=WAIT_MS):
-            keys.press("Enter")
-        watched.drawn()
+        opened_by_key(page, "#desk-who")
+        typed_over(page, "#f-jumper", "Ilka Norn")
+        by_enter(watched, "#f-jumper")
         assert "Ilka Norn" in page.inner_text(".masthead")
-        tab_to(page, ".desk-nav a[href='/season']")
-        keys.press("Enter")
-        page.wait_for_url("**/season")
+        by_enter(watched, ".desk-nav a[href='/season']")
         assert "Ilka Norn" in page.inner_text("main")
         tab_to(page, "#desk-close")
         keys.press("Enter")
         page.wait_for_selector("text=The desk is closed")
+        stayed_here(watched, desk)
+
+    with opened_desk(tmp_path / "keys") as desk, seen(browser, desk) as watched:
+        assert "Ilka Norn" in watched.page.inner_text("main tbody tr")
+        by_enter(watched, "main tbody th a")
+        opened_by_key(watched.page, "#desk-plan")
+        assert watched.page.input_value("#f-base") == "700"
+        again = document_by_key(watched)
+        assert again["landing"] == told["landing"]
+        gates = {gate["gate"]: gate["agl_m"] for gate in again["plan"]["gates"]}
+        assert gates["base"] == pytest.approx(700 * 0.3048, abs=0.01)
         stayed_here(watched, desk)
 
 

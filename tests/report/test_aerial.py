@@ -15,7 +15,9 @@ from analyser.debrief import debrief
 from analyser.errors import SettingsError
 from analyser.flight import Trim
 from analyser.frame import LocalFrame
+from analyser.load.study import study_load
 from analyser.plan.report import report_plan
+from analyser.report.page.load_page import render_load
 from analyser.report.page.pages import render_comparison, render_page, render_plan
 from analyser.report.pictures.aerial import MAX_EMBEDDED, Box, cut_out, lay_under
 from analyser.report.pictures.map import map_layout, plan_view
@@ -92,6 +94,7 @@ def test_every_map_of_a_page_lies_over_it_and_it_is_carried_once(tmp_path: Path)
         "jump": (render_page(first), {"small-map", "plan-view", "redrawn"}),
         "two": (render_comparison(first, second), {"both"}),
         "plan": (render_plan(both, settings, trim), {"left", "right"}),
+        "load": (render_load(study_load([first, second])), {"plan-view"}),
     }
     for name, (text, maps) in pages.items():
         found = images_of(text)

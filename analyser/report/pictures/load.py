@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from analyser.angles import rotate
 from analyser.load.flights import Flight
 from analyser.load.study import Load
+from analyser.report.pictures.aerial import lay_under
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.parts import MAP, map_layout
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
@@ -75,7 +76,8 @@ def load_plan_view(load: Load) -> Spec | None:
     data += _closest(load, None)
     layout = map_layout({"whole": whole, "pattern": low or whole})
     layout["meta"]["cursor"] = [{"x": "e", "y": "n", "turn": True, "qx": "distance", "qy": "distance"}]
-    return {"data": data, "layout": layout}
+    pictures = (jump.settings.site.picture for jump in load.jumps)
+    return lay_under({"data": data, "layout": layout}, next(filter(None, pictures), None), load.frame)
 
 
 def load_side_view(load: Load) -> Spec | None:
