@@ -9,7 +9,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from browser import chromium, opened  # noqa: E402
+from browser import chromium  # noqa: E402
 
 from analyser.batch.run import run_season  # noqa: E402
 from analyser.logbook import Logbook  # noqa: E402
@@ -30,10 +30,11 @@ def main() -> None:
         for name, text in texts.items():
             file = folder / f"{name}.html"
             file.write_text(text, encoding="utf-8")
-            with opened(browser, file, width=1200) as seen:
-                seen.page.set_viewport_size({"width": 1200, "height": 1000})
-                seen.page.wait_for_timeout(1500)
-                seen.page.screenshot(path=str(Path(__file__).parent / f"{name}.png"))
+            page = browser.new_context(viewport={"width": 1200, "height": 1000}).new_page()
+            page.goto(file.as_uri())
+            if "data-drawn" in text:
+                page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=300_000)
+            page.screenshot(path=str(Path(__file__).parent / f"{name}.png"))
 
 
 if __name__ == "__main__":

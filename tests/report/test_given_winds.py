@@ -9,6 +9,8 @@ import pytest
 from fake_debrief import fake_debrief
 
 from analyser.report.documents.given_winds import given_winds
+from analyser.report.story.blocks import Sentence
+from analyser.report.story.given import told_and_found
 from analyser.settings.toml import parse_settings
 
 TEXT = '''[site]
@@ -48,3 +50,21 @@ def test_three_sources_side_by_side() -> None:
 
 def test_nothing_given() -> None:
     assert given_winds(replace(fake_debrief(), settings=parse_settings(""))) == []
+
+
+def test_the_text_sets_them_side_by_side() -> None:
+    """A row for each height that the flight reached; gusts in a sentence of their own; nothing where only the plan has a wind."""
+    full = fake_debrief()
+    assert told_and_found(full) == ()
+    table, points = told_and_found(replace(full, settings=parse_settings(TEXT.replace("FT 3000", "FT 1000"))))
+    shown = [tuple(c.text() if isinstance(c, Sentence) else str(c) for c in row) for row in table.rows]
+    assert [row[0] for row in shown] == ["plan", "report KXYZ", "forecast ABC"]
+    assert shown[1][2] == "variable, up to 1.5 m/s"
+    assert shown[2][2].startswith("270°")
+    assert all("°" in row[3] for row in shown)
+    report, forecast, left_out = (point.text() for point in points.items)
+    assert (
+        report == "report KXYZ: 111851Z, gusts of 9.8 m/s, which are in no mean here. Its error is not known."
+    )
+    assert "gusts" not in forecast
+    assert left_out == "Heights above the flight are left out (1)."

@@ -31,6 +31,7 @@ from analyser.report.story.blocks import (
     speed,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
+from analyser.report.story.given import told_and_found
 from analyser.sentences import Number
 from analyser.wind.profile import WindProfile
 
@@ -53,6 +54,7 @@ def winds(debrief: Debrief) -> tuple[Block, ...]:
         _shared(debrief),
         Table("Wind by height above the landing area", head, rows, words=frozenset({3})),
         Points(tuple(map(sentence, void[:3]))) if void else None,
+        *told_and_found(debrief),
         _at_turns(debrief),
         _mean(debrief),
         *_canopy(debrief),

@@ -1,0 +1,76 @@
+"""What weather services told of the wind, side by side with what was found in the track."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from analyser.debrief import Debrief
+from analyser.report.documents.given_winds import given_winds
+from analyser.report.plain import plain
+from analyser.report.story.blocks import (
+    Block,
+    Cell,
+    Points,
+    Sentence,
+    Table,
+    bearing,
+    height,
+    lines_of,
+    say,
+    speed,
+)
+
+__all__ = ["told_and_found"]
+
+LEFT_OUT = "Heights above the flight are left out ({n})."
+
+
+def told_and_found(debrief: Debrief) -> tuple[Block, ...]:
+    """A row for each height of a report or a forecast that the flight reached; gusts apart. Nothing where none was given."""
+    if debrief.wind is None or not debrief.settings.reports:
+        return ()
+    top = float(debrief.wind.profile.agl_m[-1])
+    rows: list[tuple[Cell, ...]] = []
+    remarks: list[Sentence] = []
+    beyond = 0
+    for source in given_winds(debrief):
+        kind = source["kind"]
+        label = " ".join(filter(None, (kind, plain(source["station"]))))
+        for row in source["heights"]:
+            if row["agl_m"] > top:
+                beyond += 1
+            else:
+                rows.append((label, height(row["agl_m"]), _told(row), _found(row)))
+        if kind != "plan":
+            remarks.append(_about(source, label))
+    remarks += [say(LEFT_OUT, n=str(beyond))] if beyond else []
+    table = Table("Told and found", ("by", "height", "told", "found in the track"), tuple(rows))
+    return lines_of(table if rows else None, Points(tuple(remarks)))
+
+
+def _about(source: dict[str, Any], label: str) -> Sentence:
+    """When it holds, its gusts and range of directions."""
+    text, values = ["{label}: {when}"], {"label": label, "when": plain(source["when"]) or "no time"}
+    between = source["from_range_deg"]
+    if between is not None:
+        text.append("varying between {low} and {high}")
+        values |= {"low": bearing(between[0]), "high": bearing(between[1])}
+    if source["gust_mps"] is not None:
+        text.append("gusts of {gust}, which are in no mean here")
+        values |= {"gust": speed(source["gust_mps"])}
+    return say(", ".join(text) + ". Its error is not known.", **values)
+
+
+def _told(row: dict[str, Any]) -> Cell:
+    if row["variable"]:
+        return say("variable, up to {speed}", speed=speed(row["speed_mps"])) if row["speed_mps"] else "calm"
+    return _wind(row["from_deg"], row["speed_mps"]) if row["speed_mps"] else "calm"
+
+
+def _found(row: dict[str, Any]) -> Cell:
+    known = row["recovered_speed_mps"]
+    return "–" if known is None else _wind(row["recovered_from_deg"], known)
+
+
+def _wind(from_deg: float, speed_mps: float) -> Sentence:
+    return say("{deg}, {speed}", deg=bearing(from_deg), speed=speed(speed_mps))
