@@ -146,7 +146,7 @@ def _everyone(load: Load) -> tuple[Block, ...]:
     unknown = [_who(load, k) for k, f in enumerate(load.flights) if f.clock_sd_s >= CLOCK_SD_S]
     orders = [_order(load, event) for event in load.order if load.order[event]]
     return lines_of(
-        Table("Everyone, by exit", head, tuple(rows), words=frozenset({6})),
+        Table("Everyone, by exit", head, tuple(rows), words=frozenset({6}), stacked=True),
         Sub("In which order"),
         Points(tuple(orders)),
         Line(say("A slash joins moments too close to tell who was first."), "quiet"),
@@ -207,32 +207,20 @@ _HOW = (
 
 
 def _table(load: Load, caption: str, near: tuple[Approach, ...]) -> Table:
-    head = (
-        "pair",
-        "apart",
-        "95 % between",
-        "and",
-        "at",
-        "level",
-        "in height",
-        "before landing",
-        "when (UTC)",
-    )
+    head = ("pair", "apart", "95 %", "at", "level, height", "before landing", "when (UTC)")
     rows = tuple(
         (
             f"{one.pair[0] + 1} and {one.pair[1] + 1}",
             distance(one.distance_m, one.sd_m),
-            distance(one.low_m),
-            distance(one.high_m),
+            say("{low}–{high}", low=distance(one.low_m), high=distance(one.high_m)),
             height(one.agl_m),
-            distance(one.level_m),
-            height(abs(one.height_m)),
+            say("{level}, {up}", level=distance(one.level_m), up=height(abs(one.height_m))),
             Number("seconds", max(one.before_landing_s, 0.0)),
             _clock(one.t_s),
         )
         for one in near[:SHOWN]
     )
-    return Table(caption, head, rows)
+    return Table(caption, head, rows, stacked=True)
 
 
 def _ways(load: Load) -> tuple[Block, ...]:
