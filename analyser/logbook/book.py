@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from analyser.logbook.earlier import Weighable, before, weighable
 from analyser.logbook.kept import keep_figures, kept_figures
+from analyser.logbook.kept_winds import keep_winds, kept_winds
 from analyser.logbook.keys import key_path, key_text, shown_key
 from analyser.logbook.mend import mend
 from analyser.logbook.open import CHECKED_BYTES, open_database, translated
@@ -292,6 +293,17 @@ class Logbook:
         """What was kept of a jumper by the same program, as it was given to :meth:`keep`; None where a jump has changed since."""
         with translated(self.path):
             return kept_figures(self._db, jumper, made_by)
+
+    def kept_winds(self, made_by: str) -> dict[tuple[str, int], str]:
+        """What the same program kept of the winds of jumps, by content and number, until their documents change."""
+        with translated(self.path):
+            return kept_winds(self._db, made_by)
+
+    def keep_winds(self, winds: Mapping[tuple[str, int], str], made_by: str) -> None:
+        """Keep the winds of some jumps until their documents change."""
+        if winds:
+            with self._writing() as db:
+                keep_winds(db, winds.items(), made_by)
 
     def keep(self, figures: Mapping[str | None, str], made_by: str) -> None:
         """Keep the figures of some jumpers until one of their jumps changes."""

@@ -8,13 +8,14 @@ from collections.abc import Callable
 from typing import Final
 
 from analyser.logbook.kept import create_figures
+from analyser.logbook.kept_winds import create_winds
 from analyser.logbook.rows import COLUMNS, NUMBERS, WHO, Row, jump_row
 from analyser.logbook.talks import create_talks
 
 __all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
-VERSION: Final = 3
+VERSION: Final = 4
 
 _FIRST = (
     """CREATE TABLE content (
@@ -86,7 +87,12 @@ def store_row(db: sqlite3.Connection, sha256: str, jump: int, row: Row) -> None:
 
 
 # step i leads from version i to i + 1; whoever changes COLUMNS or WHO appends _rows_from_documents and raises VERSION
-_STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_create, _rows_from_documents, create_talks)
+_STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (
+    _create,
+    _rows_from_documents,
+    create_talks,
+    create_winds,
+)
 
 
 def migrate(db: sqlite3.Connection, version: int) -> None:

@@ -32,6 +32,7 @@ from analyser.season.figures import (
 )
 from analyser.season.jumps import Jumps, LeftOut, read_jumps
 from analyser.season.kept import as_text, from_text, made_by
+from analyser.season.loads import LoadsAgreement, loads_agreement
 from analyser.season.pooling import shrunk
 from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
@@ -101,6 +102,7 @@ class Season:
     questions_asked: int
     alpha: float = ALPHA
     false_share: float = FALSE_SHARE
+    loads: LoadsAgreement | None = None
 
 
 def summarise(logbook: Logbook) -> Season:
@@ -114,6 +116,7 @@ def summarise(logbook: Logbook) -> Season:
         tuple(logbook.failures()),
         sum(j.currency.n for j in jumpers if j.currency),
         len(judged),
+        loads=loads_agreement(logbook),
     )
 
 

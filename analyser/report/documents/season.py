@@ -8,6 +8,7 @@ from analyser._version import __version__
 from analyser.report.documents.values import Json, number, utc
 from analyser.season.facts import Count, Facts, Latest, Trend
 from analyser.season.figures import Accuracy, Band, Currency, GateFigures, Share, TrimFigures, TurnHeight
+from analyser.season.loads import LoadsAgreement
 from analyser.season.pooling import Pooled
 from analyser.season.questions import Question
 from analyser.season.robust import Level
@@ -33,6 +34,7 @@ def to_season_document(season: Season, *, private: bool = False) -> Json:
         "jumpers": [
             _jumper(j, f"jumper {i}" if private else j.name, private) for i, j in enumerate(season.jumpers, 1)
         ],
+        "loads": _loads(season.loads),
         "failures": len(season.failures)
         if private
         else [{"file": f.path, "reason": f.reason} for f in season.failures],
@@ -53,6 +55,18 @@ def _jumper(jumper: JumperSeason, name: str | None, private: bool) -> Json:
         "counted": _facts(jumper.facts),
         "latest": _latest(jumper.latest, private),
         "trend": _trend(jumper.trend),
+    }
+
+
+def _loads(found: LoadsAgreement | None) -> Json | None:
+    if found is None:
+        return None
+    return {
+        "loads": found.loads,
+        "jumps": found.jumps,
+        "pairs": found.pairs,
+        "within": found.within,
+        "share": number(found.share, 3),
     }
 
 

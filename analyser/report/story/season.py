@@ -40,6 +40,7 @@ from analyser.season.figures import LEAST
 from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
 from analyser.season.words import METHOD, day, worded
+from analyser.sentences import Number
 
 __all__ = [
     "after",
@@ -119,6 +120,7 @@ def tell_season(
         chapters=(
             Chapter("overview", "What stands out", (overview(season, private),)),
             *chapters,
+            *_loads(season),
             Chapter("failures", "Tracks that gave nothing", failures(season, private)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
@@ -126,6 +128,22 @@ def tell_season(
         foot=made_by(),
         command="crabline season",
     )
+
+
+def _loads(season: Season) -> tuple[Chapter, ...]:
+    """Whether the winds of one load agree, where there is a load."""
+    found = season.loads
+    if found is None or found.share is None:
+        return ()
+    told = say(
+        "{jumps} jumps of {loads}: of {pairs} pairs of winds found alone, {share} agree within the 95 % error. "
+        "Near 95 % the stated errors of the winds are right; much less, and they are too small.",
+        jumps=str(found.jumps),
+        loads="one load" if found.loads == 1 else f"{found.loads} loads",
+        pairs=str(found.pairs),
+        share=Number("percent", found.share),
+    )
+    return (Chapter("loads", "Do the winds of one load agree?", (Line(told),)),)
 
 
 def method() -> Chapter:

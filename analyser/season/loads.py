@@ -1,0 +1,146 @@
+"""Whether winds that jumpers of one load found alone agree within their errors, over all loads of a logbook: a check that needs no truth."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final, NamedTuple
+
+from analyser._version import __version__
+from analyser.errors import OutputError
+from analyser.load.agreement import HEIGHTS_M, Agreement, Wind, agreement, total
+from analyser.logbook import Logbook
+
+__all__ = ["LoadsAgreement", "loads_agreement"]
+
+RUN_S: Final = 150.0  # ours: one run of an aeroplane with everybody leaving takes less
+NEAR_S: Final = 1200.0  # ours: landings of one load
+FIELD_M: Final = 6000.0
+TWIN_S: Final = 3.0  # ours: two receivers on one body land within this …
+TWIN_M: Final = 8.0  # … and this
+DEGREE_M: Final = 111_320.0
+
+
+@dataclass(frozen=True, slots=True)
+class LoadsAgreement:
+    """``loads`` with two tracks or more that tell of the wind, ``jumps`` in them, ``pairs`` of their winds and how many agree ``within`` the 95 % error."""
+
+    loads: int
+    jumps: int
+    pairs: int
+    within: int
+
+    @property
+    def share(self) -> float | None:
+        """Share that agrees; None without a pair."""
+        return Agreement(self.pairs, self.within).share
+
+
+class _Jump(NamedTuple):
+    """One jump: exit and landing [s since 1970], place, and its winds at some heights."""
+
+    exit_s: float
+    landed_s: float
+    lat: float
+    lon: float
+    winds: tuple[Wind, ...]
+
+
+def loads_agreement(book: Logbook) -> LoadsAgreement:
+    """Every pair of jumpers of every load, at some heights.
+
+    A load here is jumps that left within 150 s of the first and landed on one field. A jump that was debriefed in the wind of its
+    load says nothing of its own and is left out; of two tracks recorded on one body the second is.
+    """
+    found: list[Agreement] = []
+    loads = jumps = 0
+    for load in _loads(sorted(_jumps(book))):
+        one = agreement([jump.winds for jump in load])
+        if one.pairs:
+            loads, jumps = loads + 1, jumps + sum(bool(jump.winds) for jump in load)
+            found.append(one)
+    every = total(found)
+    return LoadsAgreement(loads, jumps, every.pairs, every.within)
+
+
+def _loads(jumps: Sequence[_Jump]) -> Iterator[list[_Jump]]:
+    load: list[_Jump] = []
+    for jump in jumps:
+        if load and (jump.exit_s - load[0].exit_s > RUN_S or _apart_m(jump, load[0]) > FIELD_M):
+            yield load
+            load = []
+        if not any(_twin(jump, other) for other in load):
+            load.append(jump)
+    if load:
+        yield load
+
+
+def _twin(a: _Jump, b: _Jump) -> bool:
+    return abs(a.landed_s - b.landed_s) < TWIN_S and _apart_m(a, b) < TWIN_M
+
+
+def _apart_m(a: _Jump, b: _Jump) -> float:
+    east = ((a.lon - b.lon + 180.0) % 360.0 - 180.0) * math.cos(math.radians(a.lat))
+    return math.hypot(east, a.lat - b.lat) * DEGREE_M
+
+
+def _jumps(book: Logbook) -> Iterator[_Jump]:
+    """The jumps that landed within twenty minutes of another one, from what was kept of their documents."""
+    rows = [
+        (moment, row["sha256"], int(row["jump"]), float(row["landing_lat"]), float(row["landing_lon"]))
+        for row in book.rows()
+        if row["kind"] == "jump"
+        and row["landing_lat"] is not None
+        and row["landing_lon"] is not None
+        and (moment := _seconds(row["landing_utc"])) is not None
+    ]
+    rows.sort()
+    known, fresh = book.kept_winds(__version__), {}
+    for k, (moment, sha256, jump, lat, lon) in enumerate(rows):
+        beside = (rows[n][0] for n in (k - 1, k + 1) if 0 <= n < len(rows))
+        if not any(abs(moment - other) <= NEAR_S for other in beside):
+            continue
+        text = known.get((sha256, jump))
+        if text is None:
+            text = fresh[sha256, jump] = json.dumps(_told(json.loads(book.document(sha256, jump) or "{}")))
+        exit_s, winds = json.loads(text)
+        if exit_s is not None:
+            yield _Jump(
+                exit_s, moment, lat, lon, tuple(Wind(h, e, n, tuple(c), t) for h, e, n, c, t in winds)
+            )
+    with suppress(OutputError):  # a logbook that may only be read is looked through anew every time
+        book.keep_winds(fresh, __version__)
+
+
+def _told(document: Mapping[str, Any]) -> tuple[float | None, list[Any]]:
+    """Exit, and the winds at the heights that are compared, of one document; no winds where they are those of a whole load."""
+    phases = {phase["phase"]: phase for phase in document.get("phases", ())}
+    left = phases.get("free fall") or phases.get("opening") or phases.get("canopy")
+    canopy = phases.get("canopy")
+    exit_s = _seconds(left["start_utc"]) if left else None
+    if canopy is None or document.get("wind_shared") is not None:
+        return exit_s, []
+    begin, end = _seconds(canopy["start_utc"]), _seconds(canopy["end_utc"])
+    top = canopy.get("start_agl_m")
+    if begin is None or end is None or not top:
+        return exit_s, []
+    winds = []
+    for row in document.get("winds", ()):
+        if row["agl_m"] in HEIGHTS_M and row["east_mps"] is not None:
+            see, snn = row["sd_east_mps"], row["sd_north_mps"]
+            both = (row["correlation"] or 0.0) * see * snn
+            when = end - (end - begin) * min(row["agl_m"] / top, 1.0)
+            winds.append([row["agl_m"], row["east_mps"], row["north_mps"], [see**2, both, snn**2], when])
+    return exit_s, winds
+
+
+def _seconds(text: Any) -> float | None:
+    """A time of a document as seconds since 1970."""
+    try:
+        return datetime.fromisoformat(text).timestamp() if isinstance(text, str) else None
+    except ValueError:
+        return None
