@@ -56,12 +56,14 @@ def update(
     progress: Progress | None = None,
 ) -> Counts:
     """Debrief what is new or changed below ``folders`` and enter it, track by track; interrupted at any moment, the
-    next run goes on from there. ``retry`` takes up failed tracks again; ``forget`` drops the jumps of tracks that are gone; with ``pages`` every jump gets a page, and tracks whose
+    next run goes on from there. ``retry`` takes up failed tracks again, and compares every entry with its document; ``forget`` drops the jumps of tracks that are gone; with ``pages`` every jump gets a page, and tracks whose
     pages are not there are debriefed again; ``progress`` is told (done, tracks in all).
 
     Raises SettingsError, UnreadableError (a folder), OutputError (the logbook); a bad track is entered as a failure.
     """
     plans.check(folders)
+    if retry:
+        logbook.compare()
     logbook.begin()
     run = _Run(
         logbook,

@@ -130,7 +130,7 @@ def check(folders: Sequence[Path], logbook: Path | None) -> None:
     if found.wrong:
         raise InputError(
             f"{len(found.wrong)} entries are wrong",
-            "the next season sets them aside and makes them again",
+            "season with --retry sets them aside and makes them again",
             str(book),
         )
     changed = f", {len(found.changed)} changed since (the next season looks at them)" if found.changed else ""

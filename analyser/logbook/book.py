@@ -66,6 +66,11 @@ class Logbook:
         self._db.execute("CREATE TEMP TABLE seen (path TEXT PRIMARY KEY, sha256 TEXT) WITHOUT ROWID")
         self._db.execute("CREATE INDEX temp.seen_content ON seen (sha256)")
 
+    def compare(self) -> None:
+        """Compare every row with its document and make again those that differ; ``mended`` grows by a line for each."""
+        with translated(self.path):
+            self.mended += mend(self._db, documents=True, values=True)
+
     def __enter__(self) -> Logbook:
         return self
 

@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from analyser.errors import OutputError, UnreadableError
 from analyser.logbook.keys import key_path
-from analyser.logbook.mend import find_damage, row_of
+from analyser.logbook.mend import find_damage
 from analyser.logbook.open import check_kind, look_at, translated
 from analyser.logbook.scan import content_hash
 
@@ -53,16 +53,8 @@ def _wrong(db: sqlite3.Connection) -> Iterator[str]:
     if found != ["ok"]:
         yield from (f"database: {line}" for line in found)
         return
-    damages = find_damage(db)
-    for sha256, jump, what in damages:
+    for sha256, jump, what in find_damage(db, values=True):
         yield f"content {sha256[:12]}, jump {jump}: {what}"
-    named = {(sha256, jump) for sha256, jump, _ in damages}
-    for row in db.execute("SELECT * FROM jump ORDER BY sha256, jump").fetchall():
-        key = (str(row["sha256"]), int(row["jump"])) if isinstance(row["jump"], int) else ("", 0)
-        if key not in named and row_of(db, *key) != {
-            k: v for k, v in dict(row).items() if k not in ("sha256", "jump")
-        }:
-            yield f"content {key[0][:12]}, jump {key[1]}: a row unlike its document"
 
 
 def _changed(db: sqlite3.Connection, book: Path) -> Iterator[str]:

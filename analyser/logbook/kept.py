@@ -14,7 +14,10 @@ def create_figures(db: sqlite3.Connection) -> None:
     )
     db.execute("DELETE FROM figures")
     for event, rows in (("INSERT", ("NEW",)), ("UPDATE", ("OLD", "NEW")), ("DELETE", ("OLD",))):
-        gone = "; ".join(f"DELETE FROM figures WHERE jumper = json_quote({row}.jumper)" for row in rows)
+        # a name that was damaged into bytes is no JSON, and must not keep its row from being mended
+        gone = "; ".join(
+            f"DELETE FROM figures WHERE jumper = json_quote(CAST({row}.jumper AS TEXT))" for row in rows
+        )
         db.execute(
             f"CREATE TRIGGER IF NOT EXISTS figures_{event.lower()} AFTER {event} ON jump BEGIN {gone}; END"
         )

@@ -45,8 +45,12 @@ class Damage(NamedTuple):
     what: str
 
 
-def find_damage(db: sqlite3.Connection, *, documents: bool = True) -> list[Damage]:
-    """Rows and documents that can not be as they were written; ``documents`` False looks at the rows alone."""
+def find_damage(db: sqlite3.Connection, *, documents: bool = True, values: bool = False) -> list[Damage]:
+    """Rows and documents that can not be as they were written.
+
+    ``documents`` False looks at the rows alone; ``values`` also compares every number of every row with its document, which takes a
+    millisecond a jump.
+    """
     found = [
         Damage(str(row[0]), _whole(row[1]), "a damaged row")
         for row in db.execute(f"SELECT sha256, jump FROM jump WHERE NOT coalesce({_ROW_IS_SOUND}, 0)")
@@ -55,6 +59,8 @@ def find_damage(db: sqlite3.Connection, *, documents: bool = True) -> list[Damag
         query = "SELECT sha256, jump FROM document WHERE typeof(json) <> 'text' OR NOT json_valid(json)"
         broken = [Damage(str(row[0]), _whole(row[1]), "a broken document") for row in db.execute(query)]
         found += broken or [damage for damage in _other_kinds(db) if damage[:2] not in {f[:2] for f in found}]
+    if values:
+        found += _other_values(db, {damage[:2] for damage in found})
     known = {damage.sha256 for damage in found}
     query = f"SELECT sha256 FROM content WHERE NOT coalesce({_SETTLED}, 0)"
     found += [Damage(str(r[0]), 0, "a damaged entry") for r in db.execute(query) if str(r[0]) not in known]
@@ -69,17 +75,27 @@ def _other_kinds(db: sqlite3.Connection) -> list[Damage]:
     return [Damage(str(row[0]), _whole(row[1]), "a row unlike its document") for row in db.execute(query)]
 
 
+def _other_values(db: sqlite3.Connection, known: set[tuple[str, int]]) -> list[Damage]:
+    found = []
+    for row in db.execute("SELECT * FROM jump ORDER BY sha256, jump").fetchall():
+        key = str(row["sha256"]), _whole(row["jump"])
+        own = {name: value for name, value in dict(row).items() if name not in ("sha256", "jump")}
+        if key not in known and row_of(db, *key) != own:
+            found.append(Damage(*key, "a row unlike its document"))
+    return found
+
+
 def _whole(jump: object) -> int:
     return jump if isinstance(jump, int) else 0
 
 
-def mend(db: sqlite3.Connection, *, documents: bool) -> list[str]:
+def mend(db: sqlite3.Connection, *, documents: bool, values: bool = False) -> list[str]:
     """Set damaged entries aside; a row is made again from its document where that is whole, else its file is debriefed again.
 
     Returns a line for each, inside a transaction of its own. Nothing is written where nothing is wrong.
     """
     lost = db.execute(f"SELECT count(*) FROM track WHERE NOT coalesce({_PLACED}, 0)").fetchone()[0]
-    damages = find_damage(db, documents=documents)
+    damages = find_damage(db, documents=documents, values=values)
     if not damages and not lost:
         return []
     db.execute("BEGIN IMMEDIATE")

@@ -88,8 +88,26 @@ def check_kind(db: sqlite3.Connection, path: Path) -> None:
 
 
 def _check_whole(db: sqlite3.Connection, path: Path) -> None:
-    if os.path.getsize(path) <= CHECKED_BYTES and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
-        raise _damaged(path)
+    """Raise OutputError where the file is damaged; indexes that are not those of their rows are made again."""
+    if os.path.getsize(path) > CHECKED_BYTES or _complaints(db) == []:
+        return
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        if not all(" index " in line for line in _complaints(db)):
+            raise _damaged(path)
+        db.execute("REINDEX")
+        if _complaints(db):
+            raise _damaged(path)
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def _complaints(db: sqlite3.Connection) -> list[str]:
+    found = [str(row[0]) for row in db.execute("PRAGMA integrity_check(20)")]
+    return [] if found == ["ok"] else found
 
 
 def _write_ahead(db: sqlite3.Connection) -> None:
@@ -124,6 +142,8 @@ def translated(path: Path) -> Iterator[None]:
     """Turn every error of the database into an OutputError about ``path``."""
     try:
         yield
+    except UnicodeDecodeError:  # SQLite tells of a damaged schema in its own damaged words
+        raise _damaged(path) from None
     except sqlite3.Error as error:
         text = str(error).lower()
         if "full" in text or "disk i/o" in text:

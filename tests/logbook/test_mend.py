@@ -95,6 +95,46 @@ def test_check_finds_what_no_type_shows(folder: Path) -> None:
         check_logbook(folder / "none.sqlite")
 
 
+def test_retry_makes_again_what_no_type_shows(folder: Path) -> None:
+    before = dump(folder / "logbook.sqlite")
+    change(folder / "logbook.sqlite", "UPDATE jump SET along_m = along_m + 1.0 WHERE rowid = :n")
+    assert not any("document" in line for line in run(folder).warnings), (
+        "a plain run does not read every number"
+    )
+    counts = run(folder, retry=True)
+    assert sum("had a row unlike its document" in line for line in counts.warnings) == 1
+    assert dump(folder / "logbook.sqlite") == before
+    assert check_logbook(folder / "logbook.sqlite").wrong == ()
+
+
+def test_an_index_that_is_not_that_of_its_rows_is_made_again(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    with closing(sqlite3.connect(book, isolation_level=None)) as db:
+        db.execute("PRAGMA writable_schema = 1")
+        (sql,) = db.execute("SELECT sql FROM sqlite_master WHERE name = 'jump_order'").fetchone()
+        db.execute("UPDATE sqlite_master SET sql = ? WHERE name = 'jump_order'", (sql + " WHERE jump > 1",))
+    with closing(sqlite3.connect(book)) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] != "ok"
+    assert run(folder).debriefed == 0
+    assert check_logbook(book).wrong == ()
+    assert dump(book) == before
+
+
+def test_a_schema_whose_words_are_no_text_is_a_damaged_logbook(folder: Path) -> None:
+    """SQLite's own message about it is no UTF-8, which Python's module can not even raise."""
+    book = folder / "logbook.sqlite"
+    data = book.read_bytes()
+    at = data.index(b"CREATE TABLE jump")
+    book.write_bytes(data[: at + 7] + b"T\xdcBLE\x86" + data[at + 13 :])
+    before = book.read_bytes()
+    for work in (lambda: run(folder), lambda: check_logbook(book)):
+        with pytest.raises(OutputError, match="is damaged") as caught:
+            work()
+        assert "\n" not in str(caught.value)
+    assert book.read_bytes() == before
+
+
 def test_tracks_that_are_gone_stay_until_they_are_to_be_forgotten(folder: Path) -> None:
     (folder / "may" / "1.gpx").unlink()
     assert run(folder).missing == 1
