@@ -19,6 +19,7 @@ from analyser.report.story.blocks import (
     say,
     speed,
 )
+from analyser.sentences import Number
 
 __all__ = ["told_and_found"]
 
@@ -50,7 +51,11 @@ def told_and_found(debrief: Debrief) -> tuple[Block, ...]:
 
 def _about(source: dict[str, Any], label: str) -> Sentence:
     """When it holds, its gusts and range of directions."""
-    text, values = ["{label}: {when}"], {"label": label, "when": plain(source["when"]) or "no time"}
+    text = ["{label}: {when}"]
+    values: dict[str, Number | float | str | None] = {
+        "label": label,
+        "when": plain(source["when"]) or "no time",
+    }
     between = source["from_range_deg"]
     if between is not None:
         text.append("varying between {low} and {high}")
