@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 import threading
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from console_blocks import run
 from desk_made import ROOT, TARGET, TRACK, Client, opened_desk, sha_of
 
 from analyser.batch.run import run_season
@@ -282,6 +284,20 @@ def test_the_logbook_is_that_of_the_season(desk: Client) -> None:
     result = run_season([desk.desk.folder.path], logbook=desk.desk.folder.logbook, jobs=1)
     assert (result.counts.debriefed, result.counts.failed) == (0, 0)
     assert result.counts.unchanged == result.counts.tracks
+
+
+def test_exports_are_byte_for_byte_those_of_a_season_alone(desk: Client, tmp_path: Path) -> None:
+    """The desk's tracks, plans and words in another folder that no desk ever saw."""
+    kept: Path = desk.desk.folder.path
+    desk.drop(DAY.read_bytes(), "day.gpx")
+    other = tmp_path / "alone"
+    shutil.copytree(kept, other, ignore=shutil.ignore_patterns(".*", "logbook.sqlite*"))
+    assert len(list(other.glob("*.gpx"))) >= 2
+    for folder, name in ((kept, "desk"), (other, "alone")):
+        words = " ".join(f"--{kind} {tmp_path / name}.{kind}" for kind in ("csv", "json"))
+        run(f"crabline season {folder} --jobs 1 {words}")
+    for kind in ("csv", "json"):
+        assert (tmp_path / f"desk.{kind}").read_bytes() == (tmp_path / f"alone.{kind}").read_bytes()
 
 
 def test_the_mark_is_of_this_jump_alone(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ DOCUMENTS: Final = {
     "recording": "How to record a good track",
     "quality-notes": "Remarks on a recording",
     "season": "A season",
+    "load": "One load",
     "faq": "Questions and answers",
     "limits": "What no track can tell",
     "nomenclature": "Words",
