@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.phases.air import AirDraws, draw_air
 from analyser.phases.thresholds import PHASES
-from analyser.phases.uncounted import Stretch, stretches_that_do_not_count
+from analyser.phases.uncounted import Stretch, sinks_fast, stretches_that_do_not_count
 from analyser.track import Track
 
 __all__ = ["Settled", "find_settled", "release_chances"]
@@ -64,7 +64,9 @@ def find_settled(track: Track, start: int, stop: int) -> Settled:
     sd = float(np.sqrt(chances @ (after - mean) ** 2 + PHASES.recovers_sd_s**2))
     settled = min(float(t[0]) + mean, float(t[-1]))
     index = start + min(int(np.searchsorted(t, settled - 1e-9)), t.size - 1)
-    stretches = stretches_that_do_not_count(t, h, sink, _share(t, h, v, air), settled)
+    fast, share = sinks_fast(t, sink, settled), np.full(t.shape, np.nan)
+    share[fast] = _share(h[fast], v[:, fast], air)
+    stretches = stretches_that_do_not_count(t, h, sink, share, settled)
     counts = t >= min(settled + sd, float(t[-1]) - 1.0) - 1e-9
     for s in stretches:
         counts &= ~((t >= s.start_s) & (t < s.end_s))
@@ -143,6 +145,6 @@ def _later(share: Vector, use: Vector) -> Vector:
     return found
 
 
-def _share(t: Vector, h: Vector, v: Vector, air: AirDraws) -> Vector:
-    """Share of the airspeed at every fix (n,), the middle one of the draws."""
+def _share(h: Vector, v: Vector, air: AirDraws) -> Vector:
+    """Share of the airspeed at fixes (n,), the middle one of the draws."""
     return np.asarray(np.median(air.shares(h, v), axis=0))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from analyser.phases.signals import runs
 from analyser.phases.thresholds import PHASES
 
-__all__ = ["Stretch", "stretches_that_do_not_count"]
+__all__ = ["Stretch", "sinks_fast", "stretches_that_do_not_count"]
 
 Vector = NDArray[np.float64]
 Reason = Literal["collapse or stall", "flare"]
@@ -24,10 +24,17 @@ class Stretch(NamedTuple):
     reason: Reason
 
 
+def sinks_fast(t: Vector, sink: Vector, settled_s: float) -> NDArray[np.bool_]:
+    """Which fixes after ``settled_s`` sink so fast that the canopy may have stalled: only their share of the airspeed is asked for."""
+    flown = (t >= settled_s) & np.isfinite(sink)
+    usual = float(np.median(sink[flown])) if flown.any() else 0.0
+    return np.asarray(flown & (sink > PHASES.stall_sinks * usual))
+
+
 def stretches_that_do_not_count(
     t: Vector, h: Vector, sink: Vector, share: Vector, settled_s: float
 ) -> tuple[Stretch, ...]:
-    """Of the fixes of a canopy flight (t [s], h [m], sink [m/s], share of the airspeed), those after ``settled_s`` that are no steady flight.
+    """Of the fixes of a canopy flight (t [s], h [m], sink [m/s], share of the airspeed where it sinks fast), those after ``settled_s`` that are no steady flight.
 
     Stalled or collapsed: less than half the airspeed and well over the usual sink, for two seconds or more, and three seconds around
     it. The flare: from where, close to the ground, it last sank as fast as it uses to.
@@ -36,8 +43,7 @@ def stretches_that_do_not_count(
     if int(flown.sum()) < 10:
         return ()
     usual = float(np.median(sink[flown]))
-    known = np.isfinite(share) & np.isfinite(sink)
-    stalled = flown & known & (share < PHASES.stalled) & (sink > PHASES.stall_sinks * usual)
+    stalled = sinks_fast(t, sink, settled_s) & np.isfinite(share) & (share < PHASES.stalled)
     found = [
         Stretch(
             float(t[a]) - PHASES.stall_around_s, float(t[b - 1]) + PHASES.stall_around_s, "collapse or stall"

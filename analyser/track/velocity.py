@@ -66,15 +66,18 @@ def noise_sd(t: ArrayLike, x: ArrayLike, gap_s: float = math.inf) -> float:
     t, x = np.asarray(t, dtype=np.float64), np.asarray(x, dtype=np.float64)
     if t.size < 5:
         return math.nan
-    rows = np.arange(0, t.size - 4, max(1, t.size // _SAMPLED))[:, None] + np.arange(5)
-    times = t[rows]
+    first = np.arange(0, t.size - 4, max(1, t.size // _SAMPLED))
+    times = [t[first + i] for i in range(5)]
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        scale = (times[:, -1:] - times[:, :1]) / 4.0
-        apart = (times[:, :, None] - times[:, None, :]) / scale[:, :, None] + np.eye(5)
-        weight = 1.0 / np.prod(apart, axis=2)
-        weight /= np.sqrt(np.sum(weight**2, axis=1, keepdims=True))
-        difference = np.sum(weight * x[rows], axis=1)
-    good = np.isfinite(difference) & (np.max(np.diff(times, axis=1), axis=1) <= gap_s)
+        scale, weights = (times[4] - times[0]) / 4.0, []
+        for i, one in enumerate(times):
+            apart = np.ones_like(scale)
+            for other in (*times[:i], *times[i + 1 :]):
+                apart *= (one - other) / scale
+            weights.append(1.0 / apart)
+        length = np.sqrt(sum(w * w for w in weights))
+        difference = sum((w / length * x[first + i] for i, w in enumerate(weights)), np.zeros(first.size))
+    good = np.isfinite(difference) & (np.max(np.diff(times, axis=0), axis=0) <= gap_s)
     if not np.any(good):
         return math.nan
     return float(1.4826 * np.median(np.abs(difference[good])))
