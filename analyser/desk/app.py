@@ -121,6 +121,13 @@ async def coach(request: Request) -> Response:
     return shown(coach_page(await desk.does("coach", _of_logbook(request))))
 
 
+async def talk(request: Request) -> Response:
+    name = request.query_params.get("jumper")
+    asked = _of_logbook(request)._replace(jumper=name or "")
+    text = await _desk(request).does("talk", asked) if name is not None else ""
+    return shown(dress(text, "/coach")) if text else lost()
+
+
 async def help_(request: Request) -> Response:
     page = help_page(request.path_params.get("name", ""))
     return lost() if page is None else shown(page)
@@ -183,6 +190,7 @@ def make_app(desk: Desk) -> Starlette:
         Route("/beside/{id}/{other}", beside),
         Route("/season", season),
         Route("/coach", coach),
+        Route("/talk", talk),
         Route("/plan", sheets.plan),
         Route("/help", help_),
         Route("/help/{name}", help_),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path, PurePath
 from typing import Any, Final, NamedTuple
+from urllib.parse import urlencode
 
 from analyser.desk.planning import draw
 from analyser.desk.work import AnalyserError, Logbook, Settings, debrief, debrief_job, read
@@ -40,10 +41,11 @@ class Both(NamedTuple):
 
 
 class OfLogbook(NamedTuple):
-    """A page of a whole logbook, and the display system in which it opens."""
+    """A page of a whole logbook, or of one jumper in it, and the display system in which it opens."""
 
     logbook: str
     units: str
+    jumper: str = ""
 
 
 def perform(task: Task) -> Any:
@@ -150,7 +152,24 @@ def _coach(asked: OfLogbook) -> str:
     from analyser.season.stats import summarise
 
     with Logbook(Path(asked.logbook)) as book:
-        return render_coach(summarise(book), units=asked.units, beside="/season")
+        found = summarise(book)
+        names = [jumper.name or "" for jumper in found.jumpers]
+
+        def sheet(number: int) -> str:
+            return f"/talk?{urlencode({'jumper': names[number - 1]})}"
+
+        return render_coach(found, units=asked.units, beside="/season", sheets=sheet)
+
+
+def _talk(asked: OfLogbook) -> str:
+    """The talk sheet of a jumper ("" = nobody named); "" where the logbook names nobody so."""
+    from analyser.report.page.season_pages import render_talk
+    from analyser.season.stats import summarise
+
+    with Logbook(Path(asked.logbook)) as book:
+        found = summarise(book)
+        numbers = [i for i, jumper in enumerate(found.jumpers, 1) if (jumper.name or "") == asked.jumper]
+        return render_talk(book, found, numbers[0], units=asked.units) if numbers else ""
 
 
 _TASKS: Final[dict[str, Callable[[Any], Any]]] = {
@@ -162,5 +181,6 @@ _TASKS: Final[dict[str, Callable[[Any], Any]]] = {
     "picture": _picture,
     "season": _season,
     "coach": _coach,
+    "talk": _talk,
     "plan": draw,
 }

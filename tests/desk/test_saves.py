@@ -320,3 +320,14 @@ def test_season_and_coach_lead_to_each_other(desk: Client) -> None:
     assert all(f'id="{anchor}"' in season for anchor in links)
     assert 'href="/coach"' in season
     assert f'href="{JUMP}"' in season
+
+
+def test_the_coach_leads_to_talk_sheets(desk: Client) -> None:
+    sheets = re.findall(r'href="(/talk\?jumper=[^"]*)"', desk.get("/coach").text)
+    assert sheets
+    page = desk.get(sheets[0])
+    assert page.status == 200
+    assert "Talk with " in page.text
+    assert 'href="/coach"' in page.text
+    for nobody in ("/talk", "/talk?jumper=Nobody+of+us", "/talk?jumper=%00"):
+        assert desk.get(nobody).status == 404
