@@ -33,7 +33,7 @@ from analyser.season.figures import (
 from analyser.season.jumps import Jumps, LeftOut, read_jumps
 from analyser.season.kept import as_text, from_text, made_by
 from analyser.season.loads import LoadsAgreement, loads_agreement
-from analyser.season.pooling import shrunk
+from analyser.season.pooling import pool, shrunk
 from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
 from analyser.season.tiers import ALPHA, FALSE_SHARE, judge
@@ -44,6 +44,10 @@ Part = tuple[str | None, int, Jumps, Question | None]
 
 # ours: a trim that changes this clearly is taken for another canopy, and the jumps are kept apart
 SPLIT_P: Final = 1e-4
+MIXED_MPS: Final = (
+    0.6  # ours: brake settings and weights of one canopy scatter by less; wings a size apart by more
+)
+LEAST_TRIMS: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,7 @@ class GroupSeason:
     """One canopy of one jumper. ``part`` tells pieces of an unnamed change of trim apart (1, 2 …; 0 = no change).
 
     ``shrunk``: bias along drawn towards that of all groups with a canopy of this name, (value, sd), where there are three or more.
+    ``mixed``: the trims are those of several canopies, so nothing is said of all of them together.
     """
 
     canopy: str | None
@@ -65,6 +70,7 @@ class GroupSeason:
     turn_height: TurnHeight | None
     trim: TrimFigures | None
     shrunk: tuple[float, float] | None = None
+    mixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +175,7 @@ def _jumper(logbook: Logbook, name: str | None) -> JumperSeason:
         tuple(questions_of(name, parts)),
         facts(now) if now is not None else None,
         latest(jumps),
-        trend(now) if now is not None else None,
+        trend(now) if now is not None and not is_mixed(now) else None,
     )
 
 
@@ -179,10 +185,10 @@ def questions_of(name: str | None, parts: Sequence[Part]) -> Iterator[Question]:
         label = _label(canopy, part)
         if trim_question is not None:
             yield replace(trim_question, jumper=name, canopy=canopy or _label(None, 0))
-        for question in ask(mine) if len(mine) >= LEAST else ():
+        for question in ask(mine) if len(mine) >= LEAST and not is_mixed(mine) else ():
             yield replace(question, jumper=name, canopy=label)
     ordered = sorted(parts, key=lambda p: float(p[2].t_s[0]))
-    for (c1, p1, first, _), (c2, p2, second, _) in pairwise(ordered):
+    for (c1, p1, first, _), (c2, p2, second, _) in pairwise([p for p in ordered if not is_mixed(p[2])]):
         for question in canopies_apart(first, second, (_label(c1, p1), _label(c2, p2))):
             yield replace(question, jumper=name)
 
@@ -192,7 +198,16 @@ def _label(canopy: str | None, part: int) -> str:
     return f"{name}, part {part}" if part else name
 
 
+def is_mixed(jumps: Jumps) -> bool:
+    """Whether the trims scatter between jumps, beyond their errors, more than those of one canopy do."""
+    found = pool(jumps["airspeed_mps"], jumps["airspeed_sd_mps"])
+    return found is not None and found.n >= LEAST_TRIMS and found.tau > MIXED_MPS
+
+
 def _group(canopy: str | None, part: int, jumps: Jumps) -> GroupSeason:
+    if is_mixed(jumps):
+        first, last = float(jumps.t_s[0]), float(jumps.t_s[-1])
+        return GroupSeason(canopy, part, len(jumps), first, last, None, {}, (), (), None, None, mixed=True)
     return GroupSeason(
         canopy,
         part,

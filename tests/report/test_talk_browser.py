@@ -97,6 +97,8 @@ def test_it_prints_on_two_sheets_at_most_with_room_to_write(browser: Any, folder
         assert len(heights) == 2
         assert min(heights) > 30
         assert seen.page.locator(".drawings svg").first.is_visible()
+        notes = seen.page.locator(".drawings figcaption:last-child")
+        assert re.search(r"\d+ m (long|short), \d+ m (left|right)", notes.first.inner_text())
 
 
 def test_the_coach_leads_to_the_sheet_by_keyboard(browser: Any, folder: Path) -> None:

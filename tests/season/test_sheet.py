@@ -214,3 +214,25 @@ def test_figures_come_back_as_they_were_kept() -> None:
         assert type(again.groups) is tuple
     with pytest.raises((ValueError, TypeError, LookupError)):
         from_text(JumperSeason, "[1,2]")
+
+
+def test_wings_mixed_under_one_name_are_refused() -> None:
+    rows = season(5418, 24, habits={"Ada Low": "turns final 50 ft low", "Eve Plain": "turns final 50 ft low"})
+    for i, row in enumerate(rows["Ada Low"]):
+        row["canopy"] = None
+        row["airspeed_mps"] += 2.5 * (i % 2)  # two wings by turns, so that no day parts them
+    for row in rows["Eve Plain"]:
+        row["canopy"] = None
+    book: Any = RowsBook(rows)
+    found = summarise(book)
+    mixed, one = found.jumpers
+    assert [g.mixed for g in mixed.groups] == [True]
+    assert [g.mixed for g in one.groups] == [False]
+    assert mixed.groups[0].accuracy is None
+    assert mixed.groups[0].trim is None
+    assert not {q.code for q in mixed.questions} - {"trim"}
+    assert one.claims
+    assert mixed.trend is None
+    told = text_of(make_sheet(book, found, 1))
+    assert "Name the canopy of each jump" in told
+    assert "ended" in told  # the facts of the latest jump stand

@@ -164,7 +164,7 @@ def _group(group: GroupSeason, name: str | None, private: bool) -> Json:
         "first_utc": None if private else utc(group.first_s),
         "last_utc": None if private else utc(group.last_s),
         "accuracy": _accuracy(group.accuracy),
-        "accuracy_reason": None if group.accuracy else "fewer than ten jumps with a target",
+        "accuracy_reason": _no_accuracy(group),
         "bias_along_shrunk": group.shrunk
         and {"value_m": number(group.shrunk[0]), "sd_m": number(group.shrunk[1])},
         "conditions": {
@@ -179,6 +179,12 @@ def _group(group: GroupSeason, name: str | None, private: bool) -> Json:
         "turn_height": _turn_height(group.turn_height),
         "trim": _trim(group.trim),
     }
+
+
+def _no_accuracy(group: GroupSeason) -> str | None:
+    if group.mixed:
+        return "the trims are those of several canopies"
+    return None if group.accuracy else "fewer than ten jumps with a target"
 
 
 def _level(found: Level | None) -> Json | None:

@@ -179,6 +179,10 @@ def after(words: str, claim: Question, private: bool) -> Sentence:
 
 def silence(jumper: JumperSeason) -> Sentence:
     """Why nothing is said."""
+    if any(group.mixed for group in jumper.groups):
+        return say(
+            "The trims are those of several canopies. Name the canopy of each jump in logbook.toml: wings are never put together."
+        )
     if any(group.accuracy for group in jumper.groups):
         return say("No habit is clear enough to tell from chance.")
     return say(
