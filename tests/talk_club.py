@@ -44,12 +44,23 @@ class RowsBook:
         return sorted(self.all)
 
     def rows(self, jumper: str | None = None, *, one_jumper: bool = False) -> Iterator[dict[str, Any]]:
-        return iter(self.all[str(jumper)])
+        if one_jumper:
+            return iter(self.all[str(jumper)])
+        return (row for mine in self.all.values() for row in mine)
 
     def figures(self, jumper: str | None, made_by: str) -> str | None:
         return None
 
     def keep(self, figures: dict[str | None, str], made_by: str) -> None:
+        pass
+
+    def document(self, sha256: str, jump: int) -> str:
+        return "{}"
+
+    def kept_winds(self, made_by: str) -> dict[tuple[str, int], str]:
+        return {}
+
+    def keep_winds(self, winds: dict[tuple[str, int], str], made_by: str) -> None:
         pass
 
     def failures(self) -> Iterator[Any]:
