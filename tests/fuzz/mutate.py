@@ -1,8 +1,8 @@
 """Mutation fuzzer of the readers: `python tests/fuzz/mutate.py --seconds 60 --seed 1 [--keep FOLDER]`.
 
 Takes the sample tracks, the open files beside the repository and generated files, spoils them at random, reads each and
-builds its track. Only AnalyserError may escape, each case has ten seconds and the process one gigabyte. What breaks a rule is written
-to FOLDER (default: a temporary one), and the exit code is 1.
+builds its track. Only AnalyserError may escape, each case has ten seconds of CPU and the process one gigabyte. What breaks a rule is
+written to FOLDER (default: a temporary one), and the exit code is 1. SIGTERM ends a run early with its figures.
 """
 
 from __future__ import annotations
@@ -184,13 +184,15 @@ def run(seconds: float, seed: int, keep: Path, whole: bool, only: str = "") -> t
     """Fuzz for so many CPU seconds; counts by outcome and the slowest case."""
     r, counts, slowest = random.Random(seed), Counter(), 0.0
     files = [data for data in corpus() if only in ("", kind(data))]
-    signal.signal(signal.SIGALRM, late)
+    signal.signal(signal.SIGPROF, late)
+    signal.signal(signal.SIGTERM, lambda *_: ended.append(True))
+    ended: list[bool] = []
     path, started = keep / f"case-{seed}", time.process_time()
-    while time.process_time() - started < seconds:
+    while time.process_time() - started < seconds and not ended:
         data = spoil(r, files)
         path.write_bytes(data)
         begun = time.process_time()
-        signal.alarm(CASE_S + 5)
+        signal.setitimer(signal.ITIMER_PROF, CASE_S + 5)
         try:
             counts[outcome(path, whole)] += 1
         except Exception as error:
@@ -198,7 +200,7 @@ def run(seconds: float, seed: int, keep: Path, whole: bool, only: str = "") -> t
             (keep / f"broken-{seed}-{sum(counts.values())}").write_bytes(data)
             traceback.print_exc(limit=-3)
         finally:
-            signal.alarm(0)
+            signal.setitimer(signal.ITIMER_PROF, 0)
         slowest = max(slowest, time.process_time() - begun)
     path.unlink()
     return counts, slowest
