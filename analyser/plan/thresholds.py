@@ -23,7 +23,7 @@ class PlanThresholds:
     given_sd: float = number(0.05, "1", "error of a typed speed that was given none, as a share of it")
     area_step_m: float = number(4.0, "m", "the path is held against keep-out areas at every so many metres")
     draws: int = number(400, "1", "flights in drawn winds, for the errors of a plan")
-    seed: int = number(2026, "1", "of these draws: same input, same bytes")
+    seed: int = number(2026, "1", "of the draws of a plan: same input, same bytes")
     student_lb_ft2: float = number(0.8, "lb/ft²", "wing loading of a student canopy", MEMORY)
     coefficient: float = number(0.6, "1", "of the total air force in full flight", MEMORY)
     glide: float = number(2.6, "1", "in full flight", MEMORY)

@@ -10,6 +10,8 @@ from analyser.report.story.blocks import Chapter, Line, Sentence, Story
 from analyser.report.story.foot import made_by
 from analyser.report.story.jump import cautions
 from analyser.report.story.season import (
+    GAVE_NOTHING,
+    KICKER,
     failures,
     jumper_chapter,
     jumper_jumps,
@@ -24,7 +26,6 @@ __all__ = ["tell_field", "tell_jumper", "tell_jumps"]
 
 Links = tuple[tuple[str, str], ...]
 """Name and address of other pages."""
-KICKER = "Landings of many jumps, read on the ground"
 
 
 def tell_field(
@@ -47,7 +48,7 @@ def tell_field(
         facts=season_facts(season, run, private),
         chapters=(
             Chapter("overview", "What stands out", (*lines, overview(season, private, numbers, link))),
-            Chapter("failures", "Tracks that gave nothing", failures(season, private)),
+            Chapter("failures", GAVE_NOTHING, failures(season, private)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),

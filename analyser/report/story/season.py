@@ -57,6 +57,9 @@ __all__ = [
     "watched",
 ]
 
+KICKER: Final = "Landings of many jumps, read on the ground"
+GAVE_NOTHING: Final = "Tracks that gave nothing"
+
 MOST_JUMPERS: Final = 12  # pictures of more make a page nobody opens
 MOST_FAILURES: Final = 50
 WITNESS: Final = (
@@ -114,14 +117,14 @@ def tell_season(
     chapters[MOST_JUMPERS:] = [replace(chapter, pictures=()) for chapter in chapters[MOST_JUMPERS:]]
     return Story(
         title="Season",
-        kicker="Landings of many jumps, read on the ground",
+        kicker=KICKER,
         heading="Season",
         facts=season_facts(season, run, private),
         chapters=(
             Chapter("overview", "What stands out", (overview(season, private),)),
             *chapters,
             *_loads(season),
-            Chapter("failures", "Tracks that gave nothing", failures(season, private)),
+            Chapter("failures", GAVE_NOTHING, failures(season, private)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
