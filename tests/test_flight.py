@@ -227,3 +227,22 @@ def test_turning_the_world_turns_the_flight(turn: float, speed: float, from_deg:
 def test_a_trim_must_make_sense() -> None:
     with pytest.raises(ValueError, match="airspeed and sink above 0"):
         Trim(10.0, 0.0)
+
+
+def test_repeated_air_is_the_first_version_each_time() -> None:
+    """East, north and both speeds apart."""
+    heights = np.array([0.0, 500.0])
+    air = Air(
+        PLAIN,
+        heights,
+        np.array([[1.0, 2.0], [9.0, 9.0]]),
+        np.array([[3.0, 4.0], [8.0, 8.0]]),
+        np.array([10.0, 0.0]),
+        np.array([5.0, 0.0]),
+    )
+    again = air.repeat(3)
+    assert len(again) == 3
+    for made, first in ((again.east, [1.0, 2.0]), (again.north, [3.0, 4.0])):
+        np.testing.assert_array_equal(made, [first] * 3)
+    np.testing.assert_array_equal(again.airspeed, [10.0] * 3)
+    np.testing.assert_array_equal(again.sink, [5.0] * 3)

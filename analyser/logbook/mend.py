@@ -120,6 +120,8 @@ def _mended(db: sqlite3.Connection, damage: Damage) -> str:
     again = row_of(db, sha256, jump)
     if again is not None:
         store_row(db, sha256, jump, again)
+    query = f"SELECT 1 FROM jump WHERE sha256 = ? AND jump = ? AND {_ROW_IS_SOUND}"
+    if again is not None and db.execute(query, (sha256, jump)).fetchone() is not None:
         return f"{_name(db, sha256)}: had {what} in the logbook; made again from its document"
     for table in ("jump", "document", "content"):
         db.execute(f"DELETE FROM {table} WHERE sha256 = ?", (sha256,))

@@ -284,6 +284,18 @@ def test_the_hand_of_the_plan() -> None:
     assert "hand_against_plan" not in codes(x)
 
 
+def test_the_hand_that_the_site_has_for_a_direction() -> None:
+    """Flown left: a caution where the site has right hand there, nothing where it has left or speaks of another direction."""
+    x = inputs_for(fly_case(CALM))
+    assert x.flown.hand == "left"
+    toward = x.flown.landing_deg
+    for hand, aside, said in (("right", 20.0, True), ("left", 0.0, False), ("right", 90.0, False)):
+        rows = (LandingDirection((toward + aside) % 360.0, hand),)
+        site = replace(x.settings.site, directions=rows)
+        found = codes(replace(x, settings=replace(x.settings, site=site)))
+        assert ("hand_against_rule" in found) is said, (hand, aside)
+
+
 def area_at(east: float, north: float, half: float, below: float) -> KeepOut:
     e, n = (
         np.array([east - half, east + half, east + half, east - half]),

@@ -95,6 +95,20 @@ def test_check_finds_what_no_type_shows(folder: Path) -> None:
         check_logbook(folder / "none.sqlite")
 
 
+def test_a_document_that_is_json_but_damaged_makes_no_row(folder: Path) -> None:
+    """One byte of the landing time wrong in the document and in the row: only the file itself can make them again."""
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    with closing(sqlite3.connect(book)) as db, db:
+        for table, column in (("document", "json"), ("jump", "landing_utc")):
+            query = f"UPDATE {table} SET {column} = replace({column}, '2031-06', '203U-06') WHERE rowid = 4"
+            assert db.execute(query).rowcount == 1
+    counts = run(folder)
+    assert counts.debriefed == 1
+    assert any("made again from its file" in line for line in counts.warnings)
+    assert dump(book) == before
+
+
 def test_retry_makes_again_what_no_type_shows(folder: Path) -> None:
     before = dump(folder / "logbook.sqlite")
     change(folder / "logbook.sqlite", "UPDATE jump SET along_m = along_m + 1.0 WHERE rowid = :n")
