@@ -148,7 +148,8 @@ def child(mutation: Mutation, tests: list[str]) -> int:
 
     sys.meta_path.insert(0, Finder(mutation))
     os.chdir(ROOT)
-    silent = os.open(os.devnull, os.O_WRONLY)
+    silent = os.open(os.devnull, os.O_RDWR)
+    os.dup2(silent, 0)
     os.dup2(silent, 1)
     os.dup2(silent, 2)
     resource.setrlimit(resource.RLIMIT_CPU, (int(LIMIT_S), int(LIMIT_S) + 5))
@@ -207,13 +208,14 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--least", type=float, default=92.0, help="of a hundred")
     parser.add_argument("--only", default="", help="only mutations whose name holds this")
+    parser.add_argument("--from", dest="begin", type=int, default=0, help="leave out so many of the sample")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--again", type=Path, help="only those that lived in this output of a run before")
     parser.add_argument("--list", action="store_true")
     given = parser.parse_args()
     reasons, known = may_live(), read()
     chosen = drawn(all_mutations(ROOT), given.sample, given.seed)
-    chosen = [m for m in chosen if given.only in m.name]
+    chosen = [m for m in chosen[given.begin :] if given.only in m.name]
     if given.again:
         before = given.again.read_text(encoding="utf-8").splitlines()
         lived = {row[9:].partition("  # ")[0] for row in before if row[:7].strip() in ("LIVES", "UNTRIED")}
