@@ -30,6 +30,23 @@ def test_density_ratio_against_iso_2533(height: int, sigma: float) -> None:
     assert float(atmosphere.density_ratio(height)) == pytest.approx(sigma, rel=2e-6)
 
 
+@pytest.mark.parametrize("elevation", [0.0, 800.0, 2000.0])
+@pytest.mark.parametrize(("celsius", "qnh"), [(30.0, 1013.25), (-10.0, 1040.0), (25.0, 985.0)])
+def test_density_of_a_day_against_a_reference_library(elevation: float, celsius: float, qnh: float) -> None:
+    """p/(R T) with the pressure of the standard atmosphere (ambiance) at the height whose pressure has this QNH: the altimeter's definition."""
+    # QNH: the standard pressure scaled so that the altimeter set to it shows the elevation (ICAO Doc 7488)
+    level = Atmosphere(0.0)
+    sea, gravity, gas, lapse = float(level.pressure[0]), 9.80665, 287.05287, 0.0065
+    n = gas * lapse / gravity
+    shift = (
+        (1.0 - (qnh * 100.0 / sea) ** n) * 288.15 / lapse
+    )  # height at which the standard atmosphere has the QNH
+    there = Atmosphere(elevation + shift)
+    density = float(there.pressure[0]) / (gas * (celsius + 273.15))
+    wanted = density / float(Atmosphere(elevation).density[0])
+    assert atmosphere.density_factor(celsius, qnh, elevation) == pytest.approx(wanted, rel=1e-3)
+
+
 def test_density_ratio_against_a_reference_library() -> None:
     heights = np.arange(0.0, 4500.0, 250.0)
     ours = atmosphere.density_ratio(heights)

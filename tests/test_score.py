@@ -191,10 +191,10 @@ def test_the_place_is_the_mean_of_the_second_about_the_touchdown() -> None:
     track = replace(
         track,
         t_s=20.0 + at,
-        east_m=np.array([900.0, 1, 2, 3, 4, 5, 900]),
-        north_m=np.array([-900.0, 10, 20, 30, 40, 50, -900]),
+        east_m=np.array([900.0, 1, 2, 3, 4, 10, 900]),
+        north_m=np.array([-900.0, 10, 20, 30, 40, 100, -900]),
     )
-    assert _place(track, 20.0) == pytest.approx((3.0, 30.0))
+    assert _place(track, 20.0) == pytest.approx((4.0, 40.0))
     sparse = replace(track, t_s=20.0 + 10.0 * at)
     assert _place(sparse, 21.25) == pytest.approx((3.5, 35.0))
 

@@ -15,10 +15,10 @@ from analyser.legs import find_legs
 from analyser.legs.begins import Begins, Piece, other_begins, out_of_holding, sd_of_begin
 from analyser.legs.heading import AirHeading
 from analyser.legs.naming import Naming, name_legs
-from analyser.legs.scores import FINAL, FIRST, NAMES, OUTSIDE, Landing, StraightLeg, chain
+from analyser.legs.scores import FINAL, FIRST, NAMES, OUTSIDE, Landing, StraightLeg, chain, height_density
 from analyser.legs.segments import find_stretches
 from analyser.legs.turns import Heights, TurnFound
-from analyser.pattern import Pattern, Turn
+from analyser.pattern import LegName, Pattern, Turn
 from analyser.phases import find_phases
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump
@@ -261,3 +261,14 @@ def test_the_scale_of_a_barometer_counts_with_the_height() -> None:
     at = float(SINKING.t[0])
     added = math.sqrt(barometer.sd(at, 0.0, 60.0) ** 2 - SINKING.sd(at, 0.0, 60.0) ** 2)
     assert added == pytest.approx(0.036 * SINKING.at(at), rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["crosswind", "downwind", "base", "final"])
+def test_the_density_of_turn_heights_is_one(name: LegName) -> None:
+    """Over log height it adds up to one, and falls off to both sides of its middle."""
+    logs = np.linspace(math.log(0.5), math.log(50_000.0), 40_001)
+    density = np.array([height_density(float(h), name) for h in np.exp(logs)])
+    assert float(np.sum(density) * (logs[1] - logs[0])) == pytest.approx(1.0, abs=2e-3)
+    top = int(np.argmax(density))
+    assert np.all(np.diff(density[:top]) >= 0.0)
+    assert np.all(np.diff(density[top:]) <= 0.0)

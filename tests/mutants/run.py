@@ -93,13 +93,7 @@ def nearest_tests(mutation: Mutation, known: Known) -> tuple[list[str], bool]:
     mine = [t for _, t in tests if t.startswith(own) and (ROOT / t.partition("::")[0]).is_file()]
     if not mine:
         return telling_tests(mutation)[:MOST] or list(own), False
-    files = {t.partition("::")[0] for t in mine}
-    new = [
-        t
-        for part in own
-        for t, *_ in written_tests(part)
-        if t.partition("::")[0] in files and t not in seen()
-    ]
+    new = [t for t in telling_tests(mutation) if t not in seen()][:MOST]
     return [*mine[: 2 * MOST], *new], True
 
 
