@@ -78,7 +78,7 @@ def _wind(x: Debrief, values: Values) -> Words:
         "wind_difference_mps": difference,
         "wind_difference_sd_mps": sd,
     }
-    if not clearly(difference, sd, 0.0, x.settings.method.certainty.value):
+    if difference <= sd:
         return (
             "wind_misread",
             "The wind along the pattern differed from the plan's at some heights more than at others.",

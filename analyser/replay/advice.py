@@ -43,6 +43,7 @@ __all__ = [
 ]
 
 Kind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes", "other side", "nothing"]
+LEAST_REST_M = 40.0  # ours: the size of a habit; good pilots' smaller errors add up to about half of it
 STRONG = (
     "The wind came to {share:percent} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
     "answer is to stay on the ground."
@@ -170,7 +171,21 @@ def weigh(
         )
         for row, part in parts
     )
+    choices += _rest(rows, parts, landing)
     return Weighed(chosen(choices, earlier), choices)
+
+
+def _rest(
+    rows: Sequence[BudgetRow], parts: Sequence[tuple[BudgetRow, Part]], landing: Landing
+) -> tuple[Choice, ...]:
+    """What no part that stands out explains, where it is too large to be left out: with it in place a change may gain nothing."""
+    named = [part for _, part in parts]
+    along = (landing.along_m or 0.0) - sum(p.along_m for p in named)
+    across = (landing.across_m or 0.0) - sum(p.across_m for p in named)
+    if not named or math.hypot(along, across) < LEAST_REST_M:
+        return ()
+    sd = tuple(round(max(getattr(r, f"{axis}_sd_m") for r in rows), 1) for axis in ("along", "across"))
+    return (Choice(Habit("rest", "place", (round(along, 1), round(across, 1)), (sd[0], sd[1])), None),)
 
 
 def chosen(choices: Sequence[Choice], earlier: Earlier = NO_JUMPS) -> tuple[Advice, ...]:

@@ -88,7 +88,7 @@ def test_the_other_side_where_its_entry_is_nearer_and_the_site_allows() -> None:
 
 
 def test_brakes_on_final() -> None:
-    case = fly_case(CALM, entry_error=(0.0, 60.0))
+    case = replace(fly_case(CALM, entry_error=(0.0, 60.0)), landing=landing_at(0.0, -60.0, 0.0))
     plain = {r.cause: r for r in advice_rows(case)}
     speed = replace(plain["entry"].parts[0], part="speed")
     rows = (replace(plain["final leg"], along_m=-60.0, parts=(replace(speed, along_m=-60.0, across_m=0.0),)),)

@@ -11,6 +11,8 @@ from fake_debrief import bare_debrief, fake_debrief, no_jump
 from rich.console import Console
 
 from analyser.debrief import Debrief
+from analyser.jump import Finding
+from analyser.replay import BudgetRow
 from analyser.report.page.pages import render_page
 from analyser.report.story.brief import OTHER_AXIS_DEG, brief
 from analyser.report.story.jump import tell_jump
@@ -114,3 +116,47 @@ def test_the_page_links_its_chapters_and_keeps_the_lines_back_while_it_asks(jump
     for chapter in tell_jump(jump).chapters:
         assert f'href="#{chapter.anchor}"' in page
         assert f'id="{chapter.anchor}"' in page
+
+
+def cause(along: float, across: float, sd: float = 4.0) -> Finding:
+    said = {"signed_along_m": along, "signed_across_m": across, "along_sd_m": sd, "across_sd_m": sd}
+    return Finding("base_turn_high", "note", "A cause.", said, metres=math.hypot(along, across))
+
+
+@pytest.mark.parametrize(
+    ("metres", "named"),
+    [
+        ((40.0, 20.0), True),
+        ((45.0, -5.0), True),
+        ((0.0, 90.0), False),  # without it the landing would lie farther off
+        ((-60.0, 0.0), False),
+        ((5.0, 0.0), False),
+    ],
+)
+def test_the_main_reason_is_a_cause_that_leads_to_where_the_landing_was(
+    jump: Debrief, metres: tuple[float, float], named: bool
+) -> None:
+    told = lines(replace(jump, findings=(cause(*metres),), budget=jump.budget[:1]))["Why"]
+    assert (told == "A cause.") is named
+    if not named:
+        assert told == "No single cause explains the miss: several partly cancelled each other."
+
+
+def test_a_row_beyond_its_error_is_the_reason_where_no_part_of_it_is(jump: Debrief) -> None:
+    row = BudgetRow("downwind leg", 45.0, 3.0, 9.0, 12.0)
+    told = lines(replace(jump, findings=(), budget=(row,)))["Why"]
+    assert told == "The downwind leg brought 45 ± 9 m long. What did it there is too uncertain to say."
+    vague = replace(row, along_sd_m=30.0)
+    assert (
+        lines(replace(jump, findings=(), budget=(vague,)))["Why"]
+        == "No single cause is larger than its error."
+    )
+
+
+def test_a_pattern_flown_straight_in_is_the_reason(jump: Debrief) -> None:
+    assert jump.flown is not None
+    final = jump.flown.gate("final")
+    straight = replace(jump.flown, kind="straight in", gates=(final,))
+    told = lines(replace(jump, flown=straight, findings=(), budget=jump.budget[:1]))["Why"]
+    assert told.startswith("You flew straight in from ")
+    assert told.endswith(" and base.")

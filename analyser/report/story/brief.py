@@ -5,8 +5,10 @@ from __future__ import annotations
 from analyser.angles import signed_difference_deg
 from analyser.debrief import Debrief
 from analyser.findings import Finding
+from analyser.jump import Values
 from analyser.pattern import to_landing_frame
-from analyser.report.story.blocks import Sentence, bearing, distance, say, sentence
+from analyser.replay import BudgetRow
+from analyser.report.story.blocks import Sentence, bearing, distance, height, say, sentence
 from analyser.sentences import Number
 
 __all__ = ["LONG_SHORT", "NO_CHANGE", "NO_MISS", "RIGHT_LEFT", "advised", "brief", "causes", "found", "where"]
@@ -16,6 +18,7 @@ RIGHT_LEFT = ("right", "left")
 OTHER_AXIS_DEG = 10.0  # ours: from here on "along" has to say along what
 NO_MISS = "there is no plan and target to count from"
 NO_CHANGE = "nothing in the track asks for a change"
+EXPLAINS, MOST = 0.15, 0.5  # ours: shares of the miss, on its own line
 POOR = "The recording is poor. Some results are missing and the others have large errors."
 
 
@@ -77,12 +80,81 @@ def causes(debrief: Debrief) -> list[Finding]:
 
 
 def _why(debrief: Debrief) -> Sentence:
-    if debrief.main_cause is not None:
-        return found(debrief.main_cause)
+    named = causes(debrief)
+    main = next((cause for cause in named if _explains(debrief, cause)), None)
+    if main is not None:
+        return found(main)
     if debrief.budget:
-        return say("No single cause is larger than its error.")
+        several = "No single cause explains the miss: several partly cancelled each other."
+        nothing = say(several if named else "No single cause is larger than its error.")
+        return _not_flown(debrief) or _on_a_leg(debrief) or nothing
     reason = debrief.reasons.get("budget") or debrief.reasons.get("legs") or debrief.reasons.get("target")
     return sentence(reason or NO_MISS)
+
+
+def _explains(debrief: Debrief, cause: Finding) -> bool:
+    """Whether a cause leads to where the landing was: without it that would have been nearer, by a good share of the miss."""
+    spot, said = debrief.landing, cause.evidence
+    if spot is None or spot.along_m is None or spot.across_m is None or "signed_along_m" not in said:
+        return True
+    along, across = (_sure(debrief, said, axis) for axis in ("along", "across"))
+    shared = along * spot.along_m + across * spot.across_m
+    nearer = 2.0 * shared > along**2 + across**2
+    return nearer and shared >= EXPLAINS * (spot.along_m**2 + spot.across_m**2)
+
+
+def _sure(debrief: Debrief, said: Values, axis: str) -> float:
+    """The metres of a cause on an axis, none where they lie within their error."""
+    metres, sd = float(said[f"signed_{axis}_m"] or 0.0), float(said[f"{axis}_sd_m"] or 0.0)
+    return metres if abs(metres) > debrief.settings.method.certainty.value * sd else 0.0
+
+
+def _not_flown(debrief: Debrief) -> Sentence | None:
+    """A pattern flown straight in, where the plan has turns before the final."""
+    flown, planned = debrief.flown, debrief.planned
+    final = flown.gate("final") if flown else None
+    if flown is None or planned is None or final is None or flown.kind != "straight in":
+        return None
+    missing = [g.name for g in planned.gates if flown.gate(g.name) is None]
+    if not missing:
+        return None
+    onto = " and ".join([", ".join(missing[:-1]), missing[-1]] if missing[1:] else missing)
+    text = "You flew straight in from {agl}, without the planned turns onto {onto}."
+    return say(text, agl=height(final.agl_m, final.agl_sd_m), onto=onto)
+
+
+def _on_a_leg(debrief: Debrief) -> Sentence | None:
+    """The row that explains most of the miss beyond its error, where no part of it does."""
+    rows = [(_shared(debrief, row), row) for row in debrief.budget if row.cause != "wind"]
+    spot = debrief.landing
+    if not rows or spot is None or spot.offset_m is None:
+        return None
+    shared, row = max(rows, key=lambda pair: pair[0])
+    if shared < MOST * spot.offset_m**2:
+        return None
+    sure = debrief.settings.method.certainty.value
+    along = distance(row.along_m, row.along_sd_m, sides=LONG_SHORT)
+    across = distance(row.across_m, row.across_sd_m, sides=RIGHT_LEFT)
+    known = [
+        axis
+        for axis, metres, sd in (
+            ("{along}", row.along_m, row.along_sd_m),
+            ("{across}", row.across_m, row.across_sd_m),
+        )
+        if abs(metres) > sure * sd
+    ]
+    text = f"The {{row}} brought {' and '.join(known)}. What did it there is too uncertain to say."
+    return say(text, row=row.cause, along=along, across=across)
+
+
+def _shared(debrief: Debrief, row: BudgetRow) -> float:
+    """How far a row leads to the landing, times the miss [m²]; its metres within their error left out."""
+    spot, sure = debrief.landing, debrief.settings.method.certainty.value
+    if spot is None or spot.along_m is None or spot.across_m is None:
+        return 0.0
+    along = row.along_m if abs(row.along_m) > sure * row.along_sd_m else 0.0
+    across = row.across_m if abs(row.across_m) > sure * row.across_sd_m else 0.0
+    return along * spot.along_m + across * spot.across_m
 
 
 def _next(debrief: Debrief) -> Sentence:

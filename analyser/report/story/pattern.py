@@ -29,6 +29,7 @@ from analyser.sentences import Number
 
 __all__ = ["gates", "metres"]
 
+SAID_ON_TOP = frozenset({"landed_long", "landed_short", "off_wind_line"})
 SHOWN_M = 0.5
 FAR_SHORT = ("far", "short")
 
@@ -36,7 +37,11 @@ FAR_SHORT = ("far", "short")
 def metres(debrief: Debrief) -> tuple[Block, ...]:
     """At most three causes in words, then the table that adds up, then smaller things."""
     named = causes(debrief)
-    rest = tuple(found(f) for f in debrief.findings if f.level == "note" and f not in named)
+    rest = tuple(
+        found(f)
+        for f in debrief.findings
+        if f.level == "note" and f not in named and f.code not in SAID_ON_TOP
+    )
     return lines_of(
         Points(tuple(map(found, named)), ranked=True) if named else None,
         *_budget(debrief),
@@ -45,7 +50,7 @@ def metres(debrief: Debrief) -> tuple[Block, ...]:
 
 
 def _budget(debrief: Debrief) -> tuple[Block, ...]:
-    rows, reasons = debrief.budget, debrief.reasons
+    rows, reasons, spot = debrief.budget, debrief.reasons, debrief.landing
     if not rows:
         return (missing(reasons.get("budget") or reasons.get("target") or NO_MISS),)
     table = Table(
@@ -54,15 +59,15 @@ def _budget(debrief: Debrief) -> tuple[Block, ...]:
         tuple(
             (
                 r.cause,
-                distance(r.along_m, r.along_sd_m, sides=LONG_SHORT),
-                distance(r.across_m, r.across_sd_m, sides=RIGHT_LEFT),
+                distance(None if r.reason else r.along_m, r.along_sd_m, sides=LONG_SHORT),
+                distance(None if r.reason else r.across_m, r.across_sd_m, sides=RIGHT_LEFT),
             )
             for r in rows
         ),
         total=(
             "landing",
-            distance(sum(r.along_m for r in rows), sides=LONG_SHORT),
-            distance(sum(r.across_m for r in rows), sides=RIGHT_LEFT),
+            distance(spot.along_m if spot else None, spot.along_sd_m if spot else None, sides=LONG_SHORT),
+            distance(spot.across_m if spot else None, spot.across_sd_m if spot else None, sides=RIGHT_LEFT),
         ),
         bars=tuple(r.along_m for r in rows),
     )
@@ -165,8 +170,8 @@ def _into_wind(turn: float | None, sd: float | None) -> list[Sentence]:
     if turn is None:
         return []
     if abs(turn) < max(1.0, sd or 0.0):
-        within = angle(None if sd is None else max(sd, 1.0))
-        return [say("Final into the wind, within {within}." if sd else "Final into the wind.", within=within)]
+        within = Number("angle", abs(turn), sd)
+        return [say("The final pointed into the wind, within {within} of it.", within=within)]
     off = Number("angle", turn, sd, sides=RIGHT_LEFT)
     return [say("Final {off} of straight into the wind.", off=off)]
 
