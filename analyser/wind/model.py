@@ -32,13 +32,13 @@ from analyser.wind.response import (
 )
 from analyser.wind.samples import Samples
 from analyser.wind.stay import Stay
-from analyser.wind.turning import G, diving, in_turn, turn_rate
+from analyser.wind.turning import ECHOES, G, diving, echoes, in_turn, turn_rate
 
 __all__ = ["CANOPY", "G", "Model", "Point", "build_model", "linearise"]
 
 Vector = NDArray[np.float64]
 
-CANOPY = 6
+CANOPY = 6 + ECHOES
 SINKING_MPS = 1.0
 SWING_S = 15.0
 FULL_PERCENT = 60.0
@@ -126,6 +126,7 @@ def build_model(
             priors.dive_sd,
         ]
     )
+    mean, sd = np.append(mean, np.zeros(ECHOES)), np.append(sd, priors.echo_sd)
     if not sinking:
         mean[1], sd[1] = priors.energy, priors.energy_sd
     filters = tuple(_brakes(samples.part(p), priors) for p in parts) if sinking else ()
@@ -159,19 +160,20 @@ def linearise(model: Model, theta: Vector) -> Point:
         x = x * (1.0 - in_turn(s.t_s, rate, speed))
     if not model.brakes:
         x = -G / v * height_swing(s.t_s, s.agl_m)
-    dive = np.zeros_like(speed)
+    dive, echo = np.zeros_like(speed), np.zeros((speed.size, ECHOES))
     if model.brakes:
+        echo = echoes(s, rate)
         dive = diving(s, (v, max(reference, SINKING_MPS)), s.sink_mps / model.rho, rate, speed)
     lifted = responded(s.t_s, faster, model.priors)
     bent = -0.5 * np.minimum(rate * rate, 1.0)
-    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent, v * dive])
+    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent, v * dive, v * echo])
     chord = np.sinc(rate * s.dt_s / (2 * np.pi)) * np.sinc(rate * s.blur_s / (2 * np.pi))
     chord = np.maximum(chord, 0.5)
     shape *= (chord * model.rho)[:, None]
     known = np.zeros_like(speed)
     if model.known is not None:
         shape[:, :4] = 0.0
-        shape[:, 5] = 0.0
+        shape[:, 5:] = 0.0
         known = chord * model.known
     residual = speed - known - shape @ theta[2 * k :]
     jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from analyser.wind.samples import Samples
 
-__all__ = ["diving", "in_turn", "turn_rate"]
+__all__ = ["ECHOES", "diving", "echoes", "in_turn", "turn_rate"]
 
 Vector = NDArray[np.float64]
 
@@ -15,6 +15,10 @@ G = 9.80665
 # Ours: a bank of tan = 0.35 (19°) counts in full, less in proportion to its square; it matters for so long before and after.
 FULL_TAN, NEAR_S = 0.35, 3.5
 DIVE_BEFORE_S, DIVE_FADES_S = 3.0, 15.0
+# Ours: seconds after a turn rate of FAST, between which it counts alike; the toggle goes down before the canopy turns.
+ECHO_EDGES_S = (-2.0, 0.0, 1.5, 3.0, 5.0, 8.0, 12.0, 17.0)
+ECHOES = len(ECHO_EDGES_S) - 1
+FAST, FASTEST = 0.5, 1.5
 
 
 def turn_rate(samples: Samples, heading: Vector) -> Vector:
@@ -67,6 +71,17 @@ def diving(samples: Samples, trim: tuple[float, float], sink: Vector, rate: Vect
     total = total0 * np.cbrt(np.maximum(freed / level, 0.2))
     flat = np.sqrt(np.maximum(total**2 - np.minimum(sink, 0.9 * total) ** 2, (0.3 * v) ** 2))
     return np.asarray(_after_turns(t, _banked(rate, speed)) * np.clip(flat / v - 1.0, -0.5, 0.8))
+
+
+def echoes(samples: Samples, rate: Vector) -> Vector:
+    """Mean turn rate, as a share of FAST, in each span of seconds before every sample (n, ECHOES): what toggles do to the airspeed.
+
+    Turns of one flight are much alike: the same pilot, the same canopy.
+    """
+    edge = np.append(samples.t_s - 0.5 * samples.dt_s, samples.t_s[-1] + 0.5 * samples.dt_s[-1])
+    turned = np.concatenate([[0.0], np.cumsum(np.minimum(np.abs(rate) / FAST, FASTEST) * np.diff(edge))])
+    back = np.stack([np.interp(samples.t_s - lag, edge, turned) for lag in ECHO_EDGES_S], axis=1)
+    return np.asarray((back[:, :-1] - back[:, 1:]) / np.diff(ECHO_EDGES_S))
 
 
 def _fading(t: Vector, x: Vector, seconds: float) -> Vector:
