@@ -100,6 +100,9 @@ def fit_wind(
         raise EstimateError("too few headings: the wind that fits leaves no airspeed to fly with")
     if best.turns.covariance is not None:
         full = hold(full, best.turns)
+    if airspeed is None:
+        scales = average(thin, best.state).scales
+        thin, full = replace(thin, scales=scales), replace(full, scales=scales)
     full, state = _in_brakes(full, thin, descend(full, best.state, rounds=3))
     found = average(full, state)
     check = held_out(full, State(found.theta, state.covariance), found)

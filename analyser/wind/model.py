@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from analyser.atmosphere import true_airspeed_factor
 from analyser.errors import EstimateError
 from analyser.wind.basis import hat_functions
-from analyser.wind.covariance import blocks, node_noise
+from analyser.wind.covariance import Scales, blocks, node_noise
 from analyser.wind.priors import Priors
 from analyser.wind.response import (
     Brakes,
@@ -42,6 +42,7 @@ CANOPY = 6 + ECHOES
 SINKING_MPS = 1.0
 SWING_S = 15.0
 FULL_PERCENT = 60.0
+LEVEL, FEWEST_STRAIGHT = 0.3, 20
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,6 +72,7 @@ class Model:
     priors: Priors
     frozen: Frozen | None = None
     stays: tuple[Stay, ...] = ()
+    scales: Scales | None = None
 
     @property
     def size(self) -> int:
@@ -126,7 +128,7 @@ def build_model(
             priors.dive_sd,
         ]
     )
-    mean, sd = np.append(mean, np.zeros(ECHOES)), np.append(sd, priors.echo_sd)
+    mean, sd = np.append(mean, np.zeros(ECHOES)), np.concatenate([sd, priors.echo_sd, priors.sink_echo_sd])
     if not sinking:
         mean[1], sd[1] = priors.energy, priors.energy_sd
     filters = tuple(_brakes(samples.part(p), priors) for p in parts) if sinking else ()
@@ -151,22 +153,24 @@ def linearise(model: Model, theta: Vector) -> Point:
     rate = turn_rate(s, heading)
     v = max(float(theta[2 * k]), 2.0)
     faster, corrected = _turning(model, speed, rate, v)
-    reference = full_flight(_rolling(corrected), FULL_PERCENT)[0]
+    near = in_turn(s.t_s, rate, speed)
+    reference = _reference(corrected, near)
     dev = np.clip(corrected - reference, -5.0, 5.0)
     x, missed = np.zeros_like(speed), np.ones_like(speed)
     for brakes, part in zip(model.brakes, model.parts):
         x[part], missed[part] = off_or_on(brakes.gain @ dev[part], brakes, model.priors)
     if model.brakes:
-        x = x * (1.0 - in_turn(s.t_s, rate, speed))
+        x = x * (1.0 - near)
     if not model.brakes:
         x = -G / v * height_swing(s.t_s, s.agl_m)
     dive, echo = np.zeros_like(speed), np.zeros((speed.size, ECHOES))
     if model.brakes:
-        echo = echoes(s, rate)
+        echo = echoes(s, rate, s.sink_mps / model.rho - reference)
+        echo[:, :7] *= v
         dive = diving(s, (v, max(reference, SINKING_MPS)), s.sink_mps / model.rho, rate, speed)
     lifted = responded(s.t_s, faster, model.priors)
     bent = -0.5 * np.minimum(rate * rate, 1.0)
-    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent, v * dive, v * echo])
+    shape = np.column_stack([np.ones_like(x), x, v * lifted, v * (faster - lifted), v * bent, v * dive, echo])
     chord = np.sinc(rate * s.dt_s / (2 * np.pi)) * np.sinc(rate * s.blur_s / (2 * np.pi))
     chord = np.maximum(chord, 0.5)
     shape *= (chord * model.rho)[:, None]
@@ -178,6 +182,15 @@ def linearise(model: Model, theta: Vector) -> Point:
     residual = speed - known - shape @ theta[2 * k :]
     jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])
     return Point(residual, speed, jacobian, heading, chord, corrected, reference, x, missed)
+
+
+def _reference(sink: Vector, near: Vector) -> float:
+    """The sink of full flight out of that at every sample (n,), of straight flight where there is enough: turns and what follows them leave too much."""
+    smooth = _rolling(sink)
+    straight = np.maximum(near, np.concatenate([np.zeros(4), near[:-4]])) < LEVEL
+    if False and int(np.count_nonzero(straight)) >= FEWEST_STRAIGHT:
+        smooth = smooth[straight]
+    return full_flight(smooth, FULL_PERCENT)[0]
 
 
 def _held(

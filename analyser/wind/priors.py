@@ -45,6 +45,7 @@ class Priors:
     dive: float = 0.5
     dive_sd: float = 0.5
     echo_sd: tuple[float, ...] = (0.1, 0.15, 0.1, 0.1, 0.08, 0.06, 0.04)
+    sink_echo_sd: tuple[float, ...] = (0.15,) * 8
     blur: float = 0.18
     blur_sd: float = 0.35
     chord_share: float = 0.3

@@ -192,10 +192,11 @@ def scale_grid(model: Model, theta: Vector) -> list[Scales]:
     elif model.loose:
         wanders = tuple((share * v, seconds) for share, seconds in p.loose_wanders)
     turns = p.turn_errors if model.brakes else (0.0,)
-    usual = Scales(*p.gusts[0], *wanders[0], turns[0])
+    usual = model.scales or Scales(*p.gusts[0], *wanders[0], turns[0])
     grid = [usual._replace(gustiness=g, length=length) for g, length in p.gusts]
-    grid += [usual._replace(wander=size, wander_s=seconds) for size, seconds in wanders[1:]]
-    return grid + [usual._replace(turn=turn) for turn in turns[1:]]
+    grid += [usual._replace(wander=size, wander_s=seconds) for size, seconds in wanders]
+    grid += [usual._replace(turn=turn) for turn in turns]
+    return [usual, *(scales for scales in grid if scales != usual)]
 
 
 def outlier_variance(residual: Vector) -> Vector:

@@ -15,9 +15,10 @@ G = 9.80665
 # Ours: a bank of tan = 0.35 (19°) counts in full, less in proportion to its square; it matters for so long before and after.
 FULL_TAN, NEAR_S = 0.35, 3.5
 DIVE_BEFORE_S, DIVE_FADES_S = 3.0, 15.0
-# Ours: seconds after a turn rate of FAST, between which it counts alike; the toggle goes down before the canopy turns.
-ECHO_EDGES_S = (-2.0, 0.0, 1.5, 3.0, 5.0, 8.0, 12.0, 17.0)
-ECHOES = len(ECHO_EDGES_S) - 1
+# Ours: seconds before a sample between which turn rate and sink count alike; the toggle goes down before the canopy turns.
+TURN_EDGES_S = (-2.0, 0.0, 1.5, 3.0, 5.0, 8.0, 12.0, 17.0)
+SINK_EDGES_S = (-5.0, -3.0, -1.5, 0.0, 1.5, 3.0, 5.0, 8.0, 12.0)
+ECHOES = len(TURN_EDGES_S) + len(SINK_EDGES_S) - 2
 FAST, FASTEST = 0.5, 1.5
 
 
@@ -73,15 +74,21 @@ def diving(samples: Samples, trim: tuple[float, float], sink: Vector, rate: Vect
     return np.asarray(_after_turns(t, _banked(rate, speed)) * np.clip(flat / v - 1.0, -0.5, 0.8))
 
 
-def echoes(samples: Samples, rate: Vector) -> Vector:
-    """Mean turn rate, as a share of FAST, in each span of seconds before every sample (n, ECHOES): what toggles do to the airspeed.
+def echoes(samples: Samples, rate: Vector, sink: Vector) -> Vector:
+    """What came before each sample, by how long before (n, ECHOES): turn rate as a share of FAST, then ``sink`` (n,) off its reference.
 
-    Turns of one flight are much alike: the same pilot, the same canopy.
+    What toggles do to the airspeed, and how height given away comes back as speed, is much alike in all turns of a flight: one pilot, one canopy.
     """
+    turned = _spans(samples, np.minimum(np.abs(rate) / FAST, FASTEST), TURN_EDGES_S)
+    return np.hstack([turned, _spans(samples, np.clip(sink, -4.0, 8.0), SINK_EDGES_S)])
+
+
+def _spans(samples: Samples, x: Vector, edges_s: tuple[float, ...]) -> Vector:
+    """Mean of x (n,) over each span of seconds before every sample."""
     edge = np.append(samples.t_s - 0.5 * samples.dt_s, samples.t_s[-1] + 0.5 * samples.dt_s[-1])
-    turned = np.concatenate([[0.0], np.cumsum(np.minimum(np.abs(rate) / FAST, FASTEST) * np.diff(edge))])
-    back = np.stack([np.interp(samples.t_s - lag, edge, turned) for lag in ECHO_EDGES_S], axis=1)
-    return np.asarray((back[:, :-1] - back[:, 1:]) / np.diff(ECHO_EDGES_S))
+    total = np.concatenate([[0.0], np.cumsum(x * np.diff(edge))])
+    back = np.stack([np.interp(samples.t_s - lag, edge, total) for lag in edges_s], axis=1)
+    return np.asarray((back[:, :-1] - back[:, 1:]) / np.diff(edges_s))
 
 
 def _fading(t: Vector, x: Vector, seconds: float) -> Vector:
