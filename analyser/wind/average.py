@@ -37,7 +37,7 @@ class _Choice:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Averaged:
-    """Mean (2k + 6,) and covariance of all parameters; mean gustiness, wander [m/s] and shear scale [m/s]; ``scales`` and ``shear`` of the likeliest choice."""
+    """Mean (2k + CANOPY,) and covariance of all parameters; mean gustiness, wander [m/s] and shear scale [m/s]; ``scales`` and ``shear`` of the likeliest choice."""
 
     theta: Vector
     covariance: Vector

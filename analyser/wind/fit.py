@@ -38,8 +38,8 @@ SLOWEST_MPS = 1.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """Knots [m], ``wind`` (2, k) there and ``covariance`` (2k, 2k) of (east…, north…); ``canopy`` (V, b, s, d, q, p) with its covariance;
-    ``wind_canopy`` (2k, 6) the covariance of the two.
+    """Knots [m], ``wind`` (2, k) there and ``covariance`` (2k, 2k) of (east…, north…); ``canopy`` (V, b, s, d, q, p, c…) with its covariance;
+    ``wind_canopy`` (2k, CANOPY) the covariance of the two.
 
     ``point`` the model at the estimate; ``gustiness``, ``wander`` [m/s], ``wiggle`` [m/s] as the evidence weighs them.
     ``check`` what every ten seconds say of the others, by which the covariances are widened; ``stays`` found in brakes.

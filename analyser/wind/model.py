@@ -1,12 +1,13 @@
 """The model of a flight and its linearisation.
 
-|g_i − w(h_i)| = κ_i ρ_i (V (1 + s F_i + d (f_i − F_i) − q ω_i²/2 + p D_i) + b x_i + Σ o_j a_ij) + e_i
+|g_i − w(h_i)| = κ_i ρ_i (V (1 + s F_i + d (f_i − F_i) − q ω_i²/2 + p D_i) + b x_i + Σ c_k E_ik + Σ o_j a_ij) + e_i
 
 g ground velocity, w wind, ρ = 1/√(density ratio), V trim airspeed at sea-level density; f what a steady turn of rate ω adds to
-the airspeed, F the same after the canopy's response, D the dive that a turn ends in (:func:`analyser.wind.turning.diving`), o_j what
-the stays in brakes take (:mod:`analyser.wind.stays`), x the sink's departure from its reference as the airspeed has answered
-it (brakes), κ the shortening of the chord over a step, e the errors of :mod:`analyser.wind.covariance`. The parameters are the
-wind at the knots, then V, b, s, d, q, p.
+the airspeed, F the same after the canopy's response, D the dive that a turn ends in (:func:`analyser.wind.turning.diving`), E turn
+rate and sink of the seconds before (:func:`analyser.wind.turning.echoes`), o_j what the stays in brakes take
+(:mod:`analyser.wind.stays`), x the sink's departure from its reference as the airspeed has answered it (brakes), κ the shortening of
+the chord over a step, e the errors of :mod:`analyser.wind.covariance`. The parameters are the wind at the knots, then V, b, s, d, q,
+p, and the c_k: how sink and turns of the seconds before show in the airspeed is learned on each flight.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ from analyser.wind.response import (
 )
 from analyser.wind.samples import Samples
 from analyser.wind.stay import Stay
-from analyser.wind.turning import ECHOES, G, diving, echoes, in_turn, turn_rate
+from analyser.wind.turning import ECHOES, TURN_ECHOES, G, diving, echoes, in_turn, turn_rate
 
 __all__ = ["CANOPY", "G", "Model", "Point", "build_model", "linearise"]
 
@@ -42,7 +43,6 @@ CANOPY = 6 + ECHOES
 SINKING_MPS = 1.0
 SWING_S = 15.0
 FULL_PERCENT = 60.0
-LEVEL, FEWEST_STRAIGHT = 0.3, 20
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +58,7 @@ class Frozen:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Model:
-    """What stays the same over the iterations; ``known`` (n,) the true airspeed where an instrument measured it."""
+    """What stays the same over the iterations; ``known`` (n,) the true airspeed where an instrument measured it; ``scales`` of the errors to descend with, where they are known."""
 
     samples: Samples
     rho: Vector
@@ -87,7 +87,7 @@ class Model:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
-    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + 6), unit air heading (2, n), shortening of the chord (n,),
+    """The model at one set of parameters: residual (n,), airspeed (n,), Jacobian (n, 2k + CANOPY), unit air heading (2, n), shortening of the chord (n,),
     ``corrected_sink`` (n,) at sea level and load 1, its ``reference``, the brakes' effect x (n,), and the factor ``missed`` (n,) on the filter's standard deviation of it."""
 
     residual: Vector
@@ -154,7 +154,7 @@ def linearise(model: Model, theta: Vector) -> Point:
     v = max(float(theta[2 * k]), 2.0)
     faster, corrected = _turning(model, speed, rate, v)
     near = in_turn(s.t_s, rate, speed)
-    reference = _reference(corrected, near)
+    reference = full_flight(_rolling(corrected), FULL_PERCENT)[0]
     dev = np.clip(corrected - reference, -5.0, 5.0)
     x, missed = np.zeros_like(speed), np.ones_like(speed)
     for brakes, part in zip(model.brakes, model.parts):
@@ -166,7 +166,7 @@ def linearise(model: Model, theta: Vector) -> Point:
     dive, echo = np.zeros_like(speed), np.zeros((speed.size, ECHOES))
     if model.brakes:
         echo = echoes(s, rate, s.sink_mps / model.rho - reference)
-        echo[:, :7] *= v
+        echo[:, :TURN_ECHOES] *= v
         dive = diving(s, (v, max(reference, SINKING_MPS)), s.sink_mps / model.rho, rate, speed)
     lifted = responded(s.t_s, faster, model.priors)
     bent = -0.5 * np.minimum(rate * rate, 1.0)
@@ -182,15 +182,6 @@ def linearise(model: Model, theta: Vector) -> Point:
     residual = speed - known - shape @ theta[2 * k :]
     jacobian = np.hstack([-heading[0][:, None] * model.hats, -heading[1][:, None] * model.hats, -shape])
     return Point(residual, speed, jacobian, heading, chord, corrected, reference, x, missed)
-
-
-def _reference(sink: Vector, near: Vector) -> float:
-    """The sink of full flight out of that at every sample (n,), of straight flight where there is enough: turns and what follows them leave too much."""
-    smooth = _rolling(sink)
-    straight = np.maximum(near, np.concatenate([np.zeros(4), near[:-4]])) < LEVEL
-    if False and int(np.count_nonzero(straight)) >= FEWEST_STRAIGHT:
-        smooth = smooth[straight]
-    return full_flight(smooth, FULL_PERCENT)[0]
 
 
 def _held(

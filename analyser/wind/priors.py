@@ -39,13 +39,13 @@ class Priors:
     energy_sd: float = 0.3
     brake_slope: float = 2.1
     brake_slope_sd: float = 0.6
-    load: float = 0.5
+    load: float = 0.3
     load_sd: float = 1.0
     surge_sd: float = 0.6
     dive: float = 0.5
     dive_sd: float = 0.5
-    echo_sd: tuple[float, ...] = (0.1, 0.15, 0.1, 0.1, 0.08, 0.06, 0.04)
-    sink_echo_sd: tuple[float, ...] = (0.15,) * 8
+    echo_sd: tuple[float, ...] = (0.12, 0.2, 0.15, 0.12, 0.1, 0.08, 0.05)
+    sink_echo_sd: tuple[float, ...] = (0.12, 0.12, 0.2, 0.2, 0.2, 0.15, 0.1, 0.1)
     blur: float = 0.18
     blur_sd: float = 0.35
     chord_share: float = 0.3
@@ -173,6 +173,14 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
     "dive_sd": (
         "1",
         "ours",
+    ),
+    "echo_sd": (
+        "1",
+        "ours: share of the trim airspeed that a turn of 0.5 rad/s takes or gives by how long ago it was; learned on each flight",
+    ),
+    "sink_echo_sd": (
+        "1",
+        "ours: airspeed per sink by how long ago it was; the height of a second or two comes back as speed, learned on each flight",
     ),
     "turn_errors": (
         "m/s",

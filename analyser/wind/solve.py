@@ -27,7 +27,7 @@ LOW_M, MIDDLE_M = 30.0, 300.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class State:
-    """Parameters (2k + 6,), covariance (2k, 2k) of the wind among them, log determinant of the covariance of all."""
+    """Parameters (2k + CANOPY,), covariance (2k, 2k) of the wind among them, log determinant of the covariance of all."""
 
     theta: Vector
     covariance: Vector | None = None

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from analyser.wind.samples import Samples
 
-__all__ = ["ECHOES", "diving", "echoes", "in_turn", "turn_rate"]
+__all__ = ["ECHOES", "TURN_ECHOES", "diving", "echoes", "in_turn", "turn_rate"]
 
 Vector = NDArray[np.float64]
 
@@ -18,7 +18,8 @@ DIVE_BEFORE_S, DIVE_FADES_S = 3.0, 15.0
 # Ours: seconds before a sample between which turn rate and sink count alike; the toggle goes down before the canopy turns.
 TURN_EDGES_S = (-2.0, 0.0, 1.5, 3.0, 5.0, 8.0, 12.0, 17.0)
 SINK_EDGES_S = (-5.0, -3.0, -1.5, 0.0, 1.5, 3.0, 5.0, 8.0, 12.0)
-ECHOES = len(TURN_EDGES_S) + len(SINK_EDGES_S) - 2
+TURN_ECHOES = len(TURN_EDGES_S) - 1
+ECHOES = TURN_ECHOES + len(SINK_EDGES_S) - 1
 FAST, FASTEST = 0.5, 1.5
 
 
