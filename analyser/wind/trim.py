@@ -19,7 +19,7 @@ __all__ = ["CanopyEstimate", "canopy_estimate"]
 Vector = NDArray[np.float64]
 
 # Ours: what is left over of the trim sink [1 sigma], with enough straight flight and without, and of the airspeed.
-STRAIGHT_SHARE, HABIT_SHARE, AIRSPEED_SHARE = 0.03, 0.08, 0.03
+STRAIGHT_SHARE, HABIT_SHARE, AIRSPEED_SHARE = 0.045, 0.08, 0.03
 # Ours: density of a day about the standard atmosphere's 4 % [1 sigma], so speeds differ by half of that.
 DENSITY_SHARE = 0.02
 # Ours: level wings, from 5 s after a turn (most of the dive that ends it is over) until 2 s before the next.
