@@ -39,7 +39,7 @@ class Priors:
     energy_sd: float = 0.3
     brake_slope: float = 2.1
     brake_slope_sd: float = 0.6
-    load: float = 0.3
+    load: float = 0.5
     load_sd: float = 1.0
     surge_sd: float = 0.6
     dive: float = 0.5
