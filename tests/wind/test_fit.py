@@ -19,7 +19,7 @@ from analyser.wind.response import brake_filter, full_flight, lagged_sink, off_o
 from analyser.wind.samples import Samples, from_positions, height_noise, position_noise
 from analyser.wind.solve import State, descend
 from analyser.wind.straight import heading_spread, spread_of
-from analyser.wind.turning import ECHOES
+from analyser.wind.turning import ECHOES, TURN_ECHOES
 
 P = Priors()
 
@@ -274,7 +274,15 @@ def test_jacobian_against_differences() -> None:
     model = model_of(samples)
     k = model.size
     rng = np.random.default_rng(4)
-    theta = np.concatenate([np.full(k, 2.0), np.full(k, -1.0), [9.0, 2.0, 1.0, 0.1, 0.1, 0.5], np.full(ECHOES, 0.05)])
+    theta = np.concatenate(
+        [
+            np.full(k, 2.0),
+            np.full(k, -1.0),
+            [9.0, 2.0, 1.0, 0.1, 0.1, 0.5],
+            np.zeros(TURN_ECHOES),
+            np.full(ECHOES - TURN_ECHOES, 0.05),
+        ]
+    )
     theta[: 2 * k] += 0.1 * rng.standard_normal(2 * k)
     point = linearise(model, theta)
     for i in (3, k + 4, 2 * k, 2 * k + 1, 2 * k + 4, theta.size - 1):
