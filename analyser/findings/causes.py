@@ -8,15 +8,13 @@ from collections.abc import Iterator
 from analyser.findings.legs import turn_height
 from analyser.findings.model import Finding, Values, clearly
 from analyser.findings.parts import part_words
+from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief
 from analyser.replay import BudgetRow
 from analyser.replay.parts import Part
 from analyser.replay.standing import standing
 
 __all__ = ["cause_rules"]
-
-LEAST_SHARE = 0.12  # ours: of the miss; three causes of less leave most of it unsaid
-MINOR_AXIS = 0.2  # ours: an axis with a smaller share of the other one's metres is not worth its words
 
 
 def cause_rules(x: Debrief) -> Iterator[Finding]:
@@ -34,7 +32,7 @@ def _worth_it(x: Debrief, part: Part) -> bool:
     spot, radius = x.landing, x.settings.method.on_target.value
     if spot is None or spot.offset_m is None:
         return True
-    least = LEAST_SHARE * spot.offset_m if spot.offset_m > radius else 2.0 * radius
+    least = FINDINGS.least_share * spot.offset_m if spot.offset_m > radius else 2.0 * radius
     return math.hypot(part.along_m, part.across_m) > least
 
 
@@ -59,9 +57,9 @@ def _cost(x: Debrief, part: Part) -> str:
     """What the part cost, naming only the axes that lie beyond their error."""
     sure, along, across = x.settings.method.certainty.value, abs(part.along_m), abs(part.across_m)
     axes = []
-    if clearly(along, part.along_sd_m, 0.0, sure) and along >= MINOR_AXIS * across:
+    if clearly(along, part.along_sd_m, 0.0, sure) and along >= FINDINGS.minor_axis * across:
         axes.append("{along_m:distance} " + ("long" if part.along_m > 0 else "short"))
-    if clearly(across, part.across_sd_m, 0.0, sure) and across >= MINOR_AXIS * along:
+    if clearly(across, part.across_sd_m, 0.0, sure) and across >= FINDINGS.minor_axis * along:
         axes.append("{across_m:distance} to the " + ("right" if part.across_m > 0 else "left"))
     return f"Worth {' and '.join(axes)}."
 

@@ -16,6 +16,10 @@ class FindingThresholds:
     """The numbers of :mod:`analyser.findings`."""
 
     most_causes: int = number(3, "1", "causes that are named")
+    least_share: float = number(0.12, "1", "of the miss: three causes of less leave most of it unsaid")
+    minor_axis: float = number(
+        0.2, "1", "an axis with a smaller share of the other one's metres is not worth its words"
+    )
     most_good: int = number(3, "1", "things done well that are named")
     change_sd_deg: float = number(5.0, "deg", "error of a change of heading, each end")
     surface_m: float = number(30.0, "m", "the wind of the landing is read at this height")

@@ -43,7 +43,6 @@ __all__ = [
 ]
 
 Kind = Literal["plan the wind", "turn height", "turn place", "crab", "brakes", "other side", "nothing"]
-LEAST_REST_M = 40.0  # ours: the size of a habit; good pilots' smaller errors add up to about half of it
 STRONG = (
     "The wind came to {share:percent} of the canopy's airspeed at pattern height. No gate moves that away: in such a wind the "
     "answer is to stay on the ground."
@@ -182,7 +181,7 @@ def _rest(
     named = [part for _, part in parts]
     along = (landing.along_m or 0.0) - sum(p.along_m for p in named)
     across = (landing.across_m or 0.0) - sum(p.across_m for p in named)
-    if not named or math.hypot(along, across) < LEAST_REST_M:
+    if not named or math.hypot(along, across) < REPLAY.least_rest_m:
         return ()
     sd = tuple(round(max(getattr(r, f"{axis}_sd_m") for r in rows), 1) for axis in ("along", "across"))
     return (Choice(Habit("rest", "place", (round(along, 1), round(across, 1)), (sd[0], sd[1])), None),)

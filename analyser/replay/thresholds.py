@@ -67,6 +67,9 @@ class ReplayThresholds:
     )
     most_growth: float = number(3.0, "1", "a part grows no more than by this factor in another wind")
     least_gain_m: float = number(6.0, "m", "a smaller gain is not advised")
+    least_rest_m: float = number(
+        40.0, "m", "the size of a habit; good pilots' smaller errors add up to about half of it"
+    )
     habit_draws: int = number(80, "1", "of habits")
     chance_draws: int = number(12, "1", "of chance, for each other wind")
     habit_seed: int = number(11, "1", "of these draws: same input, same bytes")

@@ -184,7 +184,7 @@ def test_nothing_but_the_input_is_opened(tmp_path: Path) -> None:
         "import sys\nfrom analyser.importers.read import read\nfrom analyser.errors import AnalyserError\nseen=[]\n"
         "def hook(event, args):\n"
         "    if event in ('open','os.listdir') or event.startswith(('socket','subprocess','os.exec','urllib')): seen.append((event, str(args[0])))\n"
-        "for path in sys.argv[1:2]:\n    read(path)\n"
+        "for path in (sys.argv[1], sys.argv[-1]):\n    read(path)\n"
         "sys.addaudithook(hook)\n"
         "for path in sys.argv[1:]:\n    try: read(path)\n    except AnalyserError: pass\n"
         "print([s for s in seen if s[1] not in sys.argv[1:] and not s[1].isdigit()])"  # digits: an open descriptor
