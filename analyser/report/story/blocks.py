@@ -188,7 +188,11 @@ def sentence(text: str) -> Sentence:
     """
     ends = "" if text.endswith((".", "!", "?")) else "."
     whole = text[:1].upper() + text[1:] + ends if text else ""
-    length = "height" if re.search("high|height|above|below|elevation|level|falls", text) else "distance"
+    length = (
+        "height"
+        if re.search(r"high|height|\blower\b|above|below|elevation|level|falls", text)
+        else "distance"
+    )
     values: dict[str, Number | float | str | None] = {}
     for i, part in enumerate(METRIC_NUMBER.split(whole)):
         found = METRIC_NUMBER.fullmatch(part)
