@@ -1,4 +1,4 @@
-"""KML 2.3: the order and content of elements that OGC 12-007 asks for, by hand (test_xml_schemas.py has the schema of 2.2), and what they say."""
+"""KML 2.3: the order and content of elements, by hand (test_xml_schemas.py has the schemas), and what they say."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from analyser.report.files.kml import ARROW_S, KML_NAMESPACE
 from analyser.report.files.maps import gpx_place
 
 K = f"{{{KML_NAMESPACE}}}"
-# OGC 12-007: the elements of a feature stand in this order, and each of a geometry in that of its own type
+# KML 2.3 asks for no order. 2.2 does, and its readers may: a feature's elements stand in this one, a geometry's in that of its own type
 ORDER = {
     "Document": ["name", "description", "Style", "Folder"],
     "Folder": ["name", "Placemark"],

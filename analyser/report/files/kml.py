@@ -1,4 +1,4 @@
-"""The jump as KML 2.3 (OGC 12-007): phases, legs, patterns, gates, areas and winds for a globe, absolute heights.
+"""The jump as KML 2.3 (OGC 12-007r2): phases, legs, patterns, gates, areas and winds for a globe, absolute heights.
 
 Heights are metres above sea level as recorded. An arrow at a height goes where the air went in ``ARROW_S`` seconds.
 """
@@ -23,7 +23,7 @@ from analyser.report.plain import plain
 
 __all__ = ["ARROW_S", "KML_NAMESPACE", "kml_text"]
 
-KML_NAMESPACE: Final = "http://www.opengis.net/kml/2.3"
+KML_NAMESPACE: Final = "http://www.opengis.net/kml/2.2"  # of KML 2.3 too: its schema keeps it, the version is an attribute
 ARROW_S: Final = 30.0
 ARROW_STEP_M: Final = 100.0
 LEG_COLOURS: Final = {
