@@ -22,7 +22,8 @@ from analyser.settings.winds import read_winds
 
 FOOT, KNOT = 0.3048, 1852 / 3600  # exact definitions
 
-# Groups with what their publishers say they mean: direction, knots, temperature.
+# Groups with what their publishers say they mean: direction, knots, temperature. The text of NWS Instruction 10-812 itself was not to be had; these
+# publishers repeat its rules, and bulletins as the service issued them stand in test_aloft_bulletins.py.
 WORKED = {
     ("3127", 3000): (310, 27, None),  # en.wikipedia.org, Winds aloft
     ("731960", 30000): (230, 119, -60),  # the same; also AC 00-45, Aviation Weather Services

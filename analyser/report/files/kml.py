@@ -23,7 +23,8 @@ from analyser.report.plain import plain
 
 __all__ = ["ARROW_S", "KML_NAMESPACE", "kml_text"]
 
-KML_NAMESPACE: Final = "http://www.opengis.net/kml/2.2"  # of KML 2.3 too: its schema keeps it, the version is an attribute
+# KML 2.3 keeps this namespace; its version is an attribute
+KML_NAMESPACE: Final = "http://www.opengis.net/kml/2.2"
 ARROW_S: Final = 30.0
 ARROW_STEP_M: Final = 100.0
 LEG_COLOURS: Final = {
