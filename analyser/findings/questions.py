@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from analyser.atmosphere import true_airspeed_factor
 from analyser.findings.model import Values
 from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief, Question
@@ -165,17 +166,18 @@ def typed_airspeed(x: Debrief) -> Question | None:
 
 
 def _seen_airspeed(x: Debrief) -> float | None:
-    """Sea-level airspeed as the radius of the circle through the ground velocities under canopy (Kåsa's fit) [m/s]; None
-    where the courses span too little of it."""
+    """Sea-level airspeed as the radius of the circle through the ground velocities under canopy, each brought to sea-level
+    density (Kåsa's fit) [m/s]; None where the courses span too little of it."""
     canopy = x.phases.canopy()
     if canopy is None:
         return None
     part = slice(canopy.start, canopy.stop)
     east, north, agl = x.track.v_east[part], x.track.v_north[part], x.track.agl_m[part]
     good = np.isfinite(east) & np.isfinite(north) & np.isfinite(agl)
-    east, north = east[good], north[good]
-    if east.size < FINDINGS.least_fixes:
+    if np.count_nonzero(good) < FINDINGS.least_fixes:
         return None
+    thin = true_airspeed_factor(x.track.ground_elevation_m + agl[good])
+    east, north = east[good] / thin, north[good] / thin
     rows = np.stack([2.0 * east, 2.0 * north, np.ones_like(east)], axis=1)
     a, b, c = np.linalg.lstsq(rows, east**2 + north**2, rcond=None)[0]
     around = np.sort(np.degrees(np.arctan2(east - a, north - b)))

@@ -5,11 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from ambiance import Atmosphere
+from jump_made import jump_made
+from pattern_cases import track_of
 
 from analyser.debrief import debrief
 from analyser.errors import SettingsError
 from analyser.findings import render
+from analyser.findings.questions import typed_airspeed
 from analyser.jump import Debrief
 from analyser.settings.toml import parse_settings, read_settings
 
@@ -99,3 +104,58 @@ def test_a_leading_zero_is_named(text: str) -> None:
 def test_ordinary_jumps_hear_no_question(name: str) -> None:
     track = next((ROOT / "sample_tracks").glob(f"{name}.[gf]*"))
     assert debrief(track, read_settings([ROOT / "shared" / "plans" / f"{name}.toml"])).questions == ()
+
+
+def circling(turned_deg: float = 400.0, *, fixes: int = 400, elevation_m: float = 0.0) -> Debrief:
+    """A canopy of 11 m/s at sea level that turns so far at 600 m in a wind of 5 m/s; densities of a reference library."""
+    courses = np.radians(np.linspace(20.0, 20.0 + turned_deg, fixes))
+    true_mps = 11.0 / np.sqrt(Atmosphere(elevation_m + 600.0).density[0] / Atmosphere(0.0).density[0])
+    track = track_of([(0.0, 0.0, 0.0, 600.0), (fixes * 0.5, 0.0, 0.0, 600.0)], after_s=0.0)
+    velocities = {"v_east": 3.0 + true_mps * np.sin(courses), "v_north": 4.0 + true_mps * np.cos(courses)}
+    track = replace(track, **velocities, ground_elevation_m=elevation_m)
+    return jump_made(track=track, canopy=(0, fixes))
+
+
+def typed(x: Debrief, airspeed_mps: float) -> Debrief:
+    return replace(
+        x, settings=replace(x.settings, canopy=replace(x.settings.canopy, airspeed_mps=airspeed_mps))
+    )
+
+
+@pytest.mark.parametrize("elevation_m", [0.0, 2500.0])
+@pytest.mark.parametrize(
+    ("given_mps", "words"),
+    [
+        (11.0, None),
+        (1.28 * 11.0, None),
+        (0.72 * 11.0, None),
+        (1.32 * 11.0, "Which is right?"),
+        (0.68 * 11.0, "Which is right?"),
+        (11.0 * 3600 / 1852, "Were knots typed as m/s?"),
+    ],
+)
+def test_a_typed_airspeed_is_held_against_the_circle_of_ground_velocities(
+    elevation_m: float, given_mps: float, words: str | None
+) -> None:
+    asked = typed_airspeed(typed(circling(elevation_m=elevation_m), given_mps))
+    assert (asked is not None) == (words is not None)
+    if asked is not None and words is not None:
+        assert asked.evidence["seen_mps"] == pytest.approx(11.0, rel=0.002)
+        assert words in render(asked)
+
+
+def test_an_airspeed_that_the_track_does_not_show_is_not_doubted() -> None:
+    """Half a circle, too few fixes, no canopy flight, one that stands still."""
+    for turned_deg, shown in ((150.0, False), (195.0, False), (205.0, True)):
+        assert (typed_airspeed(typed(circling(turned_deg), 22.0)) is not None) == shown
+    assert typed_airspeed(typed(circling(fixes=19), 22.0)) is None
+    assert typed_airspeed(typed(circling(fixes=20), 22.0)) is not None
+    assert typed_airspeed(typed(jump_made(), 22.0)) is None
+    still = circling()
+    slow = replace(still.track, v_east=still.track.v_east * 0.2, v_north=still.track.v_north * 0.2)
+    assert typed_airspeed(typed(replace(still, track=slow), 22.0)) is None
+    gaps = still.track.v_east.copy()
+    gaps[::3] = np.nan
+    lossy = typed_airspeed(typed(replace(still, track=replace(still.track, v_east=gaps)), 22.0))
+    assert lossy is not None
+    assert lossy.evidence["seen_mps"] == pytest.approx(11.0, rel=0.002)
