@@ -62,6 +62,14 @@ class Watched:
         """Wait until every picture is drawn."""
         self.page.wait_for_selector("html[data-drawn=yes]", state="attached", timeout=WAIT_MS)
 
+    def drawn_again(self) -> None:
+        """Wait until every picture is drawn as the window is now: its resize event comes before the second frame, and a timer
+        of the page's own that was set in it ends before one of 150 ms that is set later, however slow the machine."""
+        self.page.evaluate(
+            "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done, 150))))"
+        )
+        self.drawn()
+
 
 @contextmanager
 def opened(browser: Any, file: Path, *, width: int = 1600, scheme: str = "light") -> Iterator[Watched]:

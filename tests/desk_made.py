@@ -100,7 +100,7 @@ def sha_of(path: Path) -> str:
 
 
 @contextmanager
-def opened_desk(folder: Path, *, limits: Limits | None = None, timeout_s: float = 120.0) -> Iterator[Client]:
+def opened_desk(folder: Path, *, limits: Limits | None = None, timeout_s: float = 600.0) -> Iterator[Client]:
     """A desk in a thread with its own loop; closed as Close on the page closes it."""
     place = DeskFolder(folder)
     found = served.listen(0)
@@ -119,7 +119,7 @@ def opened_desk(folder: Path, *, limits: Limits | None = None, timeout_s: float 
         target=lambda: asyncio.run(served.run(place, found, told, make=make)), name="desk", daemon=True
     )
     thread.start()
-    assert ready.wait(60)
+    assert ready.wait(600)
     entered = client.get("/" + client.address.split("/", 3)[3])
     client.cookie = entered.headers["set-cookie"].split(";")[0]
     try:
@@ -127,5 +127,5 @@ def opened_desk(folder: Path, *, limits: Limits | None = None, timeout_s: float 
     finally:
         with suppress(OSError):  # closed already
             client.post("/close", {})
-        thread.join(60)
+        thread.join(600)
         assert not thread.is_alive()

@@ -33,7 +33,7 @@ def test_runs(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PYTHONPATH", str(ROOT))
     notebook = nbformat.read(path, as_version=4)
     NotebookClient(
-        notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(ROOT)}}
+        notebook, timeout=600, kernel_name="python3", resources={"metadata": {"path": str(ROOT)}}
     ).execute()
     outputs = [o for c in notebook.cells if c.cell_type == "code" for o in c.outputs]
     assert outputs

@@ -20,7 +20,7 @@ def jobs(folder: Path, words: list[str]) -> list[Job]:
     return [Job(str(write_track(folder / f"{i:03d}.gpx", w)), Settings()) for i, w in enumerate(words)]
 
 
-def answers(work: list[Job], processes: int = 2, timeout_s: float = 30.0) -> dict[str, Answer | Failed]:
+def answers(work: list[Job], processes: int = 2, timeout_s: float = 600.0) -> dict[str, Answer | Failed]:
     found = list(run_processes(iter(work), fake_job, processes=processes, timeout_s=timeout_s))
     assert len(found) == len(work)
     return {Path(job.path).stem: answer for job, answer in found}
@@ -92,13 +92,13 @@ def test_jobs_are_drawn_as_they_are_needed(tmp_path: Path) -> None:
             yield job
 
     ahead = 0
-    for done, _ in enumerate(run_processes(source(), fake_job, processes=2, timeout_s=30.0)):
+    for done, _ in enumerate(run_processes(source(), fake_job, processes=2, timeout_s=600.0)):
         ahead = max(ahead, drawn - done)
     assert ahead <= 2 * 4 + 2
 
 
 def test_leaving_early_ends_the_processes(tmp_path: Path) -> None:
-    run = run_processes(iter(jobs(tmp_path, ["fine", "hang", "hang"])), fake_job, processes=1, timeout_s=60.0)
+    run = run_processes(iter(jobs(tmp_path, ["fine", "hang", "hang"])), fake_job, processes=1, timeout_s=600.0)
     next(run)
     with no_hang():  # the hang itself would last ten minutes
         run.close()  # type: ignore[attr-defined]
@@ -110,6 +110,6 @@ def test_processes_use_one_thread_and_the_parent_keeps_its_own_setting(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("OPENBLAS_NUM_THREADS", "3")
-    (found,) = run_processes(iter(["OPENBLAS_NUM_THREADS"]), os.getenv, processes=1, timeout_s=30.0)
+    (found,) = run_processes(iter(["OPENBLAS_NUM_THREADS"]), os.getenv, processes=1, timeout_s=600.0)
     assert found == ("OPENBLAS_NUM_THREADS", "1")
     assert os.environ["OPENBLAS_NUM_THREADS"] == "3"

@@ -26,7 +26,7 @@ def crabline(cwd: Path, *words: str, stdin: bytes = b"", **world: str) -> subpro
         capture_output=True,
         cwd=cwd,
         env=env,
-        timeout=300,
+        timeout=600,
     )
     return subprocess.CompletedProcess(
         done.args, done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8")

@@ -181,7 +181,7 @@ def tab_to(page: Any, selector: str) -> None:
 def by_enter(watched: Watched, selector: str) -> None:
     """Press Enter on an element and wait for the page that comes of it."""
     tab_to(watched.page, selector)
-    with watched.page.expect_navigation(timeout=60_000):
+    with watched.page.expect_navigation(timeout=WAIT_MS):
         watched.page.keyboard.press("Enter")
     watched.drawn()
 
@@ -205,7 +205,7 @@ def document_by_key(watched: Watched) -> dict[str, Any]:
     """The JSON behind the page's link, by keys."""
     opened_by_key(watched.page, "#desk-files")
     tab_to(watched.page, "#desk-files a[href$='/json']")
-    with watched.page.expect_download(timeout=60_000) as found:
+    with watched.page.expect_download(timeout=WAIT_MS) as found:
         watched.page.keyboard.press("Enter")
     told: dict[str, Any] = json.loads(Path(found.value.path()).read_text(encoding="utf-8"))
     return told

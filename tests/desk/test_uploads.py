@@ -191,7 +191,7 @@ def test_ten_thousand_small_files_are_bounded(tmp_path: Path) -> None:
 def sent_in_a_row(desk: Client, count: int) -> Iterator[tuple[int, dict[str, str]]]:
     """Small files over one line that is kept open, as a browser sends them; status and answer of each."""
     own = {"Cookie": desk.cookie, "Origin": f"http://{desk.host}", "X-Crabline-Desk": "1"}
-    line = http.client.HTTPConnection(desk.host, timeout=120)
+    line = http.client.HTTPConnection(desk.host, timeout=600)
     for i in range(count):
         line.request("POST", "/tracks", f"<gpx>{i}</gpx>".encode(), own | {"X-Name": f"{i}.gpx"})
         got = line.getresponse()

@@ -63,8 +63,7 @@ def change_look(seen: Watched, width: int, scheme: str) -> None:
     """Another width and colour scheme, without loading again."""
     seen.page.set_viewport_size({"width": width, "height": 900})
     seen.page.emulate_media(color_scheme=scheme)
-    seen.page.wait_for_timeout(200)
-    seen.drawn()
+    seen.drawn_again()
 
 
 @pytest.mark.parametrize("sample", SAMPLES, ids=lambda p: p.stem)
@@ -280,9 +279,7 @@ def test_keyboard_reaches_every_control(wide: Watched) -> None:
 def test_prints_on_two_sheets_and_comes_back(browser: Any, file: Path) -> None:
     with opened(browser, file, scheme="dark") as seen:
         assert sheets(seen) <= 2
-        seen.drawn()
-        seen.page.wait_for_timeout(100)
-        seen.drawn()
+        seen.drawn_again()
         assert seen.page.evaluate("document.querySelector('.pictures .plot').clientWidth") > 500
         sound(seen, file)
 
