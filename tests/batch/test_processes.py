@@ -98,7 +98,9 @@ def test_jobs_are_drawn_as_they_are_needed(tmp_path: Path) -> None:
 
 
 def test_leaving_early_ends_the_processes(tmp_path: Path) -> None:
-    run = run_processes(iter(jobs(tmp_path, ["fine", "hang", "hang"])), fake_job, processes=1, timeout_s=600.0)
+    run = run_processes(
+        iter(jobs(tmp_path, ["fine", "hang", "hang"])), fake_job, processes=1, timeout_s=600.0
+    )
     next(run)
     with no_hang():  # the hang itself would last ten minutes
         run.close()  # type: ignore[attr-defined]
