@@ -12,7 +12,7 @@ SAMPLE := first_light
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo docs test trials mutants oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint axe
+.PHONY: demo docs test trials mutants oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
@@ -66,10 +66,6 @@ format: $(VENV)/.lint
 docs: $(VENV)/.docs
 	$(BIN)/python -m sphinx -W --keep-going -q -b html docs build/docs
 	@echo "docs: build/docs/index.html"
-
-# axe-core is used by the browser tests only; node_modules is never committed
-axe:
-	npm install --no-save --no-audit --no-fund --prefix build/axe axe-core
 
 wheel: $(VENV)/.test
 	rm -rf dist build/wheel-venv

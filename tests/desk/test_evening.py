@@ -12,7 +12,7 @@ from typing import Any
 
 import aerial_made as made
 import pytest
-from browser import WAIT_MS, Watched, chromium
+from browser import WAIT_MS, Watched, axe_source, chromium
 from desk_made import ROOT, TRACK, Client, opened_desk, sha_of
 
 from analyser.debrief import debrief
@@ -25,7 +25,6 @@ pytestmark = pytest.mark.browser
 
 TRUE_TARGET = (49.7215, -107.9342)  # of the sample's truth
 JUMP = f"/jump/{sha_of(TRACK)}-1"
-AXE = Path(os.environ.get("AXE_JS", ROOT / "build" / "axe" / "node_modules" / "axe-core" / "axe.min.js"))
 
 
 @pytest.fixture(scope="module")
@@ -338,11 +337,7 @@ def test_every_link_between_documents_leads_to_its_heading() -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious(browser: Any, desk: Client, scheme: str) -> None:
-    if not AXE.is_file():
-        if os.environ.get("CI"):
-            pytest.fail("CI needs axe-core: make axe")
-        pytest.skip("axe-core is not installed: make axe")
-    source = AXE.read_text(encoding="utf-8")
+    source = axe_source()
     with seen(browser, desk, scheme=scheme) as watched:
         for path in desk.done:
             watched.page.goto(f"http://{desk.host}{path}")
