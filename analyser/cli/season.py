@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePath
+from typing import Final
 from urllib.parse import quote
 
 from analyser.batch.run import LOGBOOK_NAME, SeasonResult, run_season
@@ -15,7 +17,7 @@ from analyser.cli.debrief import check_outputs, one_on_stdout, put, show
 from analyser.cli.many import write_coach, write_season
 from analyser.cli.talk import number_of, show_sheet, write_sheet, write_sheets
 from analyser.cli.tracks import say
-from analyser.errors import InputError, OutputError
+from analyser.errors import AnalyserError, InputError, OutputError, SettingsError
 from analyser.logbook import Logbook
 from analyser.logbook.check import check_logbook
 from analyser.logbook.counts import Counts
@@ -84,32 +86,52 @@ def run(
     forget: bool = False,
 ) -> None:
     """Debrief what is new, summarise the logbook, write and print."""
-    outputs.on_stdout()
-    if outputs.parquet == STDOUT:
-        raise OutputError("Parquet can not be read from a pipe", "name a file")
-    check_outputs(outputs.files(), plans)
-    result = run_season(
-        folders,
-        logbook=logbook,
-        jobs=jobs,
-        plans=plans,
-        scheduler=scheduler,
-        retry=retry,
-        forget=forget,
-        pages=outputs.jump_pages(units),
-        progress=_progress(),
-        outputs=outputs.files(),
-        cards=outputs.cards,
-    )
-    _warn(result.counts.warnings, outputs.private)
-    with Logbook(result.logbook) as book:
-        number = None if outputs.talk is None else number_of(result.season, outputs.talk)
-        _write(result, book, units, outputs, number)
-        if not outputs.on_stdout() and number is not None:
-            show_sheet(book, result.season, number, units, outputs.private)
-        elif not outputs.on_stdout():
-            _print(result, book, units, outputs.private)
+    with _nameless(outputs.private):
+        outputs.on_stdout()
+        if outputs.parquet == STDOUT:
+            raise OutputError("Parquet can not be read from a pipe", "name a file")
+        check_outputs(outputs.files(), plans)
+        result = run_season(
+            folders,
+            logbook=logbook,
+            jobs=jobs,
+            plans=plans,
+            scheduler=scheduler,
+            retry=retry,
+            forget=forget,
+            pages=outputs.jump_pages(units),
+            progress=_progress(),
+            outputs=outputs.files(),
+            cards=outputs.cards,
+        )
+        _warn(result.counts.warnings, outputs.private)
+        with Logbook(result.logbook) as book:
+            number = None if outputs.talk is None else number_of(result.season, outputs.talk)
+            _write(result, book, units, outputs, number)
+            if not outputs.on_stdout() and number is not None:
+                show_sheet(book, result.season, number, units, outputs.private)
+            elif not outputs.on_stdout():
+                _print(result, book, units, outputs.private)
     _verdict(result, "the first folder" if outputs.private else os.fspath(folders[0]), strict)
+
+
+@contextmanager
+def _nameless(private: bool) -> Iterator[None]:
+    """With ``private`` an error that names a file, folder or person says its kind alone."""
+    try:
+        yield
+    except AnalyserError as error:
+        if not private or error.file is None:
+            raise
+        what = next((words for kind, words in _KINDS if isinstance(error, kind)), "something is wrong")
+        raise type(error)(what, "run without --private to read which and why") from None
+
+
+_KINDS: Final = (
+    (SettingsError, "a plan, table or logbook.toml breaks a rule"),
+    (OutputError, "an output can not be written as asked"),
+    (InputError, "something that was given can not be used"),
+)
 
 
 def _warn(warnings: Sequence[str], private: bool) -> None:
@@ -121,17 +143,18 @@ def _warn(warnings: Sequence[str], private: bool) -> None:
         say(warning)
 
 
-def check(folders: Sequence[Path], logbook: Path | None) -> None:
-    """Read the logbook through and print what is wrong in it. Raises InputError (exit code 1) where anything is."""
+def check(folders: Sequence[Path], logbook: Path | None, *, private: bool = False) -> None:
+    """Read the logbook through and print what is wrong in it, with ``private`` how much. Raises InputError (exit code 1) where anything is."""
     book = logbook if logbook is not None else folders[0] / LOGBOOK_NAME
-    found = check_logbook(book)
-    for line in (*found.wrong, *found.changed):
+    with _nameless(private):
+        found = check_logbook(book)
+    for line in () if private else (*found.wrong, *found.changed):
         print(plain(line))
     if found.wrong:
         raise InputError(
             f"{len(found.wrong)} entries are wrong",
             "season with --retry sets them aside and makes them again",
-            str(book),
+            "the logbook" if private else str(book),
         )
     changed = f", {len(found.changed)} changed since (the next season looks at them)" if found.changed else ""
     print(f"{found.tracks} tracks, {found.jumps} jumps: nothing is wrong{changed}")

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 import analyser.cli.season as command
 from analyser.batch.run import run_season
 from analyser.cli.app import app
-from analyser.errors import InputError
+from analyser.errors import AnalyserError
 
 WORDS = ("Ilka", "secret", "Larkmoor", "june")
 
@@ -38,7 +38,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def season(folder: Path, *options: str) -> tuple[int, str, str]:
     result = CliRunner().invoke(app, ["season", str(folder), *options])
-    if result.exception is not None and not isinstance(result.exception, (SystemExit, InputError)):
+    if result.exception is not None and not isinstance(result.exception, (SystemExit, AnalyserError)):
         raise result.exception
     words = f"{result.stderr}{result.exception or ''}"
     return result.exit_code, " ".join(result.stdout.split()), words
@@ -122,3 +122,83 @@ def test_private_sheets_name_nobody(folder: Path, tmp_path: Path) -> None:
     assert len(made) == 4
     told = text + words + "".join(p.read_text(encoding="utf-8") for p in made)
     assert not [w for w in (*WORDS, "2026-06-02", "2031") if w in told]
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ("--talk", "Ilca"),  # whose name is near
+        ("--talk", "k"),  # two hold it
+        ("--csv", "{june}/secret0.gpx"),
+        ("--csv", "{june}/secret0.gpx/x.csv"),
+        ("--html", "{june}/logbook.toml"),
+        ("--logbook", "{june}/secret0.gpx"),
+        ("--plan", "{june}/secret.toml"),
+    ],
+    ids=" ".join,
+)
+def test_private_errors_name_their_kind_alone(folder: Path, wrong: tuple[str, str]) -> None:
+    with (folder / "logbook.toml").open("a") as file:
+        file.write('[[jump]]\nfile = "secret1.gpx"\njumper = "Kilk"\n')
+    words = [word.format(june=folder) for word in wrong]
+    code, out, named = season(folder, *words)
+    assert code == 1
+    assert [w for w in (*WORDS, "Ilca", "k:") if w in named]
+    code, out, told = season(folder, "--private", *words)
+    assert code == 1
+    assert "run without --private to read which and why" in told
+    assert not [w for w in (*WORDS, "Ilca", "Kilk", str(folder.parent)) if w in out + told]
+
+
+@pytest.mark.parametrize("text", ['[jumper\nname = "Ilka"', '[jumper]\nnmae = "Ilka"', "[site]\nname = 3"])
+def test_private_tells_of_a_broken_logbook_toml_without_its_place(folder: Path, text: str) -> None:
+    (folder / "logbook.toml").write_text(text)
+    _, out, told = season(folder, "--private")
+    assert "a plan, table or logbook.toml breaks a rule" in told
+    assert not [w for w in (*WORDS, str(folder.parent)) if w in out + told]
+
+
+def test_private_check_counts_and_names_nothing(folder: Path) -> None:
+    season(folder)
+    (folder / "secret0.gpx").unlink()
+    assert "secret0.gpx: is gone" in season(folder, "--check")[1]
+    code, out, told = season(folder, "--check", "--private")
+    assert (code, told) == (0, "")
+    assert out == "3 tracks, 2 jumps: nothing is wrong, 1 changed since (the next season looks at them)"
+    with closing(sqlite3.connect(folder / "logbook.sqlite")) as db, db:
+        db.execute("UPDATE jump SET along_m = 'far' WHERE rowid = 1")
+    code, out, told = season(folder, "--check", "--private")
+    assert code == 1
+    assert out == ""
+    assert not [w for w in (*WORDS, str(folder.parent)) if w in told]
+    (folder / "logbook.sqlite").unlink()
+    code, out, told = season(folder, "--check", "--private")
+    assert code == 1
+    assert not [w for w in (*WORDS, str(folder.parent)) if w in out + told]
+
+
+def test_private_tables_documents_and_cards_hold_no_word_of_anybody(folder: Path, tmp_path: Path) -> None:
+    """Everything at once, with a logbook in another folder, whose way to the tracks would tell names."""
+    out = tmp_path / "elsewhere"
+    files = {
+        "--csv": "o.csv",
+        "--json": "o.json",
+        "--html": "o.html",
+        "--parquet": "o.parquet",
+        "--coach": "c.html",
+    }
+    files |= {
+        "--canopy-cards": "cards",
+        "--pages": "pages",
+        "--talks": "talks",
+        "--progress": "p.csv",
+        "--assets": "a",
+    }
+    files["--logbook"] = "book.sqlite"
+    words = [word for option, name in files.items() for word in (option, str(out / name))]
+    code, text, told = season(folder, "--private", *words)
+    assert code == 0
+    made = [p for p in out.rglob("*") if p.is_file() and p.name != "book.sqlite"]
+    assert {p.suffix for p in made} >= {".csv", ".json", ".html", ".parquet"}
+    whole = text + told + "".join(p.read_bytes().decode("utf-8", "replace") + p.name for p in made)
+    assert not [w for w in (*WORDS, str(tmp_path), "2031-") if w in whole]

@@ -72,7 +72,7 @@ def season(
 
     check_units(units)
     if check:
-        check_it(folders, logbook)
+        check_it(folders, logbook, private=private)
         return
     outputs = SeasonOutputs(
         csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages, talk, sheets, progress
