@@ -127,7 +127,7 @@ def _into_wind(x: Debrief) -> Iterator[Finding]:
         "wind_sd_mps": at.worst_sd,
     }
     wind = "a wind of {wind_mps:speed} over the lowest part of the final"
-    if abs(off[0]) + sure * off[1] <= limit:
+    if abs(off[0]) <= method.into_wind_good.value and abs(off[0]) + sure * off[1] <= limit:
         text = "Landed into the wind, within {off_deg:angle} of it."
         yield Finding("into_wind", "good", text, values, group="landing direction")
     elif clearly(abs(off[0]), off[1], 180.0 - limit, sure):

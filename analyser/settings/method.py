@@ -44,6 +44,11 @@ class Method:
     into_wind: Threshold = Threshold(
         45.0, "deg", "ours: beyond it the landing is called across, beyond 135° down the wind"
     )
+    into_wind_good: Threshold = Threshold(
+        20.0,
+        "deg",
+        "ours: within it the landing is called into the wind; the trade counts 20 to 30° on final as another heading",
+    )
     s_turn: Threshold = Threshold(
         30.0, "deg", "ours, after the trade's measure of changes of 20 to 30° below the final gate"
     )

@@ -181,6 +181,7 @@ def test_long_short_and_off_the_line() -> None:
     ("from_deg", "code"),
     [
         (10.0, "into_wind"),
+        (-19.0, "into_wind"),
         (90.0, "landed_across_wind"),
         (270.0, "landed_across_wind"),
         (180.0, "landed_down_wind"),
@@ -197,6 +198,15 @@ def test_landing_direction_against_the_wind(from_deg: float, code: str) -> None:
     assert not {"into_wind", "landed_across_wind", "landed_down_wind"} & set(codes(light))
     vague = in_wind(x, uniform(5.0, 60.0, sd=4.0))
     assert not {"into_wind", "landed_across_wind", "landed_down_wind"} & set(codes(vague))
+    uncertain = in_wind(x, uniform(5.0, 10.0, sd=2.5))
+    assert not {"into_wind", "landed_across_wind", "landed_down_wind"} & set(codes(uncertain))
+
+
+@pytest.mark.parametrize("from_deg", [-29.0, -25.0, -21.0, 21.0, 25.0, 29.0, 40.0])
+def test_a_final_well_aside_of_the_wind_is_not_praised(from_deg: float) -> None:
+    """Changes of heading of 20 to 30° on final are counted as turns by the trade (common practice): so far off is not into the wind."""
+    x = inputs_for(replace(fly_case(CALM), wind=uniform(5.0, from_deg, sd=0.1)))
+    assert not {"into_wind", "landed_across_wind", "landed_down_wind"} & set(codes(x))
 
 
 def test_seconds_straight_before_touchdown() -> None:
