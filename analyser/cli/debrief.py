@@ -112,8 +112,9 @@ def run_debrief(
         run_many(found, units, outputs, inputs)
 
 
-def _folder(track: Wanted) -> Path | None:
-    return None if track.stdin else Path(os.path.abspath(track.path)).parent
+def _folder(track: Wanted) -> Path:
+    """Where the settings of a track are looked for: its folder; of standard input where the command is given."""
+    return Path.cwd() if track.stdin else Path(os.path.abspath(track.path)).parent
 
 
 def _by_logbook(result: Debrief, logbook: Path, quiet: bool) -> Debrief:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from analyser.errors import SettingsError
+from analyser.settings.position import check_position, parse_position
 from analyser.settings.schema import (
     UNITS,
     Choice,
@@ -37,7 +38,7 @@ from analyser.settings.schema import (
 )
 from analyser.settings.toml_lines import key_lines, line_of, names_in_key
 
-__all__ = ["Entry", "Given", "check_position", "parse_given", "read_text"]
+__all__ = ["Entry", "Given", "parse_given", "read_text"]
 
 MAX_BYTES = 4_000_000
 LEADING_ZERO = re.compile(r"([\w.-]+)\s*=\s*([+-]?0\d[\d.]*)\s*(?=[,}\]]|$)")
@@ -228,7 +229,7 @@ def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Key
                 source.fail(path, f"{path} must be a table", f"write [{path}] above its keys")
             return _table(source, path, raw, spec.keys, top)
         case Position():
-            return _position(source, path, raw)
+            return _position(source, path, raw, copied=True)
         case Positions():
             if not isinstance(raw, list) or len(raw) < 3:
                 source.fail(path, f"{path} must be a list of at least three [latitude, longitude]")
@@ -318,30 +319,29 @@ def _lines(source: _Source, path: str, raw: Any) -> str:
     return raw
 
 
-def _position(source: _Source, path: str, raw: Any) -> tuple[float, float]:
+def _position(source: _Source, path: str, raw: Any, *, copied: bool = False) -> tuple[float, float]:
+    """Two numbers, or (``copied``) a text as people copy places."""
+    if copied and isinstance(raw, str):
+        try:
+            return parse_position(raw)
+        except SettingsError as error:
+            source.fail(path, f"{path}: {error.what}", error.hint)
     numbers = isinstance(raw, list) and len(raw) == 2
     if not numbers or not all(
         isinstance(x, (int, float)) and not isinstance(x, bool) and abs(x) < 1e9 for x in raw
     ):
-        source.fail(path, f"{path} must be [latitude, longitude] in degrees, not {_short(raw)}")
+        hint = 'write [49.7215, -107.9342], or a place as it was copied in quotes: "49.7215N 107.9342W"'
+        source.fail(
+            path,
+            f"{path} must be [latitude, longitude] in degrees, not {_short(raw)}",
+            hint if copied else "north and east are positive",
+        )
     what = check_position(raw[0], raw[1])
     if what:
         source.fail(
             path, f"{path}: {what}", "write [latitude, longitude] in degrees, north and east positive"
         )
     return float(raw[0]), float(raw[1])
-
-
-def check_position(lat: float, lon: float) -> str:
-    """What is wrong with a position in degrees; empty where nothing is."""
-    if not abs(lat) <= 90.0:
-        swapped = abs(lon) <= 90.0 and abs(lat) <= 180.0
-        return f"latitude {lat:g} is beyond ±90" + (
-            ", are latitude and longitude swapped?" if swapped else ""
-        )
-    if not abs(lon) <= 180.0:
-        return f"longitude {lon:g} is beyond ±180"
-    return ""
 
 
 def _short(raw: object) -> str:

@@ -10,8 +10,9 @@ from typing import Final
 
 from analyser.errors import SettingsError
 from analyser.frame import LocalFrame
-from analyser.settings.given import Entry, Given, check_position, read_text
+from analyser.settings.given import Entry, Given, read_text
 from analyser.settings.model import SitePicture
+from analyser.settings.position import check_position
 
 __all__ = ["MAX_PICTURE_BYTES", "between_points", "picture_files", "placed_picture"]
 

@@ -6,9 +6,8 @@ import re
 from typing import Final
 
 from analyser.errors import SettingsError
-from analyser.settings.given import check_position
 
-__all__ = ["parse_position"]
+__all__ = ["check_position", "parse_position"]
 
 _NUMBER: Final = r"[+-]?(?:\d+\.?\d*|\.\d+)"
 _DECIMAL: Final = re.compile(rf"\s*({_NUMBER})\s*[,;\s]\s*({_NUMBER})\s*", re.ASCII)
@@ -16,7 +15,7 @@ _GEO: Final = re.compile(rf"geo:({_NUMBER}),({_NUMBER})(?:,{_NUMBER})?(?:[;?].*)
 _HALF: Final = rf"({_NUMBER})(?:\s*[°d:\s]\s*({_NUMBER})(?:\s*['′m:\s]\s*({_NUMBER}))?)?\s*[°'′\"″ms]*\s*"
 _AFTER: Final = re.compile(rf"\s*{_HALF}([NSEW])[\s,;]*{_HALF}([NSEW])\s*", re.I)
 _BEFORE: Final = re.compile(rf"\s*([NSEW])\s*{_HALF}[\s,;]*([NSEW])\s*{_HALF}\s*", re.I)
-_HINT: Final = "write decimal degrees, e.g. --target 52.1234,-1.5678"
+_HINT: Final = "write decimal degrees, latitude first: 52.1234,-1.5678"
 
 
 def parse_position(text: str) -> tuple[float, float]:
@@ -30,7 +29,11 @@ def parse_position(text: str) -> tuple[float, float]:
         lat, lon = _lettered(text)
     if what := check_position(lat, lon):
         swapped = abs(lat) > 90.0 and not check_position(lon, lat)
-        hint = f"did you mean {lon:g},{lat:g}?" if swapped else "write latitude first, in decimal degrees"
+        hint = (
+            f"did you mean {_written(lon)},{_written(lat)}?"
+            if swapped
+            else "write latitude first, in decimal degrees"
+        )
         raise SettingsError(f"target {text[:40]!r}: {what}", hint)
     return lat, lon
 
@@ -54,9 +57,26 @@ def _lettered(text: str) -> tuple[float, float]:
     return lat, lon
 
 
+def _written(degrees: float) -> str:
+    """A centimetre of the earth is a unit of the seventh decimal."""
+    return f"{degrees:.7f}".rstrip("0").rstrip(".")
+
+
 def _degrees(text: str, parts: tuple[str | None, ...]) -> float:
     whole, minutes, seconds = (float(part) if part else 0.0 for part in parts)
     fraction = parts[1] is not None and "." in str(parts[0])
     if min(whole, minutes, seconds) < 0.0 or max(minutes, seconds) >= 60.0 or fraction:
         raise SettingsError(f"target {text[:40]!r}: degrees, minutes and seconds do not fit together", _HINT)
     return whole + minutes / 60.0 + seconds / 3600.0
+
+
+def check_position(lat: float, lon: float) -> str:
+    """What is wrong with a position in degrees; empty where nothing is."""
+    if not abs(lat) <= 90.0:
+        swapped = abs(lon) <= 90.0 and abs(lat) <= 180.0
+        return f"latitude {lat:g} is beyond ±90" + (
+            ", are latitude and longitude swapped?" if swapped else ""
+        )
+    if not abs(lon) <= 180.0:
+        return f"longitude {lon:g} is beyond ±180"
+    return ""

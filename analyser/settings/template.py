@@ -101,7 +101,10 @@ def _value(spec: schema.Spec) -> dict[str, Any]:
         case schema.Choice():
             return {"enum": list(spec.options)}
         case schema.Position():
-            return {**pair, "description": "[latitude, longitude] in degrees"}
+            return {
+                "anyOf": [pair, {"type": "string"}],
+                "description": '[latitude, longitude] in degrees, or a place as it was copied: "49.72N 107.93W"',
+            }
         case schema.Pixel():
             return {**pair, "description": "[column, row] from the top left corner"}
         case schema.Positions():

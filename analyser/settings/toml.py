@@ -12,7 +12,7 @@ from analyser.errors import SettingsError
 from analyser.pattern import LEG_NAMES
 from analyser.settings.areas import read_areas
 from analyser.settings.check import check_plan
-from analyser.settings.given import Entry, Given, check_position, parse_given, read_text
+from analyser.settings.given import Entry, Given, parse_given, read_text
 from analyser.settings.model import (
     PRESETS,
     Air,
@@ -27,7 +27,7 @@ from analyser.settings.model import (
     WindReport,
 )
 from analyser.settings.picture import placed_picture
-from analyser.settings.position import parse_position
+from analyser.settings.position import check_position, parse_position
 from analyser.settings.reports import read_report
 from analyser.settings.schema import PLAN_KEYS
 from analyser.settings.standards import STANDARDS, AccuracyStandard

@@ -44,6 +44,11 @@ def test_from_another_folder_by_standard_input_in_sixty_columns(tmp_path: Path) 
     empty = crabline("debrief", "-", cwd=tmp_path, stdin=b"")
     assert (empty.returncode, empty.stdout) == (1, b"")
     assert empty.stderr.decode().startswith("error: standard input: nothing came in; ")
+    (tmp_path / "logbook.toml").write_text('[site]\nname = "Our own"\ntarget = "49.7215N 107.9342W"\n')
+    placed = crabline("debrief", "-", "--brief", cwd=tmp_path, stdin=ONE.read_bytes())
+    assert b"Our own" in placed.stdout
+    assert b"from the target" in placed.stdout
+    assert b"logbook.toml" in placed.stderr
 
 
 def test_who_reads_no_further_is_no_error(tmp_path: Path) -> None:

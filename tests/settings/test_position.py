@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import SettingsError
 from analyser.settings.position import parse_position
+from analyser.settings.toml import parse_settings
 
 COPIED = [
     "49.7215,-107.9342",
@@ -36,7 +37,7 @@ def test_one_place_in_many_writings(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "match"),
     [
-        ("-107.9342,49.7215", "did you mean 49.7215,-107.934"),
+        ("-107.9342,49.7215", r"did you mean 49\.7215,-107\.9342\?"),
         ("north", "not LAT,LON"),
         ("49.7215", "not LAT,LON"),
         ("49.7N 107.9N", "one of N and S"),
@@ -50,6 +51,27 @@ def test_what_is_no_place(text: str, match: str) -> None:
     with pytest.raises(SettingsError, match=match) as caught:
         parse_position(text)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "text", ["[49.7215, -107.9342]", *(f'"{t}"' for t in COPIED if '"' not in t and "\\" not in t)]
+)
+def test_a_plan_takes_what_the_command_line_takes(text: str) -> None:
+    found = parse_settings(f"[site]\ntarget = {text}").site.target
+    assert found == pytest.approx((49.7215, -107.9342), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ('"-107.9342,49.7215"', r"line 2: site\.target: .*did you mean 49\.7215,-107\.9342\?"),
+        ('"over there"', r"site\.target: .*not LAT,LON; write decimal degrees"),
+        ("49.7", r"must be \[latitude, longitude\].*in quotes"),
+    ],
+)
+def test_a_plan_says_what_is_wrong_with_a_place(text: str, match: str) -> None:
+    with pytest.raises(SettingsError, match=match):
+        parse_settings(f"[site]\ntarget = {text}")
 
 
 @given(st.text(max_size=40))
