@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from worlds.loads import WorldLoad, make_day, make_load
 
 from analyser.debrief import begin_every
-from analyser.load.approach import CLOSE_M, LOW_M, Approach, approaches, together
+from analyser.load.approach import Approach, approaches, together
 from analyser.load.clocks import on_one_clock
 from analyser.load.flights import Flight, flights_of
 from analyser.load.members import find_loads
 from analyser.load.rides import Ride
+from analyser.load.thresholds import LOAD
 
 Rides = dict[tuple[int, int], Ride]
 
@@ -54,7 +55,7 @@ def pairs_of(
     load: WorldLoad, flights: tuple[Flight, ...], rides: Rides, who: list[int], ahead_s: float
 ) -> list[Pair]:
     rows = []
-    for below in (None, LOW_M):
+    for below in (None, LOAD.low_m):
         for one in approaches(flights, rides, below_m=below):
             i, j = one.pair
             t = together(flights[i], flights[j], below)
@@ -95,14 +96,14 @@ def show(rows: list[Pair], low: bool) -> None:
     rows = [r for r in rows if r.low == low]
     truth: NDArray[np.float64] = np.array([r.truth_m for r in rows])
     held = np.array([r.found.low_m <= r.truth_m <= r.found.high_m for r in rows])
-    close, said = truth < CLOSE_M, np.array([r.found.close for r in rows])
+    close, said = truth < LOAD.close_m, np.array([r.found.close for r in rows])
     named = np.array([r.found.maybe_close for r in rows])
     print(
         f"{'below 1,000 ft' if low else 'under canopy'}: {len(rows)} pairs, median error {np.median([r.found.sd_m for r in rows]):.1f} m (1 sd)"
     )
     print(f"  inside the 95 % interval: {held.mean():.1%}")
     print(
-        f"  nearer than {CLOSE_M:.0f} m: {close.sum()}; listed {(close & named).sum() / max(close.sum(), 1):.1%}, called nearer {(close & said).sum() / max(close.sum(), 1):.1%}"
+        f"  nearer than {LOAD.close_m:.0f} m: {close.sum()}; listed {(close & named).sum() / max(close.sum(), 1):.1%}, called nearer {(close & said).sum() / max(close.sum(), 1):.1%}"
     )
     print(f"  called nearer: {said.sum()}, of them false {(said & ~close).sum() / max(said.sum(), 1):.1%}")
 

@@ -11,13 +11,14 @@ import pytest
 
 from analyser.findings.thresholds import FINDINGS
 from analyser.legs.thresholds import LEGS
+from analyser.load.thresholds import LOAD
 from analyser.phases.thresholds import PHASES
 from analyser.plan.thresholds import PLAN
 from analyser.replay.thresholds import REPLAY
 from analyser.thresholds import rows
 
 PACKAGE = Path(__file__).resolve().parent.parent / "analyser"
-TABLES = {"phases": PHASES, "legs": LEGS, "plan": PLAN, "replay": REPLAY, "findings": FINDINGS}
+TABLES = {"phases": PHASES, "legs": LEGS, "plan": PLAN, "replay": REPLAY, "findings": FINDINGS, "load": LOAD}
 WORDS = re.compile(r"^[A-Z_][A-Z0-9_]*$")
 
 ELSEWHERE = {

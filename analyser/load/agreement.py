@@ -6,25 +6,14 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["HEIGHTS_M", "Agreement", "Wind", "agreement", "total"]
+from analyser.load.thresholds import LOAD
 
-HEIGHTS_M: Final = (
-    100.0,
-    300.0,
-    600.0,
-    900.0,
-)  # ours: far enough apart that their errors are nearly independent
-LIMIT: Final = (
-    5.991  # 95 % of chi-square with two degrees of freedom (NIST/SEMATECH e-Handbook, table 1.3.6.7.4)
-)
-# Ours: how much a wind changes between two canopies some minutes apart: in twenty minutes as good as forgotten, by so much [m/s].
-CHANGE_MPS: Final = 0.8
-CHANGE_S: Final = 1200.0
+__all__ = ["Agreement", "Wind", "agreement", "total"]
 
 
 class Wind(NamedTuple):
@@ -68,7 +57,7 @@ def agreement(winds: Sequence[Sequence[Wind]]) -> Agreement:
             if b is None:
                 continue
             pairs += 1
-            within += _apart(a, b) <= LIMIT
+            within += _apart(a, b) <= LOAD.chi2_95
     return Agreement(pairs, within)
 
 
@@ -80,7 +69,7 @@ def total(found: Iterable[Agreement]) -> Agreement:
 
 def _apart(a: Wind, b: Wind) -> float:
     """Squared distance of two winds over the covariance of their difference, the change of the wind between them included."""
-    changed = 2.0 * CHANGE_MPS**2 * (1.0 - math.exp(-abs(a.t_s - b.t_s) / CHANGE_S))
+    changed = 2.0 * LOAD.agree_change_mps**2 * (1.0 - math.exp(-abs(a.t_s - b.t_s) / LOAD.change_s))
     ee, en, nn = (x + y for x, y in zip(a.covariance, b.covariance))
     matrix: NDArray[np.float64] = np.array([[ee + changed, en], [en, nn + changed]])
     gap = np.array([a.east - b.east, a.north - b.north])

@@ -10,18 +10,15 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.load.flights import Flight
-from analyser.load.rides import SLOW_S, Ride
-from analyser.units import FOOT_M
+from analyser.load.rides import Ride
+from analyser.load.thresholds import LOAD
 
 __all__ = [
-    "CLOSE_M",
-    "LOW_M",
     "Approach",
     "PairError",
     "approaches",
@@ -32,20 +29,6 @@ __all__ = [
 ]
 
 Vector = NDArray[np.float64]
-
-CLOSE_M: Final = 15.0  # ours: canopies nearer than this are worth a talk
-LOW_M: Final = 1000.0 * FOOT_M  # pattern height, common practice
-MAYBE: Final = 0.1  # ours: a smaller chance than this is not worth a remark
-STEP_S: Final = 0.5
-DRAWS: Final = 600
-MOST_TIMES: Final = 300
-LEVEL_M2: Final = 2.0  # ours: the levels of the ground that both heights count from, taken at rest
-REST_S: Final = 20.0  # ours: how long after the touchdown
-FREE: Final = 4.0  # ours: the usual errors count as so many independent values beside those of the day
-NEAREST_M: Final = 0.5  # two canopies are no points: nearer than this is no smaller
-# The least distance of two paths is the length of a vector in the plane across their relative motion. Errors make such a length too long,
-# by half a variance over the length; a prior flat in the distance, not in the plane, takes that out.
-PLANE: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +49,7 @@ class Approach:
 
     ``distance_m`` with ``sd_m`` and its 95 % interval ``low_m`` … ``high_m``; ``level_m``, ``height_m`` the recorded parts of it (second minus first in height);
     at ``t_s`` [s since 1970, UTC], ``before_landing_s`` before the first of the two landed; ``agl_m`` the lower one's height; ``first``, ``second`` the places
-    east, north [m] and height; ``chance_close`` the probability that it was less than ``CLOSE_M``.
+    east, north [m] and height; ``chance_close`` the probability that it was less than ``LOAD.close_m``.
     """
 
     pair: tuple[int, int]
@@ -85,19 +68,19 @@ class Approach:
 
     @property
     def close(self) -> bool:
-        """Whether it was more likely than not nearer than ``CLOSE_M``."""
+        """Whether it was more likely than not nearer than ``LOAD.close_m``."""
         return self.chance_close >= 0.5
 
     @property
     def maybe_close(self) -> bool:
         """Whether it may have been."""
-        return self.chance_close >= MAYBE
+        return self.chance_close >= LOAD.maybe
 
 
 def usual_error(flights: Sequence[Flight], rides: Mapping[tuple[int, int], Ride]) -> tuple[float, float]:
     """Variance of one axis of place, and of height [m²], of the difference of two of these receivers on that day.
 
-    The usual errors count as ``FREE`` independent values, every receiver of the aeroplane with what it showed there.
+    The usual errors count as ``LOAD.free`` independent values, every receiver of the aeroplane with what it showed there.
     """
     level = 2.0 * float(np.mean([f.position_sd_m**2 for f in flights]))
     height = 2.0 * float(np.mean([f.agl_sd_m**2 for f in flights]))
@@ -110,7 +93,7 @@ def usual_error(flights: Sequence[Flight], rides: Mapping[tuple[int, int], Ride]
         weight = float(sum(free))
         news = weight / max(len(free), 1) * len(receivers) / 2.0
         mean = sum(s * f for s, f in zip(seen, free)) / weight if weight > 0.0 else usual
-        found.append((FREE * usual + news * mean) / (FREE + news))
+        found.append((LOAD.free * usual + news * mean) / (LOAD.free + news))
     return found[0], found[1]
 
 
@@ -118,13 +101,13 @@ def pair_error(a: Flight, b: Flight, ride: Ride | None, usual: tuple[float, floa
     """The day's ``usual`` errors (:func:`usual_error`), and what these two receivers showed in the aeroplane."""
     level, height = usual
     if ride is None:
-        return PairError(level, FREE, height, FREE, math.hypot(a.clock_sd_s, b.clock_sd_s))
+        return PairError(level, LOAD.free, height, LOAD.free, math.hypot(a.clock_sd_s, b.clock_sd_s))
     clock = min(ride.clock_sd_s, math.hypot(a.clock_sd_s, b.clock_sd_s))
     return PairError(
-        (FREE * level + ride.free * ride.variance_m2) / (FREE + ride.free),
-        FREE + ride.free,
-        (FREE * height + ride.height_free * ride.height_m2) / (FREE + ride.height_free),
-        FREE + ride.height_free,
+        (LOAD.free * level + ride.free * ride.variance_m2) / (LOAD.free + ride.free),
+        LOAD.free + ride.free,
+        (LOAD.free * height + ride.height_free * ride.height_m2) / (LOAD.free + ride.height_free),
+        LOAD.free + ride.height_free,
         clock,
     )
 
@@ -165,7 +148,7 @@ def nearest(
         return None
     k = int(np.argmin(apart))
     draws = _drawn(a, b, error, t, apart, np.random.default_rng(seed))
-    weight = np.maximum(draws, NEAREST_M) ** -PLANE
+    weight = np.maximum(draws, LOAD.nearest_m) ** -LOAD.plane
     low, left, middle, right, high = _quantiles(draws, weight, (0.025, 0.159, 0.5, 0.841, 0.975))
     landings = [f.landed_s for f in (a, b) if f.landed_s is not None]
     gap = at_b[:, k] - at_a[:, k]
@@ -182,7 +165,7 @@ def nearest(
         float(max(min(at_a[2, k], at_b[2, k]), 0.0)),
         (float(at_a[0, k]), float(at_a[1, k]), float(at_a[2, k])),
         (float(at_b[0, k]), float(at_b[1, k]), float(at_b[2, k])),
-        float(np.sum(weight[draws < CLOSE_M]) / np.sum(weight)),
+        float(np.sum(weight[draws < LOAD.close_m]) / np.sum(weight)),
     )
 
 
@@ -194,7 +177,7 @@ def together(a: Flight, b: Flight, below_m: float | None) -> Vector:
     begin, end = max(spans[0][0], spans[1][0]), min(spans[0][1], spans[1][1])
     if end <= begin:
         return np.zeros(0)
-    t = np.arange(begin, end, STEP_S)
+    t = np.arange(begin, end, LOAD.step_s)
     if below_m is None:
         return t
     low: Vector = t[(a.place(t)[2] < below_m) & (b.place(t)[2] < below_m)]
@@ -204,30 +187,30 @@ def together(a: Flight, b: Flight, below_m: float | None) -> Vector:
 def _drawn(
     a: Flight, b: Flight, error: PairError, t: Vector, apart: Vector, rng: np.random.Generator
 ) -> Vector:
-    """The least distance (DRAWS,) for as many draws of the errors."""
+    """The least distance (LOAD.draws,) for as many draws of the errors."""
     wide = math.sqrt(2.0 * error.level_m2 + error.height_m2) + 15.0 * error.clock_sd_s
     use = np.flatnonzero(apart < apart.min() + 5.0 * wide)
-    if use.size > MOST_TIMES:
-        use = np.union1d(use[:: -(-use.size // MOST_TIMES)], [int(np.argmin(apart))])
+    if use.size > LOAD.most_times:
+        use = np.union1d(use[:: -(-use.size // LOAD.most_times)], [int(np.argmin(apart))])
     t = t[use]
     sds = [
-        np.sqrt(v * free / rng.chisquare(free, DRAWS))
+        np.sqrt(v * free / rng.chisquare(free, LOAD.draws))
         for v, free in (
             (error.level_m2, error.level_free),
             (error.height_m2, error.height_free),
         )
     ]
-    ground = math.sqrt(LEVEL_M2) * rng.standard_normal(DRAWS)
-    clock = error.clock_sd_s * rng.standard_normal(DRAWS)
-    moved = b.place((t[None, :] + clock[:, None]).ravel()).reshape(3, DRAWS, t.size)
+    ground = math.sqrt(LOAD.level_m2) * rng.standard_normal(LOAD.draws)
+    clock = error.clock_sd_s * rng.standard_normal(LOAD.draws)
+    moved = b.place((t[None, :] + clock[:, None]).ravel()).reshape(3, LOAD.draws, t.size)
     gap = moved - a.place(t)[:, None, :]
-    keep = np.exp(-np.diff(t, prepend=t[0]) / SLOW_S)
-    state = rng.standard_normal((3, DRAWS))
+    keep = np.exp(-np.diff(t, prepend=t[0]) / LOAD.slow_s)
+    state = rng.standard_normal((3, LOAD.draws))
     grown = _grown(a, b, t)
     for n in range(t.size):
         if n:
             kick = math.sqrt(max(1.0 - keep[n] ** 2, 0.0))
-            state = keep[n] * state + kick * rng.standard_normal((3, DRAWS))
+            state = keep[n] * state + kick * rng.standard_normal((3, LOAD.draws))
         gap[:2, :, n] += sds[0] * state[:2]
         gap[2, :, n] += sds[1] * grown[n] * state[2] + ground
     return np.asarray(np.sqrt(np.min(np.sum(gap**2, axis=0), axis=1)))
@@ -236,8 +219,8 @@ def _drawn(
 def _grown(a: Flight, b: Flight, t: Vector) -> Vector:
     """What part (n,) of its slow error a height shows that is counted from the ground: the less, the sooner the touchdown follows."""
     landings = [f.landed_s if f.landed_s is not None else float(f.t_s[-1]) for f in (a, b)]
-    left: Vector = np.maximum(0.5 * sum(landings) + REST_S - t, 0.0)
-    return np.asarray(np.sqrt(1.0 - np.exp(-left / SLOW_S)))
+    left: Vector = np.maximum(0.5 * sum(landings) + LOAD.rest_s - t, 0.0)
+    return np.asarray(np.sqrt(1.0 - np.exp(-left / LOAD.slow_s)))
 
 
 def _quantiles(values: Vector, weight: Vector, shares: Sequence[float]) -> list[float]:

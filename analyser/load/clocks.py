@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
 from analyser.load.flights import Flight
 from analyser.load.members import Group
+from analyser.load.thresholds import LOAD
 
-__all__ = ["CLOCK_SD_S", "on_one_clock"]
-
-# Ours: a receiver's time is right, but it writes a place up to a second late, and some devices put their own clock on it.
-CLOCK_SD_S: Final = 1.2
+__all__ = ["on_one_clock"]
 
 
 def on_one_clock(flights: Sequence[Flight], load: Group) -> tuple[Flight, ...]:
     """The flights of a load, their times brought together (the middle one's clock stays) and their heights to one scale.
 
     The one who shares the longest ride with the others gives clock and scale first. A track with no ride in common keeps its clock,
-    with an error of ``CLOCK_SD_S``.
+    with an error of ``LOAD.clock_sd_s``.
     """
     members = load.members
     shared = {k: sum(r.seconds for pair, r in load.rides.items() if k in pair) for k in members}
@@ -53,5 +50,5 @@ def on_one_clock(flights: Sequence[Flight], load: Group) -> tuple[Flight, ...]:
             clock, sd, scale = clocks[k]
             found.append(flight.stretched(scale / unit).on_clock(clock - middle, sd))
         else:
-            found.append(flight.on_clock(0.0, CLOCK_SD_S))
+            found.append(flight.on_clock(0.0, LOAD.clock_sd_s))
     return tuple(found)

@@ -6,18 +6,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final
 
 from analyser.angles import circular_mean_deg, signed_difference_deg
 from analyser.jump import Debrief
 from analyser.load.flights import Flight
+from analyser.load.thresholds import LOAD
 from analyser.pattern import Hand
 
 __all__ = ["OtherTurn", "OtherWay", "hand_of", "landing_deg", "main_direction", "other_turns", "other_ways"]
-
-FIELD_DEG: Final = 45.0  # ours: so far from a direction the field fixes still counts as that one
-OTHER_DEG: Final = 60.0  # ours: two who land so far apart in direction have not landed the same way
-TURN_DEG: Final = 30.0  # ours: smaller is a correction
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +50,7 @@ def main_direction(jumps: Sequence[Debrief]) -> float | None:
     off = [sum(abs(float(signed_difference_deg(d, other))) for other in known) for d in known]
     middle = known[off.index(min(off))]
     return float(
-        circular_mean_deg([d for d in known if abs(float(signed_difference_deg(d, middle))) < OTHER_DEG])
+        circular_mean_deg([d for d in known if abs(float(signed_difference_deg(d, middle))) < LOAD.other_deg])
     )
 
 
@@ -66,7 +62,7 @@ def hand_of(jumps: Sequence[Debrief], direction: float | None) -> tuple[Hand | N
         for way in jump.settings.site.directions:
             if (
                 way.hand is not None
-                and abs(float(signed_difference_deg(way.landing_deg, direction))) <= FIELD_DEG
+                and abs(float(signed_difference_deg(way.landing_deg, direction))) <= LOAD.field_deg
             ):
                 return way.hand, "site"
     for jump in jumps:
@@ -92,7 +88,7 @@ def other_turns(
         start = jump.track.start_utc_s + flight.clock_s
         for leg in jump.flown.legs if jump.flown is not None else ():
             turn = leg.turn
-            if turn is None or leg.name == "crosswind" or abs(turn.change_deg) < TURN_DEG:
+            if turn is None or leg.name == "crosswind" or abs(turn.change_deg) < LOAD.turn_deg:
                 continue
             if turn.change_deg * sign < 0.0:
                 height = leg.turn_agl_m if leg.turn_agl_m is not None else turn.start_agl_m
@@ -111,6 +107,6 @@ def other_ways(jumps: Sequence[Debrief], flights: Sequence[Flight]) -> tuple[Oth
         if a is None or b is None or first is None or second is None:
             continue
         apart = abs(float(signed_difference_deg(a, b)))
-        if apart >= OTHER_DEG and math.isfinite(apart):
+        if apart >= LOAD.other_deg and math.isfinite(apart):
             found.append(OtherWay((i, j), apart, abs(second - first)))
     return tuple(sorted(found, key=lambda one: one.seconds))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from analyser.frame import LocalFrame
 from analyser.jump import Debrief
+from analyser.load.thresholds import LOAD
 from analyser.phases.thresholds import PHASES
 
 __all__ = ["Flight", "common_frame", "flight_of", "flights_of", "label_of"]
@@ -98,7 +99,7 @@ def flight_of(debrief: Debrief, frame: LocalFrame) -> Flight:
     canopy = phases.canopy()
     start = track.start_utc_s
     # a recording that begins in free fall does not hold its exit
-    seen = left is not None and left.start > 2
+    seen = left is not None and left.start > LOAD.seen_fixes
     known = np.isfinite(track.agl_m)
     return Flight(
         name=label_of(debrief),
@@ -126,4 +127,6 @@ def label_of(debrief: Debrief) -> str:
 
 def _moment_sd(sd_s: float | None) -> float:
     """Error [s] of a touchdown without that of the clock, which a load knows better."""
-    return 1.0 if sd_s is None else math.sqrt(max(sd_s**2 - PHASES.clock_sd_s**2, 0.1**2))
+    if sd_s is None:
+        return LOAD.unknown_landed_sd_s
+    return math.sqrt(max(sd_s**2 - PHASES.clock_sd_s**2, LOAD.least_landed_sd_s**2))

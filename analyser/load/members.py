@@ -5,22 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from analyser.load.flights import Flight
-from analyser.load.rides import MOST_S, Ride, ride_of
+from analyser.load.rides import Ride, ride_of
+from analyser.load.thresholds import LOAD
 
 __all__ = ["Group", "find_loads", "same_jumper"]
-
-RUN_S: Final = 150.0  # ours: one run of an aeroplane with everybody leaving takes less
-FIELD_M: Final = 6000.0  # ours: landings of one load, somebody far off included
-RUN_MPS: Final = 40.0  # ours: a jump run over the ground, at the least…
-FASTEST_MPS: Final = 75.0  # … and at the most
-OFF_RUN_M: Final = 500.0  # ours: how far an exit may lie off the run that others flew
-TWIN_M: Final = 6.0  # ours: two receivers on one body, their slow errors on top
-TWIN_S: Final = 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +61,7 @@ def _pairs(flights: Sequence[Flight]) -> list[tuple[int, int]]:
     found = []
     for n, i in enumerate(order):
         for j in order[n + 1 :]:
-            if _when(flights[j]) - _when(flights[i]) > 10.0 * RUN_S:
+            if _when(flights[j]) - _when(flights[i]) > LOAD.other_run * LOAD.run_s:
                 break
             found.append((min(i, j), max(i, j)))
     return found
@@ -101,20 +93,20 @@ def _misfit(a: Flight, b: Flight) -> float | None:
         return None
     first, second = moments[0], moments[1]
     between = abs(first - second)
-    if between > RUN_S or _apart(a, b) > FIELD_M:
+    if between > LOAD.run_s or _apart(a, b) > LOAD.field_m:
         return None
     places = [f.place(np.array(m))[:2] for f, m in ((a, first), (b, second))]
     way = float(np.hypot(*(places[1] - places[0])))
     both = a.exit_s is not None and b.exit_s is not None
-    room = OFF_RUN_M if both else 3.0 * OFF_RUN_M
-    low, high = RUN_MPS * max(between - MOST_S, 0.0), FASTEST_MPS * (between + MOST_S)
+    room = LOAD.off_run_m if both else LOAD.off_run_opened * LOAD.off_run_m
+    low, high = LOAD.run_mps * max(between - LOAD.most_s, 0.0), LOAD.fastest_mps * (between + LOAD.most_s)
     off = max(low - way, way - high, 0.0) if both else max(way - high, 0.0)
     if off > room:
         return None
     heights = [float(f.place(np.array(m))[2]) for f, m in ((a, first), (b, second))]
-    if both and abs(heights[0] - heights[1]) > 150.0 + 5.0 * between:
+    if both and abs(heights[0] - heights[1]) > LOAD.level_run_m + LOAD.level_run_mps * between:
         return None
-    return 0.5 * between / RUN_S + 0.5 * off / room
+    return 0.5 * between / LOAD.run_s + 0.5 * off / room
 
 
 def _apart(a: Flight, b: Flight) -> float:
@@ -124,11 +116,11 @@ def _apart(a: Flight, b: Flight) -> float:
 def same_jumper(a: Flight, b: Flight) -> bool:
     """Whether two tracks were recorded on one body: beside each other from opening to landing, and landing at one moment."""
     spans = a.under_canopy, b.under_canopy
-    if spans[0] is None or spans[1] is None or abs(spans[0][1] - spans[1][1]) > 3.0:
+    if spans[0] is None or spans[1] is None or abs(spans[0][1] - spans[1][1]) > LOAD.twin_landed_s:
         return False
     begin, end = max(spans[0][0], spans[1][0]), min(spans[0][1], spans[1][1])
-    if end - begin < TWIN_S:
+    if end - begin < LOAD.twin_s:
         return False
     t = np.arange(begin, end, 1.0)
     level = np.hypot(*(a.place(t) - b.place(t))[:2])
-    return bool(np.percentile(level, 90.0) < TWIN_M)
+    return bool(np.percentile(level, 90.0) < LOAD.twin_m)

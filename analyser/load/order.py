@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from analyser.load.flights import Flight
+from analyser.load.thresholds import LOAD
 
 __all__ = ["EVENTS", "Event", "Moment", "order_of"]
 
 Event = Literal["exit", "opening", "landing"]
 EVENTS: Final[tuple[Event, ...]] = ("exit", "opening", "landing")
-FOUND_SD_S: Final = {"exit": 1.0, "opening": 1.0}  # ours: how well a track shows these moments
-SURE: Final = 1.96
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +33,17 @@ def order_of(flights: Sequence[Flight], event: Event) -> tuple[Moment, ...]:
     for k, flight in enumerate(flights):
         t = {"exit": flight.exit_s, "opening": flight.opened_s, "landing": flight.landed_s}[event]
         if t is not None:
-            sd = flight.landed_sd_s if event == "landing" else FOUND_SD_S[event]
+            sd = (
+                flight.landed_sd_s
+                if event == "landing"
+                else LOAD.exit_sd_s
+                if event == "exit"
+                else LOAD.opening_sd_s
+            )
             found.append((t, math.hypot(sd, flight.clock_sd_s), k))
     moments: list[Moment] = []
     for t, sd, k in sorted(found):
         before = moments[-1] if moments else None
-        tied = before is not None and t - before.t_s < SURE * math.hypot(sd, before.sd_s)
+        tied = before is not None and t - before.t_s < LOAD.sure * math.hypot(sd, before.sd_s)
         moments.append(Moment(k, t, sd, tied))
     return tuple(moments)

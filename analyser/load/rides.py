@@ -9,28 +9,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.load.flights import Flight
+from analyser.load.thresholds import LOAD
 
-__all__ = ["SLOW_S", "Ride", "ride_of"]
+__all__ = ["Ride", "ride_of"]
 
 Vector = NDArray[np.float64]
-
-FLYING_MPS: Final = 20.0  # ours: an aeroplane that climbs is faster, a car to the runway seldom
-FLYING_M: Final = 40.0
-SHORTEST_S: Final = 12.0  # ours: less tells neither clock nor aeroplane
-BEFORE_EXIT_S: Final = 3.0  # ours: the exit is found to about that
-MOST_S: Final = 6.0  # ours: clocks further apart are taken for wrong, not for late
-STEP_S: Final = 0.5
-ONE_AEROPLANE_M: Final = 30.0  # ours: two receivers in one cabin, their slow errors on top
-SEATS_M: Final = 1.5  # ours: how far two people sit apart, one axis, 1 sigma
-SLOW_S: Final = 150.0  # ours: how long a slow error of a place stays about the same (multipath, ionosphere; the literature has one to ten minutes)
-FEWEST_RISE_M: Final = 300.0
-SCALE_SD: Final = 0.036  # ours, as for the heights of turns: air 10 K off the standard's
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +44,13 @@ class Ride:
     @property
     def one_aeroplane(self) -> bool:
         """Whether both sat in the same."""
-        return self.apart_m <= ONE_AEROPLANE_M
+        return self.apart_m <= LOAD.one_aeroplane_m
 
 
 def ride_of(a: Flight, b: Flight) -> Ride | None:
     """What two tracks have in common in the aeroplane; None where that is too little to tell."""
     t = _flying(a, b)
-    if t.size < SHORTEST_S:
+    if t.size < LOAD.shortest_s:
         return None
     clock = _coarse(a, b, t)
     for _ in range(3):
@@ -70,27 +58,30 @@ def ride_of(a: Flight, b: Flight) -> Ride | None:
         clock = clock + float(np.sum(left * speed) / max(np.sum(speed**2), 1.0))
     left, speed = _left(a, b, t, clock)
     apart = float(np.median(np.hypot(*left)))
-    alike = max(1.0, t.size / (2.0 * SLOW_S))
+    alike = max(1.0, t.size / (2.0 * LOAD.slow_s))
     free = max(2.0 * alike - 1.0, 0.5)
     variance = float(np.mean(left**2)) * 2.0 * alike / (2.0 * alike - 0.5)
     fastest = math.sqrt(float(np.mean(np.sum(speed**2, axis=0))))
     usual = math.hypot(a.position_sd_m, b.position_sd_m)
-    sd = math.hypot(math.sqrt((variance * free + 2.0 * usual**2) / (free + 2.0) / alike), SEATS_M) / fastest
+    sd = (
+        math.hypot(math.sqrt((variance * free + 2.0 * usual**2) / (free + 2.0) / alike), LOAD.seats_m)
+        / fastest
+    )
     return Ride(float(t.size), clock, sd, apart, variance, free, *_heights(a, b, t, clock))
 
 
 def _flying(a: Flight, b: Flight) -> Vector:
     """Every second that both are in the air in an aeroplane, on the clock of ``a``."""
-    ends = [(f.exit_s if f.exit_s is not None else float(f.t_s[0])) - BEFORE_EXIT_S for f in (a, b)]
+    ends = [(f.exit_s if f.exit_s is not None else float(f.t_s[0])) - LOAD.before_exit_s for f in (a, b)]
     begin, end = max(float(a.t_s[0]), float(b.t_s[0])) + 1.0, min(ends)
-    if end - begin < SHORTEST_S:
+    if end - begin < LOAD.shortest_s:
         return np.zeros(0)
     t = np.arange(begin, end, 1.0)
     flying = np.ones(t.size, dtype=bool)
     for flight in (a, b):
         before, after = flight.place(t - 1.0), flight.place(t + 1.0)
         speed = np.hypot(*(after - before)[:2]) / 2.0
-        flying &= (speed > FLYING_MPS) & (flight.place(t)[2] > FLYING_M)
+        flying &= (speed > LOAD.flying_mps) & (flight.place(t)[2] > LOAD.flying_m)
     return t[flying]
 
 
@@ -103,7 +94,7 @@ def _left(a: Flight, b: Flight, t: Vector, clock: float) -> tuple[Vector, Vector
 
 def _coarse(a: Flight, b: Flight, t: Vector) -> float:
     """The clock that brings both nearest together, to half a second."""
-    tries = np.arange(-MOST_S, MOST_S + 0.1, STEP_S)
+    tries = np.arange(-LOAD.most_s, LOAD.most_s + 0.1, LOAD.step_s)
     misses = [float(np.median(np.hypot(*_left(a, b, t, c)[0]))) for c in tries]
     return float(tries[int(np.argmin(misses))])
 
@@ -112,10 +103,10 @@ def _heights(a: Flight, b: Flight, t: Vector, clock: float) -> tuple[float, floa
     """Scale of the heights of ``b``, its sd; variance and freedom of what is left of their difference."""
     high_a, high_b = a.place(t)[2], b.place(t - clock)[2]
     usual = a.agl_sd_m**2 + b.agl_sd_m**2
-    prior = SCALE_SD if a.barometric != b.barometric else 0.3 * SCALE_SD
-    if not (np.isfinite(high_a).all() and np.isfinite(high_b).all()) or np.ptp(high_b) < FEWEST_RISE_M:
+    prior = LOAD.scale_sd if a.barometric != b.barometric else LOAD.scale_alike * LOAD.scale_sd
+    if not (np.isfinite(high_a).all() and np.isfinite(high_b).all()) or np.ptp(high_b) < LOAD.fewest_rise_m:
         return 1.0, prior, usual, 0.0
-    alike = max(1.0, t.size / (3.0 * SLOW_S))
+    alike = max(1.0, t.size / (3.0 * LOAD.slow_s))
     middle = float(high_b.mean())
     rise = high_b - middle
     gap = high_a - high_b

@@ -11,14 +11,15 @@ import numpy as np
 from analyser.debrief import finish
 from analyser.frame import LocalFrame
 from analyser.jump import Debrief, SharedWind
-from analyser.load.agreement import HEIGHTS_M, Agreement, Wind, agreement
-from analyser.load.approach import LOW_M, Approach, approaches
+from analyser.load.agreement import Agreement, Wind, agreement
+from analyser.load.approach import Approach, approaches
 from analyser.load.clocks import on_one_clock
 from analyser.load.directions import OtherTurn, OtherWay, hand_of, main_direction, other_turns, other_ways
 from analyser.load.flights import Flight, common_frame, flights_of
 from analyser.load.members import Group, find_loads, same_jumper
 from analyser.load.order import EVENTS, Event, Moment, order_of
 from analyser.load.rides import Ride
+from analyser.load.thresholds import LOAD
 from analyser.load.winds import HeldWind, LoadWind, held_wind, load_wind, shared_airspeed
 from analyser.pattern import Hand
 from analyser.stages import with_wind
@@ -100,7 +101,7 @@ def study_load(begun: Sequence[Debrief]) -> Load:
         other_turns(jumps, flights, hand),
         other_ways(jumps, flights),
         approaches(flights, rides),
-        approaches(flights, rides, below_m=LOW_M),
+        approaches(flights, rides, below_m=LOAD.low_m),
         wind if shared else None,
         agreed,
         twins,
@@ -139,7 +140,7 @@ def _profile(jump: Debrief) -> WindProfile:
     return WindProfile(nothing, nothing.copy(), nothing.copy(), np.eye(2) * 100.0, ("undetermined",), ("",))
 
 
-def winds_of(held: HeldWind, agl_m: Sequence[float] = HEIGHTS_M) -> list[Wind]:
+def winds_of(held: HeldWind, agl_m: Sequence[float] = LOAD.heights_m) -> list[Wind]:
     """The winds of a profile at some heights, where it is determined."""
     found = []
     for h in agl_m:

@@ -17,33 +17,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.load.flights import Flight
+from analyser.load.thresholds import LOAD
 from analyser.wind.profile import WindProfile, WindStatus
 from analyser.wind.status import MEASURED_SD_MPS
 from analyser.wind.trim import CanopyEstimate
 
-__all__ = ["CHANGE_S", "HeldWind", "LoadWind", "held_wind", "load_wind", "shared_airspeed"]
+__all__ = ["HeldWind", "LoadWind", "held_wind", "load_wind", "shared_airspeed"]
 
 Vector = NDArray[np.float64]
 
-CHANGE_S: Final = (
-    1200.0  # ours: over this time a change of the wind is forgotten; a load is down in a quarter of it
-)
-CHANGE_M: Final = 500.0  # ours: over this height it is another change
-# Ours: how much a wind changes in a long time [m/s], and by what the errors of the fits may be too small; weighed by the evidence.
-CHANGES_MPS: Final = (0.25, 0.5, 1.0, 2.0, 4.0)
-WIDER: Final = (1.0, 1.25, 1.6, 2.0, 2.6)
-WIDER_ODDS: Final = (0.4, 0.25, 0.16, 0.11, 0.08)
-EVIDENCE_M: Final = (50.0, 150.0, 300.0, 500.0, 700.0, 900.0)
 # Ours, from made-up loads: the part of a fit's variance that all of a load have in common: aloft, at the ground, and how it falls off with height.
-COMMON, COMMON_LOW, COMMON_FALL_M = 0.15, 0.65, 50.0
-FREE_MPS: Final = 20.0  # ours: the wind of a height, before anything is known of it
-GRAIN_MPS: Final = 0.05  # keeps matrices regular: a profile has more heights than its fit has knots
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,7 +45,7 @@ class HeldWind:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoadWind:
-    """One wind for a load: a profile for each jumper, at his own heights and times; ``change_mps`` how much the wind may change in ``CHANGE_S``,
+    """One wind for a load: a profile for each jumper, at his own heights and times; ``change_mps`` how much the wind may change in ``LOAD.change_s``,
     ``widened`` what the errors of the fits were multiplied by (both weighed by the evidence); ``used`` whose profile held anything.
     """
 
@@ -92,8 +81,12 @@ def load_wind(held: Sequence[HeldWind]) -> LoadWind:
         return LoadWind(tuple(h.profile for h in held), 0.0, 1.0, used)
     y, noise, rows = _observed(held, keep)
     targets = _rows(held, [np.ones(k.size, dtype=bool) for k in keep])
-    options = [(change, wider, odds) for change in CHANGES_MPS for wider, odds in zip(WIDER, WIDER_ODDS)]
-    few = np.isin(rows.agl_m, EVIDENCE_M)
+    options = [
+        (change, wider, odds)
+        for change in LOAD.changes_mps
+        for wider, odds in zip(LOAD.wider, LOAD.wider_odds)
+    ]
+    few = np.isin(rows.agl_m, LOAD.evidence_m)
     some = _Rows(rows.whose[few], rows.part[few], rows.agl_m[few], rows.t_s[few])
     found = [_fitted(y, noise * wider**2, rows, targets, change) for change, wider, _ in options]
     evidence = np.array(
@@ -149,9 +142,9 @@ def _observed(held: Sequence[HeldWind], keep: Sequence[NDArray[np.bool_]]) -> tu
         both = np.concatenate([use, use])
         y.append(np.concatenate([one.profile.east, one.profile.north])[both])
         n = int(both.sum())
-        noise[at : at + n, at : at + n] = one.profile.covariance[np.ix_(both, both)] + GRAIN_MPS**2 * np.eye(
-            n
-        )
+        noise[at : at + n, at : at + n] = one.profile.covariance[
+            np.ix_(both, both)
+        ] + LOAD.grain_mps**2 * np.eye(n)
         at += n
     return np.concatenate(y), noise, rows
 
@@ -161,13 +154,13 @@ def _shared(a: _Rows, b: _Rows, change_mps: float) -> Vector:
     same = a.part[:, None] == b.part[None, :]
     high = np.abs(a.agl_m[:, None] - b.agl_m[None, :])
     late = np.abs(a.t_s[:, None] - b.t_s[None, :])
-    change = change_mps**2 * np.exp(-late / CHANGE_S - high / CHANGE_M)
-    return np.asarray(same * (FREE_MPS**2 * (high < 0.5) + change))
+    change = change_mps**2 * np.exp(-late / LOAD.change_s - high / LOAD.change_m)
+    return np.asarray(same * (LOAD.free_mps**2 * (high < 0.5) + change))
 
 
 def _common(agl_m: Vector) -> Vector:
     """The part of the variance at heights (k,) that all jumpers have in common."""
-    return np.asarray(COMMON + COMMON_LOW * np.exp(-np.maximum(agl_m, 0.0) / COMMON_FALL_M))
+    return np.asarray(LOAD.common + LOAD.common_low * np.exp(-np.maximum(agl_m, 0.0) / LOAD.common_fall_m))
 
 
 def _in_common(held: Sequence[HeldWind]) -> Vector:
@@ -251,7 +244,7 @@ def shared_airspeed(canopy: CanopyEstimate, alone: WindProfile, together: WindPr
     if canopy.airspeed_mps is None or canopy.airspeed_sd_mps is None or len(canopy.airspeed_wind) != k2:
         return canopy
     shared = np.array(canopy.airspeed_wind)
-    gain = np.linalg.solve(alone.covariance + GRAIN_MPS**2 * np.eye(k2), shared)
+    gain = np.linalg.solve(alone.covariance + LOAD.grain_mps**2 * np.eye(k2), shared)
     moved = np.concatenate([together.east - alone.east, together.north - alone.north])
     less = max(float(gain @ (alone.covariance - together.covariance) @ gain), 0.0)
     variance = max(canopy.airspeed_sd_mps**2 - less, 0.25 * canopy.airspeed_sd_mps**2)

@@ -12,14 +12,13 @@ from typing import Any, Final, NamedTuple
 
 from analyser._version import __version__
 from analyser.errors import OutputError
-from analyser.load.agreement import HEIGHTS_M, Agreement, Wind, agreement, total
+from analyser.load.agreement import Agreement, Wind, agreement, total
+from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
 
 __all__ = ["LoadsAgreement", "loads_agreement"]
 
-RUN_S: Final = 150.0  # ours: one run of an aeroplane with everybody leaving takes less
 NEAR_S: Final = 1200.0  # ours: landings of one load
-FIELD_M: Final = 6000.0
 TWIN_S: Final = 3.0  # ours: two receivers on one body land within this …
 TWIN_M: Final = 8.0  # … and this
 DEGREE_M: Final = 111_320.0
@@ -70,7 +69,7 @@ def loads_agreement(book: Logbook) -> LoadsAgreement:
 def _loads(jumps: Sequence[_Jump]) -> Iterator[list[_Jump]]:
     load: list[_Jump] = []
     for jump in jumps:
-        if load and (jump.exit_s - load[0].exit_s > RUN_S or _apart_m(jump, load[0]) > FIELD_M):
+        if load and (jump.exit_s - load[0].exit_s > LOAD.run_s or _apart_m(jump, load[0]) > LOAD.field_m):
             yield load
             load = []
         if not any(_twin(jump, other) for other in load):
@@ -130,7 +129,7 @@ def _told(document: Mapping[str, Any]) -> tuple[float | None, list[Any]]:
         return exit_s, []
     winds = []
     for row in document.get("winds", ()):
-        if row["agl_m"] in HEIGHTS_M and row["east_mps"] is not None:
+        if row["agl_m"] in LOAD.heights_m and row["east_mps"] is not None:
             see, snn = row["sd_east_mps"], row["sd_north_mps"]
             both = (row["correlation"] or 0.0) * see * snn
             when = end - (end - begin) * min(row["agl_m"] / top, 1.0)

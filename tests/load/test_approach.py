@@ -7,10 +7,11 @@ import pytest
 from worlds.loads import make_load
 
 from analyser.debrief import begin_every
-from analyser.load.approach import LOW_M, PairError, approaches, nearest, together
+from analyser.load.approach import PairError, approaches, nearest, together
 from analyser.load.clocks import on_one_clock
 from analyser.load.flights import Flight, flights_of
 from analyser.load.members import find_loads
+from analyser.load.thresholds import LOAD
 
 GOOD = PairError(0.01, 1e6, 0.0, 1e6, 0.0)
 
@@ -49,7 +50,7 @@ def test_only_while_both_fly_and_both_are_low() -> None:
     a, b = crossing(40.0)
     late = flight(b.east_m, b.north_m, b.agl_m, b.t_s + 1000.0)
     assert nearest(a, late, GOOD) is None
-    assert together(a, b, LOW_M)[0] == pytest.approx(98.0, abs=0.6)
+    assert together(a, b, LOAD.low_m)[0] == pytest.approx(98.0, abs=0.6)
     low = nearest(a, b, GOOD, below_m=200.0)
     assert low is not None
     assert low.agl_m < 200.0

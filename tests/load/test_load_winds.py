@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.load.agreement import HEIGHTS_M, Agreement, agreement, total
+from analyser.load.agreement import Agreement, agreement, total
 from analyser.load.study import winds_of
-from analyser.load.winds import COMMON, HeldWind, load_wind, shared_airspeed
+from analyser.load.thresholds import LOAD
+from analyser.load.winds import HeldWind, load_wind, shared_airspeed
 from analyser.wind.profile import WindProfile
 from analyser.wind.trim import CanopyEstimate
 
@@ -28,12 +29,12 @@ def draw(
     base = np.concatenate([3.0 + 4.0 * AGL / 1000.0, np.full(k, -1.0)])
     ramp = rng.normal(0.0, 0.1, 2) / 60.0
     root = np.linalg.cholesky(covariance(sd) + 1e-9 * np.eye(2 * k))
-    common = np.sqrt(COMMON) * root @ rng.standard_normal(2 * k)
+    common = np.sqrt(LOAD.common) * root @ rng.standard_normal(2 * k)
     held, truth = [], []
     for n in range(jumpers):
         t = 40.0 * n + (1000.0 - AGL) / 5.0
         true = base + np.concatenate([ramp[0] * t, ramp[1] * t])
-        y = true + common + np.sqrt(1.0 - COMMON) * root @ rng.standard_normal(2 * k)
+        y = true + common + np.sqrt(1.0 - LOAD.common) * root @ rng.standard_normal(2 * k)
         profile = WindProfile(
             AGL.copy(), y[:k].copy(), y[k:].copy(), covariance(sd * said), ("measured",) * k, ("",) * k
         )
@@ -99,7 +100,7 @@ def test_agreement_is_what_the_errors_say() -> None:
         rng = np.random.default_rng(11)
         loads = [draw(rng, 5, 0.6, said=said)[0] for _ in range(50)]
         found = total(agreement([winds_of(h) for h in held]) for held in loads)
-        assert found.pairs == 50 * 10 * len(HEIGHTS_M)
+        assert found.pairs == 50 * 10 * len(LOAD.heights_m)
         shares[said] = found.share
     assert shares[1.0] is not None
     assert shares[0.5] is not None

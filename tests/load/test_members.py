@@ -10,10 +10,11 @@ from worlds.loads import WorldLoad, make_day, make_load
 
 from analyser.debrief import begin_every
 from analyser.jump import Debrief
-from analyser.load.clocks import CLOCK_SD_S, on_one_clock
+from analyser.load.clocks import on_one_clock
 from analyser.load.flights import Flight, flights_of
 from analyser.load.members import find_loads, same_jumper
 from analyser.load.order import order_of
+from analyser.load.thresholds import LOAD
 
 
 def begun(load: WorldLoad) -> list[Debrief]:
@@ -65,7 +66,7 @@ def test_a_track_without_the_ride_joins_by_time_and_place() -> None:
     flights = flights_of(jumps)
     found = find_loads(flights)
     assert [load.members for load in found] == [(0, 1, 2, 3, 4)]
-    assert on_one_clock(flights, found[0])[2].clock_sd_s == CLOCK_SD_S
+    assert on_one_clock(flights, found[0])[2].clock_sd_s == LOAD.clock_sd_s
 
 
 def test_far_fields_and_other_times_are_other_loads() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.load.agreement import HEIGHTS_M
+from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
 from analyser.logbook.book import Result
 from analyser.logbook.rows import WHO, jump_row
@@ -41,7 +41,7 @@ def document(
             "sd_north_mps": sd,
             "correlation": 0.0,
         }
-        for h in (*HEIGHTS_M, 150.0)
+        for h in (*LOAD.heights_m, 150.0)
     ]
     landing = {"utc": iso(t + 250 + exit_s % 7), "lat": lat + 1e-4 * (exit_s % 11), "lon": 9.0}
     return {"kind": "jump", "phases": phases, "winds": winds, "landing": landing} | more
@@ -62,7 +62,7 @@ def book_of(path: Path, documents: list[dict[str, Any]]) -> Logbook:
 def test_pairs_of_one_load_are_compared_at_every_height(tmp_path: Path) -> None:
     near = [document(10.0 * k, (3.0 + 0.1 * k, 0.0)) for k in range(4)]
     with book_of(tmp_path / "a.sqlite", near) as book:
-        assert loads_agreement(book) == LoadsAgreement(1, 4, 6 * len(HEIGHTS_M), 6 * len(HEIGHTS_M))
+        assert loads_agreement(book) == LoadsAgreement(1, 4, 6 * len(LOAD.heights_m), 6 * len(LOAD.heights_m))
 
 
 def test_who_disagrees_is_counted(tmp_path: Path) -> None:
@@ -70,7 +70,7 @@ def test_who_disagrees_is_counted(tmp_path: Path) -> None:
     far = [document(10.0 * k, (3.0 + (6.0 if k == 3 else 0.0), 0.0)) for k in range(4)]
     with book_of(tmp_path / "a.sqlite", far) as book:
         found = loads_agreement(book)
-    assert (found.pairs, found.within) == (6 * len(HEIGHTS_M), 3 * len(HEIGHTS_M))
+    assert (found.pairs, found.within) == (6 * len(LOAD.heights_m), 3 * len(LOAD.heights_m))
     assert found.share == 0.5
 
 
@@ -98,7 +98,7 @@ def test_winds_are_kept_until_the_document_changes(tmp_path: Path) -> None:
         sha = f"{2:064d}"
         row = dict.fromkeys(WHO) | jump_row(new)
         book.put_results("2.gpx", sha, Found(Path("2.gpx"), 1, 2, 2), "s", [Result(1, row, json.dumps(new))])
-        assert loads_agreement(book).within == first.within - 2 * len(HEIGHTS_M)
+        assert loads_agreement(book).within == first.within - 2 * len(LOAD.heights_m)
         assert read == [(sha, 1)]
 
 

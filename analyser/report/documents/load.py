@@ -6,9 +6,10 @@ from typing import Final
 
 from analyser._version import __version__
 from analyser.findings import CAUTIONS
-from analyser.load.approach import CLOSE_M, LOW_M, Approach
+from analyser.load.approach import Approach
 from analyser.load.directions import landing_deg
 from analyser.load.study import Load
+from analyser.load.thresholds import LOAD
 from analyser.report.documents.air import wind_rows
 from analyser.report.documents.values import Json, angle, number, utc
 
@@ -55,8 +56,8 @@ def load_document(load: Load) -> Json:
                 for w in load.ways
             ],
         },
-        "close_m": number(CLOSE_M),
-        "low_m": number(LOW_M, 1),
+        "close_m": number(LOAD.close_m),
+        "low_m": number(LOAD.low_m, 1),
         "approaches": [_approach(load, one) for one in load.near],
         "approaches_low": [_approach(load, one) for one in load.near_low],
         "wind": None

@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import partial
 
 from analyser.findings import CAUTIONS
-from analyser.load.approach import CLOSE_M, Approach
-from analyser.load.clocks import CLOCK_SD_S
+from analyser.load.approach import Approach
 from analyser.load.directions import landing_deg
 from analyser.load.order import Event, Moment
 from analyser.load.study import Load
+from analyser.load.thresholds import LOAD
 from analyser.report.documents.values import utc
 from analyser.report.pictures.load import load_plan_view, load_side_view, load_winds
 from analyser.report.plain import two_clocks
@@ -143,7 +143,7 @@ def _everyone(load: Load) -> tuple[Block, ...]:
                 (jump.flown.hand if jump.flown else None) or "–",
             )
         )
-    unknown = [_who(load, k) for k, f in enumerate(load.flights) if f.clock_sd_s >= CLOCK_SD_S]
+    unknown = [_who(load, k) for k, f in enumerate(load.flights) if f.clock_sd_s >= LOAD.clock_sd_s]
     orders = [_order(load, event) for event in load.order if load.order[event]]
     return lines_of(
         Table("Everyone, by exit", head, tuple(rows), words=frozenset({6}), stacked=True),
@@ -164,7 +164,7 @@ def _unknown_clock(names: list[str]) -> Sentence:
         "Its times count as known to {sd}.",
         names=", ".join(names),
         its="its" if one else "each",
-        sd=f"{CLOCK_SD_S:.1f} s",
+        sd=f"{LOAD.clock_sd_s:.1f} s",
     )
 
 
@@ -186,11 +186,11 @@ def _near(load: Load) -> tuple[Block, ...]:
     close = [_approach(load, one) for one in load.near if one.close]
     maybe = [_approach(load, one) for one in load.near if one.maybe_close and not one.close]
     return lines_of(
-        Line(say("Nearer than {m}:", m=distance(CLOSE_M))) if close else None,
+        Line(say("Nearer than {m}:", m=distance(LOAD.close_m))) if close else None,
         Points(tuple(close)) if close else None,
-        Line(say("May have been nearer than {m}:", m=distance(CLOSE_M))) if maybe else None,
+        Line(say("May have been nearer than {m}:", m=distance(LOAD.close_m))) if maybe else None,
         Points(tuple(maybe)) if maybe else None,
-        None if close or maybe else Line(say("No pair came nearer than {m}.", m=distance(CLOSE_M))),
+        None if close or maybe else Line(say("No pair came nearer than {m}.", m=distance(LOAD.close_m))),
         _table(load, "Under canopy", load.near),
         _table(load, "While both were below pattern height (1,000 ft)", load.near_low)
         if load.near_low
@@ -336,7 +336,7 @@ def _wind_picture(load: Load) -> tuple[Picture, ...]:
 
 
 def _foot(load: Load) -> tuple[Block, ...]:
-    known = sum(f.clock_sd_s < CLOCK_SD_S for f in load.flights)
+    known = sum(f.clock_sd_s < LOAD.clock_sd_s for f in load.flights)
     return (
         Line(
             say(
