@@ -12,7 +12,7 @@ SAMPLE := first_light
 export OPENBLAS_NUM_THREADS ?= 1
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo docs test trials mutants oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint
+.PHONY: demo docs test trials mutants fuzz oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "crabline needs Python 3.11 or newer; try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
@@ -86,6 +86,12 @@ MUTANTS ?= 200
 LEAST ?= 92
 mutants: $(VENV)/.test
 	$(BIN)/python tests/mutants/run.py --sample $(MUTANTS) --least $(LEAST)
+
+# spoilt tracks, plans, tables, reports and logbooks, in minutes of CPU; prints the table of docs/robustness.md
+MINUTES ?= 20
+SEED ?= 1
+fuzz: $(VENV)/.test
+	$(BIN)/python tests/fuzz/all.py --minutes $(MINUTES) --seed $(SEED)
 
 # the newer Pythons promised in pyproject.toml, each where the machine has it; VERSIONS="3.13" for one
 versions:

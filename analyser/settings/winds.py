@@ -119,9 +119,13 @@ def _json(text: str, file: str) -> WindProfile:
 def _number(file: str, name: str, value: object) -> float:
     if value is None and name.endswith(("correlation", "sd_east_mps", "sd_north_mps")):
         return 0.0
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+    try:
+        number = math.nan if isinstance(value, bool) or not isinstance(value, (int, float)) else float(value)
+    except OverflowError:  # an integer of hundreds of digits
+        number = math.nan
+    if not math.isfinite(number):
         _fail(file, f"{name} must be a number, not {str(value)[:40]}")
-    return float(value)
+    return number
 
 
 def _csv(text: str, file: str) -> WindProfile:

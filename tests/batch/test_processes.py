@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from multiprocessing import active_children
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from effort import no_hang
@@ -71,7 +72,7 @@ def test_a_process_killed_from_outside_costs_nothing(tmp_path: Path) -> None:
 
 def test_time_in_which_the_run_was_stopped_does_not_count(monkeypatch: pytest.MonkeyPatch) -> None:
     moments = iter([100.0, 100.5, 101.0, 300.0, 300.5])
-    monkeypatch.setattr("analyser.batch.processes.time.monotonic", lambda: next(moments))
+    monkeypatch.setattr("analyser.batch.processes.time", SimpleNamespace(monotonic=lambda: next(moments)))
     clock = awake_clock()
     assert [clock() for _ in range(4)] == [0.5, 1.0, 6.0, 6.5]
 

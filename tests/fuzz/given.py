@@ -42,8 +42,8 @@ CASE_S = 10
 MEMORY = 1 << 30
 PLANS = [p.read_bytes() for p in sorted((ROOT / "shared" / "plans").glob("*.toml"))]
 LOGBOOKS = [
-    b'note = "fine"\n[jumper]\nname = "Ines Marrow"\n[canopy]\nname = "Wide 230"\n[[jump]]\nfile = "0.gpx"\nhand = "left"\nlanding = 90\n[[jump]]\ncontent = "0123abcd"\nexclude = "not mine"\n',
-    b'[site]\ntarget = [49.7, -107.9]\n[[site.keep_out]]\nname = "hangar"\npolygon = [[49.7, -107.9], [49.71, -107.9], [49.7, -107.91]]\n[[wind]]\nagl_m = 0\nspeed_kt = 5\nfrom_deg = 220\n',
+    b'note = "fine"\n[jumper]\nname = "Ines Marrow"\n[canopy]\nname = "Wide 230"\n[[jump]]\nfile = "0.gpx"\nhand = "left"\nlanding_deg = 90\n[[jump]]\ncontent = "0123abcd"\nexclude = "not mine"\n',
+    b'[site]\ntarget = [49.7, -107.9]\n[[site.keep_out]]\nname = "hangar"\nbelow_ft = 300\npolygon = [[49.7, -107.9], [49.71, -107.9], [49.7, -107.91]]\n[[wind]]\nagl_m = 0\nspeed_kt = 5\nfrom_deg = 220\n',
 ]
 TABLES = [
     b"file,jump,jumper,canopy,note\n0.gpx,1,Ines Marrow,Wide 230,fine\nmay/1.gpx,,,,\n",
@@ -51,10 +51,10 @@ TABLES = [
 ]
 WINDS = [
     b"agl_m,speed_mps,from_deg\n0,3,240\n300,5,250\n1000,6,260\n",
-    b"height_ft;speed_kt;from_deg;sd_kt\n0;5;240;1\n3000;15;260;2\n",
+    b"agl_ft;speed_kt;from_deg;sd_kt\n0;5;240;1\n3000;15;260;2\n",
     b"METAR XXXX 141200Z 24008G15KT 9999 FEW030 18/09 Q1015=\n",
     b"FT  3000    6000    9000\nXXX 2410 2415+05 2520+01\n",
-    b'{"schema": "crabline.debrief/1", "winds": [{"agl_m": 0, "east_mps": 1.0, "north_mps": 2.0}]}',
+    b'{"schema": "crabline.debrief/1", "winds": [{"agl_m": 0, "east_mps": 1.0, "north_mps": 2.0, "status": "measured"}]}',
 ]
 TOKENS = (
     b"[[wind]]\n", b"[site]\n", b"[[jump]]\n", b"[canopy]\n", b"=", b'"', b"'''", b"[", b"]", b"{", b"}", b",", b";", b"\n", b"\r", b"\0", b"\xff",

@@ -96,6 +96,7 @@ def test_winds_from_a_debrief(tmp_path: Path) -> None:
         ("a.json", "{}", "not a debrief"),
         ("a.json", '{"schema": "crabline.debrief/1"}', 'no list "winds"'),
         ("a.json", debrief_json(east_mps="3"), "must be a number"),
+        ("a.json", debrief_json(east_mps=10**400), "must be a number"),
         ("a.json", debrief_json(status="fine"), "status"),
         ("a.json", debrief_json(correlation=2), "beyond ±1"),
     ],
