@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
-import subprocess
-import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
+
+from command import as_text, crabline
 
 ROOT = Path(__file__).resolve().parent.parent
 BLOCK = re.compile(r"```console\n\$ (.*?)\n(.*?)```", re.S)
@@ -43,21 +42,9 @@ def run(command: str) -> str:
         raise ValueError(f"not a crabline command: {command}")
     with tempfile.TemporaryDirectory() as folder:
         words = [w.replace("out/", f"{folder}/") if w.startswith("out/") else w for w in words[1:]]
-        environment = {
-            **os.environ,
-            "PYTHONPATH": str(ROOT),
-            "COLUMNS": "80",
-            "NO_COLOR": "1",
-            "OPENBLAS_NUM_THREADS": "1",
-        }
-        done = subprocess.run(
-            [sys.executable, "-m", "analyser", *words],
-            capture_output=True,
-            text=True,
-            cwd=ROOT,
-            env=environment,
-            check=True,
-        )
+        done = as_text(crabline(*words, cwd=ROOT, COLUMNS="80", NO_COLOR="1"))
+        if done.returncode:
+            raise RuntimeError(done.stderr)
         return done.stdout.replace(f"{folder}/", "out/")
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 import shlex
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command import as_text, crabline
 from console_blocks import Block, blocks, documents, run
 
 from analyser.settings.toml import parse_settings
@@ -48,18 +47,10 @@ def test_the_plan_in_the_documents_is_a_plan() -> None:
 
 @pytest.mark.parametrize("command", ["debrief", "plan", "season", "info", "sample"])
 def test_the_example_of_every_help_runs(command: str, tmp_path: Path) -> None:
-    shown = subprocess.run(
-        [sys.executable, "-m", "analyser", command, "--help"],
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        check=True,
-    ).stdout
+    shown = as_text(crabline(command, "--help", cwd=ROOT)).stdout
     example = shown.split("Examples:\n")[1].split("\n  crabline ")[0]
     words = shlex.split(" ".join(example.split()))[1:]
     outputs = {w for w in words if re.fullmatch(r"[\w.]+\.(html|gpx|csv|sqlite)|tracks", w)}
     words = [str(tmp_path / w) if w in outputs else w for w in words]
-    done = subprocess.run(
-        [sys.executable, "-m", "analyser", *words], capture_output=True, text=True, cwd=ROOT
-    )
+    done = as_text(crabline(*words, cwd=ROOT))
     assert done.returncode == 0, done.stderr

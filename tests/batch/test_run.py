@@ -7,10 +7,10 @@ import os
 import re
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command import as_text, crabline
 
 from analyser.batch.run import run_season
 from analyser.batch.update import Pages
@@ -234,13 +234,7 @@ def test_folders_without_a_track_leave_nothing_behind(tmp_path: Path) -> None:
 
 
 def command(*words: object) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", "COLUMNS": "80"}
-    return subprocess.run(
-        [sys.executable, "-m", "analyser", "season", *map(str, words)],
-        capture_output=True,
-        text=True,
-        env=environment,
-    )
+    return as_text(crabline("season", *words, COLUMNS="80"))
 
 
 def test_the_command_writes_what_is_asked_for(folder: Path, book: Path, tmp_path: Path) -> None:

@@ -10,17 +10,23 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+import command
 import pytest
+from command import as_text
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_tracks"
 GPX = '<?xml version="1.0"?><gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{}</trkseg></trk></gpx>'
 
 
-def crabline(
+def crabline(*words: object, **environment: str) -> subprocess.CompletedProcess[str]:
+    return as_text(command.crabline(*words, **environment))
+
+
+def process(
     *words: str | Path, cwd: Path | None = None, **environment: str
 ) -> subprocess.CompletedProcess[str]:
-    """Run the command as a user would, in a process of its own."""
+    """The command in a process of its own."""
     env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **environment}
     return subprocess.run(
         [sys.executable, "-m", "analyser", *map(str, words)],
@@ -102,7 +108,7 @@ def test_debrief_of_a_sample_prints_and_writes(tmp_path: Path) -> None:
 
 def test_json_on_stdout_is_clean_and_the_same_twice() -> None:
     days = [
-        crabline("debrief", a_sample(".fit"), "--json", "-", TZ=zone, LC_ALL="C")
+        process("debrief", a_sample(".fit"), "--json", "-", TZ=zone, LC_ALL="C")
         for zone in ("UTC", "Asia/Tokyo")
     ]
     assert [d.returncode for d in days] == [0, 0]
@@ -114,7 +120,7 @@ def test_json_on_stdout_is_clean_and_the_same_twice() -> None:
 def test_output_is_utf_8_whatever_the_locale_says(encoding: str) -> None:
     for words in (["--json", "-"], []):
         usual = crabline("debrief", a_sample(), *words)
-        done = crabline("debrief", a_sample(), *words, PYTHONIOENCODING=encoding)
+        done = process("debrief", a_sample(), *words, PYTHONIOENCODING=encoding)
         assert (done.returncode, done.stderr) == (0, "")
         assert "±" in done.stdout
         assert done.stdout == usual.stdout
@@ -221,9 +227,9 @@ def test_version_and_help() -> None:
     assert crabline("--version").stdout.startswith("crabline ")
     done = crabline("--help")
     assert done.returncode == 0
-    for command in ("debrief", "plan", "season", "info", "sample"):
-        assert command in done.stdout
-        one = crabline(command, "--help")
+    for name in ("debrief", "plan", "season", "info", "sample"):
+        assert name in done.stdout
+        one = crabline(name, "--help")
         assert one.returncode == 0
         assert "Examples:\n  crabline " in one.stdout
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 import typer
+from command import crabline
 from track_writers import table
 
 from analyser.cli.tracks import wanted
@@ -23,18 +24,6 @@ from analyser.settings.toml import parse_settings
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_tracks"
 DAY, ONE = SAMPLES / "two_jumps.gpx", SAMPLES / "steady_breeze.fit"
-
-
-def crabline(*words: object, cwd: Path | None = None, stdin: bytes | None = None, **environment: str):
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **environment}
-    return subprocess.run(
-        [sys.executable, "-m", "analyser", *map(str, words)],
-        input=stdin,
-        capture_output=True,
-        cwd=cwd,
-        env=env,
-        timeout=600,
-    )
 
 
 def test_from_another_folder_by_standard_input_in_sixty_columns(tmp_path: Path) -> None:

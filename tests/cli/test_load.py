@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command import as_text, crabline
 from jsonschema import Draft202012Validator
 from track_writers import gpx
 from worlds.loads import make_load
@@ -32,12 +30,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def run(*words: object, code: int = 0) -> tuple[str, str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "analyser", *map(str, words)],
-        capture_output=True,
-        text=True,
-        env=os.environ | {"COLUMNS": "100"},
-    )
+    done = as_text(crabline(*words, COLUMNS="100"))
     assert done.returncode == code, done.stderr
     return done.stdout, done.stderr
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import get_args, get_type_hints
 
 import pytest
+from command import crabline
 
 from analyser.cli.app import COMMANDS, app
 from analyser.cli.debrief import check_outputs
@@ -63,7 +64,7 @@ def run(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes
     return subprocess.run([sys.executable, *map(str, words)], capture_output=True, env=env, timeout=600)
 
 
-def crabline(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
+def process(*words: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
     return run("-m", "analyser", *words, **environment)
 
 
@@ -338,7 +339,7 @@ def test_identical_bytes_for_identical_input(tmp_path: Path) -> None:
         folder = tmp_path / str(number)
         folder.mkdir()
         options = [w for option, name in kinds.items() for w in (option, folder / name)]
-        done = crabline("debrief", TRACK, *options, **world)
+        done = process("debrief", TRACK, *options, **world)
         assert done.returncode == 0, done.stderr.decode()
         (folder / "stdout").write_bytes(done.stdout.replace(str(folder).encode(), b"FOLDER"))
     for name in (*kinds.values(), "stdout"):
@@ -359,7 +360,7 @@ def test_a_locale_with_a_decimal_comma_changes_nothing(tmp_path: Path) -> None:
     if made.returncode > 1 or not (tmp_path / "de_DE.UTF-8").exists():
         pytest.skip("no German locale can be made here")
     for words in (["debrief", str(TRACK), "--json", "-"], ["debrief", str(TRACK)]):
-        usual = crabline(*words)
+        usual = process(*words)
         here = run("-c", LOCALISED, json.dumps(words), LOCPATH=str(tmp_path), LC_ALL="de_DE.UTF-8")
         assert here.returncode == 0, here.stderr.decode()
         assert here.stdout == usual.stdout

@@ -8,7 +8,9 @@ import subprocess
 import sys
 from pathlib import Path
 
+import command
 import pytest
+from command import as_text
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_tracks"
@@ -19,18 +21,7 @@ WIDTH = 60
 
 
 def crabline(cwd: Path, *words: str, stdin: bytes = b"", **world: str) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": str(WIDTH), "OPENBLAS_NUM_THREADS": "1", **world}
-    done = subprocess.run(
-        [sys.executable, "-m", "analyser", *words],
-        input=stdin,
-        capture_output=True,
-        cwd=cwd,
-        env=env,
-        timeout=600,
-    )
-    return subprocess.CompletedProcess(
-        done.args, done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8")
-    )
+    return as_text(command.crabline(*words, cwd=cwd, stdin=stdin, **{"COLUMNS": str(WIDTH), **world}))
 
 
 def fits(text: str) -> bool:
