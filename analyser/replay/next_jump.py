@@ -1,6 +1,6 @@
 """What a change would gain on other jumps of the same jumper: the same habits in other winds, with other chance.
 
-A part of the budget is chance, or habit and chance. A habit in every other jumper for each part, of about 40 m, and a chance of 8 to 15 m
+A part of the budget is chance, or habit and chance. A habit in every fourth jumper for each part, of about 40 m, and a chance of 8 to 15 m
 from jump to jump (ours, near the spreads of made-up good pilots) tell the two apart by Bayes' rule: small parts are most likely chance,
 large ones habit, and earlier jumps decide. Their own spread widens the chance, so that one large miss among small ones stays chance.
 """
@@ -62,11 +62,12 @@ class Habit(NamedTuple):
 
 class Gain(NamedTuple):
     """Metres by which the mean miss of other jumps becomes smaller, its standard deviation where the part is a habit,
-    and how likely it is one."""
+    how likely it is one, and how likely it then is that there is a gain at all."""
 
     metres: float
     sd: float
     habit: float
+    surely: float = 1.0
 
 
 NO_JUMPS = Earlier()
@@ -122,7 +123,7 @@ def gains(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> tuple[Gain, .
     for change, there, share in zip(mended, exists, likely, strict=True):
         gained = (with_all - np.linalg.norm(whole - change, axis=3)).mean(axis=(1, 2))
         spread = gained[there] if int(np.count_nonzero(there)) > 1 else gained
-        found.append(Gain(float(gained.mean()), float(spread.std()), share))
+        found.append(Gain(float(gained.mean()), float(spread.std()), share, float(np.mean(spread > 0.0))))
     return tuple(found)
 
 
@@ -133,9 +134,17 @@ def _growth(habit: Habit, winds: int) -> Vector:
 
 
 def worth_it(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> dict[int, Gain]:
-    """Which habits would gain more than the least and than their error on other jumps, by their place in the sequence."""
+    """Which habits would gain more than the least, and surely enough, on other jumps, by their place in the sequence.
+
+    Surely enough is as sure as a normal law is of a gain of one standard deviation. The gain itself is no normal law: what the other
+    parts of the same jump may be, habits or chance, gives it a long tail to the good side, which its standard deviation counts as doubt.
+    """
     found = enumerate(gains(habits, earlier))
-    return {i: gain for i, gain in found if gain.metres >= max(REPLAY.least_gain_m, gain.sd)}
+    return {
+        i: gain
+        for i, gain in found
+        if gain.metres >= REPLAY.least_gain_m and gain.surely >= REPLAY.sure_gain
+    }
 
 
 def growth_of_wind() -> tuple[float, ...]:

@@ -50,9 +50,11 @@ class ReplayThresholds:
         2.0, "1", "roll lags before a turn's end, when the nose leaves the way to another heading"
     )
     habit_m: float = number(
-        40.0, "m", "size of a habit in every other jumper, near the spreads of made-up good pilots"
+        40.0, "m", "size of a habit where there is one, near the spreads of made-up good pilots"
     )
-    likely: float = number(0.5, "1", "share of jumpers who have one, for each part")
+    likely: float = number(
+        0.25, "1", "share of jumpers who have one, for each part: of a dozen parts three are habits"
+    )
     chance_m: float = number(15.0, "m", "from jump to jump, all parts together")
     chance_of_m: tuple[float, ...] = number(
         (15.0, 12.0, 8.0, 8.0, 15.0), "m", "the same of each part: height, place, direction, speed, wind"
@@ -67,6 +69,9 @@ class ReplayThresholds:
     )
     most_growth: float = number(3.0, "1", "a part grows no more than by this factor in another wind")
     least_gain_m: float = number(6.0, "m", "a smaller gain is not advised")
+    sure_gain: float = number(
+        0.84, "1", "nor one that is less sure, if the part is a habit: one standard deviation of a normal law"
+    )
     least_rest_m: float = number(
         40.0, "m", "the size of a habit; good pilots' smaller errors add up to about half of it"
     )

@@ -14,7 +14,7 @@ from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
 from analyser.replay.advice import weigh
-from analyser.replay.next_jump import Earlier
+from analyser.replay.next_jump import Earlier, Habit, gains, worth_it
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
 from analyser.settings import KeepOut, LandingDirection, Settings, Site
@@ -115,6 +115,24 @@ def test_what_earlier_jumps_do_not_show_is_chance() -> None:
     assert again.kind == "turn place"
     assert again.gain_m >= first.gain_m
     assert again.habit_share > first.habit_share > 0.5
+
+
+def test_a_clear_habit_is_advised_although_another_part_may_be_one_too() -> None:
+    """What the other part may be widens the gain to the good side; that is no doubt about the change."""
+    clear = Habit("entry", "place", (42.0, 58.0), (11.7, 3.0))
+    doubtful = Habit("downwind leg", "direction", (-1.5, -31.3), (1.0, 8.1))
+    found = worth_it([clear, doubtful])
+    assert list(found) == [0]
+    assert gains([clear, doubtful])[0].sd > gains([clear])[0].sd
+    assert found[0].surely > 0.84
+
+
+def test_of_two_clear_habits_that_take_each_other_back_neither_is_advised() -> None:
+    """With one of them gone the landing would be as far off on the other side."""
+    one, other = ((s * 60.0, 0.0) for s in (1.0, -1.0))
+    pair = [Habit("entry", "place", one, (5.0, 5.0)), Habit("wind", "wind", other, (5.0, 5.0))]
+    assert worth_it(pair) == {}
+    assert list(worth_it(pair[:1])) == [0]
 
 
 def test_a_miss_within_its_error_changes_nothing() -> None:
