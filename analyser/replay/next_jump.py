@@ -141,9 +141,7 @@ def worth_it(habits: Sequence[Habit], earlier: Earlier = NO_JUMPS) -> dict[int, 
     """
     found = enumerate(gains(habits, earlier))
     return {
-        i: gain
-        for i, gain in found
-        if gain.metres >= REPLAY.least_gain_m and gain.surely >= REPLAY.sure_gain
+        i: gain for i, gain in found if gain.metres >= REPLAY.least_gain_m and gain.surely >= REPLAY.sure_gain
     }
 
 
