@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
@@ -149,7 +150,7 @@ class Debrief:
     >>> from analyser.debrief import debrief
     >>> jump = debrief("sample_tracks/steady_breeze.fit")
     >>> jump.landing.offset_m is None, jump.reasons["target"]
-    (True, 'no target given: add --target LAT,LON or a plan with one to get the offset')
+    (True, 'no target given: the offset needs one, or a plan with one')
     """
 
     recording: Recording
@@ -206,6 +207,13 @@ class Debrief:
     def lacking(self, what: str, why: str) -> Debrief:
         """The same jump without something, and the reason."""
         return replace(self, reasons={**self.reasons, what: why})
+
+    @property
+    def air_altitude_m(self) -> float:
+        """The height in the standard atmosphere [m above sea level] whose air the landing area had: its own, where nothing is told of the day."""
+        ground = self.track.ground_elevation_m
+        told = self.settings.density_altitude_m(ground if math.isfinite(ground) else 0.0)
+        return ground if told is None else told
 
     @property
     def profile(self) -> WindProfile | None:

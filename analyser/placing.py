@@ -12,7 +12,9 @@ from analyser.phases import Phases
 from analyser.settings import Settings
 from analyser.track import Track, build_track
 
-__all__ = ["about_landing", "place"]
+__all__ = ["NO_TARGET", "about_landing", "place"]
+
+NO_TARGET = "no target given: the offset needs one, or a plan with one"
 
 FIELD_RADIUS_M = 50e3  # no canopy glides as far: 3 km of height, glide 3 and a wind of 25 m/s make some 30 km
 EARTH_RADIUS_M = 6.371e6
@@ -47,8 +49,7 @@ def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, st
     """
     target, elevation = settings.site.target, settings.site.elevation_m
     if target is None:
-        why = "no target given: add --target LAT,LON or a plan with one to get the offset"
-        return settings, build_track(recording, elevation_m=elevation), why
+        return settings, build_track(recording, elevation_m=elevation), NO_TARGET
     away = _nearest_m(recording, target)
     if away <= FIELD_RADIUS_M:
         return settings, build_track(recording, origin=target, elevation_m=elevation), None

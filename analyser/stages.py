@@ -44,7 +44,10 @@ def _wind(x: Debrief) -> Debrief:
     canopy = x.phases.canopy()
     if canopy is None or x.phases.kind == "no jump":
         return x.lacking("winds", x.phases.reason or "the recording holds no canopy flight")
-    wind = estimate_wind(x.track, canopy.start, canopy.stop, airspeed_prior=_airspeed_prior(x.settings))
+    prior = _airspeed_prior(x.settings)
+    wind = estimate_wind(
+        x.track, canopy.start, canopy.stop, airspeed_prior=prior, elevation_m=x.air_altitude_m
+    )
     found = x.knowing(wind=wind)
     if found.profile is None:
         return found.lacking("winds", wind.reason or wind.profile.reason[0])
@@ -87,12 +90,12 @@ def _landing(x: Debrief) -> Debrief:
 
 def _trim(x: Debrief) -> Debrief:
     measured = x.wind.canopy if x.wind else None
-    return x.knowing(trim=flown_trim(x.settings, measured, x.track.ground_elevation_m))
+    return x.knowing(trim=flown_trim(x.settings, measured, x.air_altitude_m))
 
 
 def _plan(x: Debrief) -> Debrief:
     """The plan for the assumed wind with the typed trim, else for wind and trim as recovered."""
-    typed = trim_of(x.settings, x.wind.canopy if x.wind else None, x.track.ground_elevation_m)
+    typed = trim_of(x.settings, x.wind.canopy if x.wind else None, x.air_altitude_m)
     if x.trim is None or typed is None:
         return x.lacking("plan", "the canopy's trim speeds are neither given nor found in the track")
     fallback = x.landing.landing_deg if x.landing else None

@@ -16,6 +16,7 @@ import typer
 from analyser.cli.tracks import Sources, Wanted, debriefed, say
 from analyser.debrief import Debrief, inspect
 from analyser.errors import AnalyserError, OutputError
+from analyser.placing import NO_TARGET
 from analyser.report.documents.debrief import to_document
 from analyser.report.documents.info import info_document
 from analyser.report.documents.values import to_json
@@ -98,6 +99,8 @@ def run_debrief(
     found = [
         result for track in tracks for result in debriefed(track, known[_folder(track)], quiet=outputs.quiet)
     ]
+    if any(result.reasons.get("target") == NO_TARGET for result in found):
+        say("without a target: --target LAT,LON, or target under [site] of a plan", quiet=outputs.quiet)
     if load:
         from analyser.cli.load_tracks import in_its_load
 

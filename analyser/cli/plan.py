@@ -15,7 +15,7 @@ from analyser.report.documents.values import to_json
 from analyser.report.files.plans import plan_geojson, plan_gpx
 from analyser.sentences import fill
 from analyser.settings import Settings
-from analyser.settings.winds import read_measured_trim, read_winds
+from analyser.settings.winds import read_air, read_measured_trim, read_winds
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import STDOUT
 
@@ -45,6 +45,7 @@ def run_plan(
     elevation = settings.site.elevation_m
     wind = read_winds(winds, elevation_m=elevation, station=station, at=at) if winds else None
     measured = read_measured_trim(winds) if winds is not None else None
+    settings = settings.in_air(read_air(winds)) if winds is not None else settings
     report, settings, trim, _, usual = plan_ahead(settings, wind, hand=hand, measured=measured)
     if usual is not None:
         print(f"note: {fill(usual.text, usual.values, DISPLAY_SYSTEMS[units])}", file=sys.stderr)

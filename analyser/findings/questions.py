@@ -176,7 +176,7 @@ def _seen_airspeed(x: Debrief) -> float | None:
     good = np.isfinite(east) & np.isfinite(north) & np.isfinite(agl)
     if np.count_nonzero(good) < FINDINGS.least_fixes:
         return None
-    thin = true_airspeed_factor(x.track.ground_elevation_m + agl[good])
+    thin = true_airspeed_factor(x.air_altitude_m + agl[good])
     east, north = east[good] / thin, north[good] / thin
     rows = np.stack([2.0 * east, 2.0 * north, np.ones_like(east)], axis=1)
     a, b, c = np.linalg.lstsq(rows, east**2 + north**2, rcond=None)[0]

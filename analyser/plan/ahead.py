@@ -73,7 +73,9 @@ def plan_ahead(
     settings, told = with_measured_trim(settings, measured), None
     if usual:
         settings, told = with_usual_trim(settings)
-    trim = trim_of(settings, None, settings.site.elevation_m or 0.0)
+    ground = settings.site.elevation_m or 0.0
+    of_the_day = settings.density_altitude_m(ground)
+    trim = trim_of(settings, None, ground if of_the_day is None else of_the_day)
     if trim is None:
         raise SettingsError(
             "the canopy's trim speeds are not given",

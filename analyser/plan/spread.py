@@ -73,9 +73,8 @@ def errors_of(wind: WindProfile, trim: Trim) -> ErrorsOf:
     known += ["canopy"] if len(speeds) < 2 else []
     where = "the wind" if windless == k else f"the wind at {windless} of {k} heights"
     what = "speeds" if len(speeds) == 2 else "".join(speeds)
-    keys = ", ".join(f"{name}_sd_mps" for name in speeds)
-    missing = [f"no error is given for {where} (sd_mps)"] if windless else []
-    missing += [f"no error is given for the canopy's {what} ({keys})"] if speeds else []
+    missing = [f"no error is given for {where}"] if windless else []
+    missing += [f"no error is given for the canopy's {what}"] if speeds else []
     return ErrorsOf(tuple(known), "; ".join(missing))
 
 

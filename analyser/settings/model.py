@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
-from analyser.atmosphere import density_factor
+from analyser.atmosphere import density_altitude, density_factor
 from analyser.pattern import LEG_NAMES, Hand, LegName
 from analyser.settings.method import Method
 from analyser.settings.standards import STANDARDS, AccuracyStandard
@@ -300,14 +300,23 @@ class Settings:
     air: Air = field(default_factory=Air)
     reports: tuple[WindReport, ...] = ()
 
-    @property
-    def density_factor(self) -> float | None:
-        """Density of the air at the landing area over the standard's there; None without a temperature."""
+    def density_altitude_m(self, elevation_m: float) -> float | None:
+        """The height in the standard atmosphere whose air is as dense as that of the day at a landing area ``elevation_m`` above sea level
+        [m]; None without a temperature. Without a pressure the standard one is taken."""
         if self.air.temperature_c is None:
             return None
-        pressure = self.air.pressure_hpa
-        return density_factor(
-            self.air.temperature_c, 1013.25 if pressure is None else pressure, self.site.elevation_m or 0.0
+        pressure = 1013.25 if self.air.pressure_hpa is None else self.air.pressure_hpa
+        return density_altitude(elevation_m, density_factor(self.air.temperature_c, pressure, elevation_m))
+
+    def in_air(self, air: Air) -> Settings:
+        """The same settings with what they lack of temperature and pressure taken from ``air``."""
+        own = self.air
+        return replace(
+            self,
+            air=Air(
+                air.temperature_c if own.temperature_c is None else own.temperature_c,
+                air.pressure_hpa if own.pressure_hpa is None else own.pressure_hpa,
+            ),
         )
 
     @property

@@ -14,12 +14,14 @@ from numpy.typing import NDArray
 
 from analyser.angles import wind_vector
 from analyser.errors import SettingsError
+from analyser.settings.aloft import is_aloft
 from analyser.settings.given import read_text
+from analyser.settings.model import Air
 from analyser.settings.reports import is_report, read_report
 from analyser.settings.schema import UNITS, near
 from analyser.wind.profile import WindProfile, WindStatus
 
-__all__ = ["MeasuredTrim", "read_measured_trim", "read_winds"]
+__all__ = ["MeasuredTrim", "read_air", "read_measured_trim", "read_winds"]
 
 DEBRIEF_SCHEMA = "crabline.debrief/"
 MAX_ROWS = 2_000  # memory and time grow with the square: 2,000 take a quarter of a gigabyte
@@ -58,6 +60,12 @@ def read_winds(
         return WindProfile.from_points(read_report(text, elevation_m, station, str(path), at).points)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
     return reader(text, str(path))
+
+
+def read_air(path: str | Path) -> Air:
+    """Temperature and pressure of a METAR in a file of winds; neither where it is none. Raises SettingsError as :func:`read_winds`."""
+    text = read_text(path)
+    return read_report(text, file=str(path)).air if is_report(text) and not is_aloft(text) else Air()
 
 
 def read_measured_trim(path: str | Path) -> MeasuredTrim | None:

@@ -70,6 +70,7 @@ def estimate_wind(
     airspeed_prior: tuple[float, float] | None = None,
     priors: Priors | None = None,
     settled: Settled | None = None,
+    elevation_m: float | None = None,
 ) -> WindEstimate:
     """Least squares over the canopy fixes ``start:stop`` of the track; ``airspeed_prior`` (mean, sd) [m/s at sea level] where the wing is known.
 
@@ -89,6 +90,8 @@ def estimate_wind(
         Other numbers than the usual ones.
     settled : Settled, optional
         From when on the flight counts, where that is known.
+    elevation_m : float, optional
+        The height in the standard atmosphere [m above sea level] whose air the landing area had; the track's ground where left out.
 
     Returns
     -------
@@ -107,7 +110,8 @@ def estimate_wind(
     use = known & settled.counts & (t >= t[-1] - LONGEST_S) & (h > FLARE_M)
     try:
         samples = from_positions(t[use], track.east_m[part][use], track.north_m[part][use], h[use])
-        elevation = track.ground_elevation_m if np.isfinite(track.ground_elevation_m) else 0.0
+        elevation = track.ground_elevation_m if elevation_m is None else elevation_m
+        elevation = elevation if np.isfinite(elevation) else 0.0
         fit = fit_wind(
             samples, elevation_m=elevation, airspeed_prior=airspeed_prior, low_m=0.0, priors=priors
         )

@@ -186,3 +186,14 @@ def test_a_track_that_is_gone_is_forgotten_when_asked(tmp_path: Path) -> None:
     gone = crabline(tmp_path, "season", "tracks", "--forget", "--csv", "-")
     assert "mine.fit: is gone and was forgotten" in gone.stderr
     assert gone.stdout.count("\n") == 2
+
+
+def test_how_to_give_a_target_is_said_at_the_shell_only(tmp_path: Path) -> None:
+    """The debrief itself names no option: it is read in a browser too."""
+    done = crabline(tmp_path, "debrief", ONE, "--brief")
+    assert done.returncode == 0
+    assert "No target given" in done.stdout
+    assert "--target" not in done.stdout
+    assert done.stderr.count("--target LAT,LON") == 1
+    assert crabline(tmp_path, "debrief", ONE, "--brief", "--quiet").stderr == ""
+    assert crabline(tmp_path, "debrief", ONE, "--brief", "--target", TARGET).stderr == ""

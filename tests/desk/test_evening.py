@@ -375,3 +375,17 @@ def test_a_plan_is_printed_on_one_sheet(browser: Any, desk: Client) -> None:
         watched.drawn()
         pdf = watched.page.pdf(prefer_css_page_size=True)
         assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1
+
+
+def test_what_was_refused_is_counted_among_the_files(browser: Any, tmp_path: Path) -> None:
+    """One track and two files that are none: three files, and the list that says why stays in view."""
+    others = [tmp_path / "letter.gpx", tmp_path / "noise.fit"]
+    others[0].write_text("Dear Ilka")
+    others[1].write_bytes(b"\x00" * 500)
+    with opened_desk(tmp_path / "evening") as desk, seen(browser, desk) as watched:
+        drop(watched, TRACK, *others)
+        line = watched.page.locator("#progress-line")
+        line.filter(has_text="gave nothing, the list says why").wait_for(timeout=WAIT_MS)
+        assert line.inner_text() == "1 jump from 3 files; 2 files gave nothing, the list says why."
+        told = watched.page.inner_text("#progress-list")
+        assert all(name in told for name in (TRACK.name, "letter.gpx", "noise.fit"))

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import settings as tries
 from hypothesis import strategies as st
 
-from analyser.atmosphere import density_factor
+from analyser.atmosphere import density_factor, density_ratio
 from analyser.errors import AnalyserError, SettingsError
 from analyser.settings.aloft import is_aloft, read_aloft, read_group
 from analyser.settings.metar import is_metar, read_metar
@@ -177,8 +177,10 @@ def test_air_given_beats_the_report_and_makes_the_density() -> None:
     settings = parse_settings(PLAN + "[air]\ntemperature_c = 35\n")
     assert settings.air.temperature_c == 35.0
     assert settings.air.pressure_hpa == pytest.approx(1013.2, abs=0.1)
-    assert settings.density_factor == pytest.approx(density_factor(35.0, settings.air.pressure_hpa, 304.8))
-    assert parse_settings("").density_factor is None
+    altitude = settings.density_altitude_m(304.8)
+    wanted = density_ratio(304.8) * density_factor(35.0, settings.air.pressure_hpa, 304.8)
+    assert density_ratio(altitude) == pytest.approx(wanted, rel=1e-9)
+    assert parse_settings("").density_altitude_m(304.8) is None
 
 
 @pytest.mark.parametrize(

@@ -92,19 +92,23 @@
     list.append(item);
   }
 
+  const many = (n, what) => `${n} ${what}${n === 1 ? "" : "s"}`;
+
   async function bring(files) {
     if (files.length === 0) return;
     $("progress").hidden = false;
     $("progress-list").replaceChildren();
     const line = $("progress-line"), bar = $("progress-bar");
     const taken = new Map(), waiting = [...files];
-    let sent = 0;
+    let sent = 0, refused = 0;
     bar.max = 2 * files.length;
     const carry = async () => {
       for (let file = waiting.shift(); file; file = waiting.shift()) {
         const told = await post("/tracks", file, { "X-Name": encodeURIComponent(file.name) });
-        if (told.wrong) note(file.name, told.line, null, true);
-        else taken.set(told.content, told);
+        if (told.wrong) {
+          refused++;
+          note(file.name, told.line, null, true);
+        } else taken.set(told.content, told);
         bar.value = ++sent;
         say(line, `Taken in: ${sent} of ${files.length}`);
       }
@@ -113,10 +117,10 @@
     if (taken.size === 0) return say(line, "Nothing could be taken in.", true);
     const begun = await post("/debrief", Object.assign(fieldsOf($("who")), { contents: [...taken.keys()] }));
     if (begun.wrong) return say(line, begun.line, true);
-    await follow(taken, line, bar, sent);
+    await follow(taken, line, bar, sent, refused);
   }
 
-  async function follow(taken, line, bar, sent) {
+  async function follow(taken, line, bar, sent, refused) {
     const open = new Set(taken.keys());
     let links = [], failed = 0;
     for (;;) {
@@ -141,8 +145,9 @@
       if (!told.running) break;
       await new Promise((done) => setTimeout(done, 250));
     }
-    if (taken.size === 1 && links.length > 0) return location.assign(links[links.length - 1]);
-    say(line, `${links.length} jumps from ${taken.size} files${failed ? `; ${failed} files gave nothing, the list says why` : ""}.`);
+    if (sent === 1 && links.length > 0) return location.assign(links[links.length - 1]);
+    const nothing = failed + refused;
+    say(line, `${many(links.length, "jump")} from ${many(sent, "file")}${nothing ? `; ${many(nothing, "file")} gave nothing, the list says why` : ""}.`);
   }
 
   if (drop) {

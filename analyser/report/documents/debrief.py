@@ -91,6 +91,9 @@ def to_document(debrief: Debrief) -> Json:
             "origin_lon": number(track.frame.lon_deg, 7),
             "origin": "target" if debrief.has_target else "landing",
             **take(track, {"ground_elevation_m": 2, "ground_elevation_sd_m": 2}),
+            "density_altitude_m": None
+            if debrief.settings.air.temperature_c is None
+            else number(debrief.air_altitude_m, 0),
         },
         "kind": debrief.phases.kind,
         "phases": phase_rows(debrief.phases, at),

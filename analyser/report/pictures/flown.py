@@ -107,7 +107,7 @@ def _air(debrief: Debrief, agl: Vector) -> tuple[Vector, Vector, Vector]:
     east, north = profile.vector(agl)
     known = np.array([s != "undetermined" for s in profile.status], dtype=np.float64)
     hidden = np.interp(agl, profile.agl_m, known) < 0.999
-    altitude = np.maximum(agl, 0.0) + debrief.track.ground_elevation_m
+    altitude = np.maximum(agl, 0.0) + debrief.air_altitude_m
     trim = nothing if speed is None else speed * true_airspeed_factor(altitude)
     return np.where(hidden, math.nan, east), np.where(hidden, math.nan, north), trim
 

@@ -95,7 +95,7 @@ def _circle_traces(debrief: Debrief, top: float, focus: list[list[float]]) -> li
     mean = mean_wind(debrief.wind.profile, top)
     if mean is None:
         return []
-    factor = float(true_airspeed_factor(debrief.track.ground_elevation_m + top / 2))
+    factor = float(true_airspeed_factor(debrief.air_altitude_m + top / 2))
     speed, sd = (
         debrief.wind.canopy.airspeed_mps * factor,
         (debrief.wind.canopy.airspeed_sd_mps or 0.0) * factor,

@@ -31,7 +31,7 @@ from analyser.report.story.blocks import (
     speed,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
-from analyser.report.story.given import told_and_found
+from analyser.report.story.given import air_of_the_day, told_and_found
 from analyser.sentences import Number
 from analyser.wind.profile import WindProfile
 
@@ -137,7 +137,8 @@ def _canopy(debrief: Debrief) -> tuple[Block, ...]:
         "glide": Number("ratio", canopy.glide),
     }
     text = ", ".join(items) + ": full flight, straight, reduced to sea-level density."
-    return (Sub("The canopy"), Line(Sentence(text, values)))
+    air = air_of_the_day(debrief.settings, debrief.air_altitude_m)
+    return (Sub("The canopy"), Line(Sentence(text, values)), *map(Line, air))
 
 
 def redrawn(debrief: Debrief) -> tuple[Block, ...]:

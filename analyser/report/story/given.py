@@ -20,10 +20,19 @@ from analyser.report.story.blocks import (
     speed,
 )
 from analyser.sentences import Number
+from analyser.settings import Settings
 
-__all__ = ["told_and_found"]
+__all__ = ["air_of_the_day", "told_and_found"]
 
 LEFT_OUT = "Heights above the flight are left out ({n})."
+
+
+def air_of_the_day(settings: Settings, altitude_m: float) -> tuple[Sentence, ...]:
+    """How dense the air was taken to be, where a temperature was given; ``altitude_m`` in the standard atmosphere [m]."""
+    if settings.air.temperature_c is None:
+        return ()
+    text = "At {degrees} °C the air of the landing area is as dense as the standard atmosphere's at {height}; speeds are brought to that."
+    return (say(text, degrees=f"{settings.air.temperature_c:.0f}", height=height(altitude_m)),)
 
 
 def told_and_found(debrief: Debrief) -> tuple[Block, ...]:

@@ -71,7 +71,7 @@ def _facts(debrief: Debrief, dated: bool) -> tuple[tuple[str, Cell], ...]:
         ("Wing loading", Number("loading", wing) if wing is not None else None),
         ("Device", rec.device),
         ("File", rec.file if rec.name else None),
-        ("Jump", f"jump {debrief.jump} of {debrief.jumps}" if debrief.jumps > 1 else None),
+        ("Jump", f"{debrief.jump} of {debrief.jumps}" if debrief.jumps > 1 else None),
     ]
     return tuple((name, value) for name, value in rows if value)
 

@@ -28,6 +28,7 @@ from analyser.report.story.blocks import (
     sentence,
     speed,
 )
+from analyser.report.story.given import air_of_the_day
 from analyser.report.story.jump import cautions
 from analyser.sentences import Number
 from analyser.settings import Settings, Site
@@ -59,6 +60,7 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual |
             sink=speed(trim.sink_mps),
             glide=Number("ratio", trim.glide),
         ),
+        *air_of_the_day(settings, trim.elevation_m),
         *([Sentence(usual.text, usual.values)] if usual is not None else []),
         _errors(report),
         *([sentence(report.advice)] if report.advice else []),
