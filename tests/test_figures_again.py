@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchmarks import debriefs, families
+from benchmarks import debriefs, families, winds
 
 pytestmark = pytest.mark.slow
 
@@ -125,3 +125,54 @@ def test_the_table_of_families(name: str) -> None:
             ],
             percent,
         )
+
+
+def inside(rows: Sequence[tuple[float, float, float, bool, float]], bound: float) -> float:
+    """The share of measured heights that lie in an ellipse."""
+    return float(np.mean([distance <= bound for _, _, distance, known, _ in rows if known]))
+
+
+def test_the_table_of_winds() -> None:
+    told, first = rows_of(METHOD, "| | median | 90th percentile | in the 95 %"), first_seed(METHOD, "winds")
+    drawn = [winds.one(seed, "record") for seed in range(first, first + 8)]
+    joint, known = told["**joint fit**"], told["the same, given the true airspeed at every instant"]
+    spread([winds.rms(f["rows"]) for f in drawn], *joint[:2])
+    spread([winds.rms(f["known"]) for f in drawn], *known[:2])
+    spread([f["floor"] for f in drawn], *told["mean of the true air over 50 m (gusts only)"])
+    middle([f["circle"] for f in drawn], told["circle fit per layer of 100 m"][0])
+    share([winds.share([f]) for f in drawn], joint[4])
+    for bound, at in ((winds.CHI2_95, 2), (winds.CHI2_50, 3)):
+        share([inside(f["rows"], bound) for f in drawn], joint[at])
+        share([inside(f["known"], bound) for f in drawn], known[at])
+    names = [name for name in told if re.search(r"\(\d+( jumps)?\)", name)]
+    styles = [name for name in names if not name.startswith(("harsh", "jumps with"))]
+    assert sum(int(NUMBER.findall(name)[-1]) for name in styles) == 300
+    for ensemble, begin in (("harsh", "harsh ensemble"), ("ambiguous", "jumps with few headings")):
+        row = next(numbers for name, numbers in told.items() if name.startswith(begin))
+        some = [winds.one(seed, ensemble, beside=False) for seed in range(first, first + 6)]
+        spread([winds.rms(f["rows"]) for f in some if winds.measured([f])], *row[:2])
+        share([winds.share([f]) for f in some], row[4])
+        seen = [f["rows"] for f in some if winds.measured([f])]
+        share([inside(rows, winds.CHI2_95) for rows in seen], row[2])
+        share([inside(rows, winds.CHI2_50) for rows in seen], row[3])
+
+
+NOT_AGAIN = {
+    "budget": "of every row the share inside its errors; tests/replay/test_recovery.py holds the budget against truth on fresh seeds",
+    "desk": "seconds and bytes of one machine",
+    "load_winds": "tests/load/test_load_winds.py flies loads of five and holds the same two figures loosely",
+    "loads": "sixty loads of up to eight; tests/load/test_approach.py lists the planted pairs of a few",
+    "matrix": "tests/debrief/test_matrix.py runs fifty of its cells",
+    "receivers": "tests/track/test_receivers.py runs every named receiver on a few jumps",
+    "season": "hundreds of made-up seasons for one share; tests/season/test_stats.py runs some",
+    "season_field": "seconds and bytes of one machine",
+    "season_habits": "as season: shares of hundreds of seasons",
+    "season_kills": "counts of kills that lost nothing; tests/batch/test_promises.py kills runs at random moments",
+}
+
+
+def test_every_script_that_a_document_names_is_printed_again_or_has_a_reason() -> None:
+    """``pytestmark`` makes this a slow test too; it costs nothing."""
+    texts = [README, *(p.read_text(encoding="utf-8") for p in (ROOT / "docs").glob("*.md"))]
+    named = {name for text in texts for name in re.findall(r"benchmarks/(\w+)\.py", text)}
+    assert named == {"debriefs", "families", "winds"} | set(NOT_AGAIN)
