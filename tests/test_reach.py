@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from ambiance import Atmosphere
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pattern_cases import TRIM, fly_case, sheared, track_of, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.pattern import Gate
-from analyser.reach import Goal, GoalReach, find_reach, reach_of, wind_line_deg
+from analyser.reach import Goal, GoalReach, _turned, find_reach, reach_of, wind_line_deg
 from analyser.wind.profile import WindProfile
 
 PLAIN = Trim(10.0, 4.0, standard_air=False)
@@ -224,3 +225,20 @@ def test_what_is_in_reach_counts_every_moment(margins, errors, told) -> None:
     i = int(np.argmin(values))
     goal = GoalReach(values, sd, values, values, 1.0, 300.0, values[i], sd[i], None, None)
     assert goal.in_reach is told
+
+
+@pytest.mark.parametrize("elevation_m", [0.0, 2500.0])
+def test_a_turn_is_as_wide_as_a_balanced_one_in_the_air_of_its_height(elevation_m: float) -> None:
+    """R = V²/(g sin φ) for a wing that keeps its lift coefficient: load 1/cos φ, V² grown by it; densities of a reference
+    library. That is for a flat glide; one of 1 to 2.5 turns 3 % wider."""
+    trim = Trim(10.0, 4.0, 30.0, elevation_m)
+    agl, heading = np.array([300.0]), np.array([0.0])
+    air = Air.still(trim, uniform(0.0, 0.0))
+    lost, east, north = _turned(air, np.array([[20_000.0]]), np.array([[0.0]]), agl, heading)
+    thin = float(Atmosphere(0.0).density[0] / Atmosphere(elevation_m + 300.0).density[0])
+    radius = 10.0**2 * thin / (9.80665 * math.sin(math.radians(30.0)))
+    assert float(north[0, 0]) == pytest.approx(-radius, rel=0.04)
+    assert float(east[0, 0]) == pytest.approx(20_000.0 - radius, rel=1e-3)
+    # a quarter of the circle at the sink of the bank: 1/cos of it to the power 3/2, over the speed
+    glide = 10.0 / 4.0 * math.cos(math.radians(30.0))
+    assert float(lost[0, 0]) == pytest.approx(math.pi / 2.0 * radius / glide, rel=0.1)

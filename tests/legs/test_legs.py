@@ -428,3 +428,13 @@ def test_no_heights_near_the_ground() -> None:
     found = find_legs(blind, 0, len(blind), CALM)
     assert found.kind == "other"
     assert found.reason
+
+
+def test_one_place_that_is_off_turns_no_heading() -> None:
+    t = np.arange(0.0, 40.0, 0.5)
+    psi = np.radians(20.0 + 2.0 * t)
+    east, north = np.cumsum(10.0 * np.sin(psi)) * 0.5, np.cumsum(10.0 * np.cos(psi)) * 0.5
+    calm = np.zeros(t.shape)
+    clean = air_heading(t, east, north, calm, calm)
+    east[40] += 12.0
+    assert air_heading(t, east, north, calm, calm).deg == pytest.approx(clean.deg, abs=2.5)

@@ -10,7 +10,7 @@ from made_tracks import track_of
 from worlds.openings import Opened, opened_jump
 
 from analyser.phases import find_phases
-from analyser.phases.settled import Settled, find_settled
+from analyser.phases.settled import Settled, _nearest, find_settled
 from analyser.phases.uncounted import stretches_that_do_not_count
 from analyser.synthetic.scenario import record_jump
 from analyser.track import build_track
@@ -106,3 +106,10 @@ def test_the_flare_does_not_count() -> None:
     found = stretches_that_do_not_count(t, h, sink, np.ones(120), 10.0)
     assert [s.reason for s in found] == ["flare"]
     assert found[0].start_s == 117.0
+
+
+def test_the_nearest_fix_of_a_moment() -> None:
+    t = np.cumsum(np.random.default_rng(4).uniform(0.1, 3.0, 60))
+    at = np.linspace(t[0] - 2.0, t[-1] + 2.0, 400)
+    expected = np.argmin(np.abs(t[None, :] - at[:, None]), axis=1)
+    assert _nearest(t, at).tolist() == expected.tolist()
