@@ -72,6 +72,6 @@ def test_what_is_given_stands_and_it_is_said() -> None:
     (said,) = air_of_the_day(settings, 840.0)
     assert isinstance(said, Sentence)
     assert said.text() == (
-        "At 20 °C the air of the landing area is as dense as the standard atmosphere's at 840 m; speeds are brought to that."
+        "At 20 °C the air at the landing area is as dense as standard air at 840 m. The canopy's speeds use that density."
     )
     assert air_of_the_day(replace(settings, air=Air()), 840.0) == ()

@@ -31,7 +31,7 @@ def air_of_the_day(settings: Settings, altitude_m: float) -> tuple[Sentence, ...
     """How dense the air was taken to be, where a temperature was given; ``altitude_m`` in the standard atmosphere [m]."""
     if settings.air.temperature_c is None:
         return ()
-    text = "At {degrees} °C the air of the landing area is as dense as the standard atmosphere's at {height}; speeds are brought to that."
+    text = "At {degrees} °C the air at the landing area is as dense as standard air at {height}. The canopy's speeds use that density."
     return (say(text, degrees=f"{settings.air.temperature_c:.0f}", height=height(altitude_m)),)
 
 
