@@ -289,7 +289,7 @@ def _jumps(parts: list[Part], most: int | None) -> tuple[Block, ...]:
     if not table.rows:
         return ()
     more = (
-        Line(say("{n} earlier jumps are not listed; --csv writes all.", n=str(left)), "quiet")
+        Line(say("{n} earlier jumps are not listed; the CSV file holds all.", n=str(left)), "quiet")
         if left
         else None
     )
@@ -305,5 +305,5 @@ def failures(season: Season, private: bool) -> tuple[Block, ...]:
         return (Line(say("{n} tracks.", n=str(len(failed)))),)
     rest = len(failed) - MOST_FAILURES
     shown = tuple(say("{path}: {reason}", path=f.path, reason=f.reason) for f in failed[:MOST_FAILURES])
-    more = Line(say("and {n} more; --json lists all", n=str(rest))) if rest > 0 else None
+    more = Line(say("and {n} more; the JSON file lists all", n=str(rest))) if rest > 0 else None
     return lines_of(Points(shown), more)
