@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import textwrap
 from collections.abc import Iterable
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from analyser.report.plain import plain
@@ -116,13 +117,26 @@ class _Writer:
         from rich.table import Table as Grid
 
         grid = Grid(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+        rows = (*block.rows, block.total) if block.total else block.rows
+        columns = [
+            [self.plain_cell(cell) for cell in column]
+            for column in zip_longest(block.head, *rows, fillvalue="")
+        ]
+        words = [max(len(word) for text in column for word in text.split() or [""]) for column in columns]
+        # the headings of the rows stay in one line where the longest words of all others have room beside them
+        whole = 2 + max(map(len, columns[0])) + sum(width + 2 for width in words[1:]) <= self.console.width
         for i, name in enumerate(block.head):
             left = i == 0 or i in block.words
-            grid.add_column(self.plain_cell(name), justify="left" if left else "right", no_wrap=i == 0)
+            grid.add_column(
+                self.plain_cell(name),
+                justify="left" if left else "right",
+                no_wrap=i == 0 and whole,
+                min_width=words[i] or None,
+            )
         bars = _bars(block.bars)
         if bars:
             grid.add_column("")
-        for i, row in enumerate((*block.rows, block.total) if block.total else block.rows):
+        for i, row in enumerate(rows):
             grid.add_row(*map(self.plain_cell, row), *(bars[i : i + 1] if bars else ()))
         with self.console.capture() as capture:
             self.console.print(Padding(grid, (0, 0, 0, 2), expand=False), highlight=False, markup=False)

@@ -19,7 +19,7 @@ from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.pictures.figures import figure, specs
 from analyser.report.story.air import holding
-from analyser.report.story.blocks import Points, height
+from analyser.report.story.blocks import Chapter, Points, Story, Table, height
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.report.terminal import print_story
@@ -208,3 +208,18 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
     picture = specs(debrief)["reach"]
     names = [trace["name"] for trace in picture["data"]]
     assert ("too uncertain to say" in names) == (told is None)
+
+
+def test_a_narrow_terminal_cuts_no_word_of_a_table() -> None:
+    """Headings of rows wrap where the others would lose their letters."""
+    rows = tuple((f"final turn: higher than planned {i}", "12", "-104 m", "too few", "–") for i in range(3))
+    table = Table("by condition", ("condition", "jumps", "along", "across", "spread along"), rows)
+    for width in (60, 80):
+        out = io.StringIO()
+        story = Story("t", "k", "h", chapters=(Chapter("a", "A", (table,)),), command="crabline season")
+        print_story(story, DISPLAY_SYSTEMS["us"], Console(file=out, width=width, highlight=False))
+        text = out.getvalue()
+        assert "…" not in text
+        assert all(word in text for word in ("condition", "jumps", "along", "across", "spread", "-104 m"))
+        assert max(map(len, text.splitlines())) <= width
+        assert ("final turn: higher than planned 1" in text) == (width == 80)
