@@ -65,3 +65,8 @@ def assert_linear(small: Callable[[], object], large: Callable[[], object], time
     many, much = effort(large)
     assert many <= 2.0 * times * few
     assert much <= 2.0 * times * little + 100_000
+
+
+def few_or(many: int, few: int) -> list[Any]:
+    """How many drawings a test of chance looks at: a few always, all of them with the long tests."""
+    return [few, pytest.param(many, marks=pytest.mark.slow)]

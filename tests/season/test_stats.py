@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from effort import few_or
 from season_made import HABITS, season
 
 from analyser.logbook import Logbook, Result
@@ -63,20 +64,24 @@ def found_all(claims: dict[str, list[Question]]) -> bool:
     )
 
 
-def test_planted_habits_are_found_and_nothing_is_said_about_the_others() -> None:
+@pytest.mark.parametrize("seasons", few_or(40, 8))
+def test_planted_habits_are_found_and_nothing_is_said_about_the_others(seasons: int) -> None:
     found = silent = 0
-    for seed in range(100, 140):
+    for seed in range(100, 100 + seasons):
         claims = claims_of(season(seed, named=False))
         found += found_all(claims)
         silent += not claims["Eve Plain"] and not claims["Flo Plain"]
-    assert found >= 36  # 18 of 20
-    assert silent >= 38
+    assert found >= math.floor(0.9 * seasons)  # 18 of 20
+    assert silent >= math.floor(0.95 * seasons)
 
 
-def test_where_nobody_has_a_habit_five_seasons_in_a_hundred_say_anything_at_most() -> None:
+@pytest.mark.parametrize("seasons", few_or(120, 12))
+def test_where_nobody_has_a_habit_five_seasons_in_a_hundred_say_anything_at_most(seasons: int) -> None:
     nobody = dict.fromkeys(HABITS, "none")
-    wrong = sum(any(claims_of(season(seed, 30, habits=nobody)).values()) for seed in range(200, 320))
-    assert wrong / 120 <= ALPHA + 2 * math.sqrt(ALPHA / 120)
+    wrong = sum(
+        any(claims_of(season(seed, 30, habits=nobody)).values()) for seed in range(200, 200 + seasons)
+    )
+    assert wrong / seasons <= ALPHA + 2 * math.sqrt(ALPHA / seasons)
 
 
 def test_the_sizes_found_are_those_planted() -> None:
