@@ -8,6 +8,7 @@ from typing import Any
 
 Json = dict[str, Any]
 TOLERANCE_M = 0.1
+ADVISED = {"turn height": "heights_kept", "plan the wind": "plan_fitted"}
 PRAISED = {
     "heights_kept": ("_turn_high", "_turn_low"),
     "plan_fitted": ("wind_misread", "trim_misread"),
@@ -72,6 +73,8 @@ def _advice(document: Json) -> Iterator[str]:
         if one["blocked_by"] is not None:
             continue
         change, gate = one.get("change_agl_m"), one.get("gate")
+        if ADVISED.get(one["kind"]) in codes:
+            yield f"{ADVISED[one['kind']]} is praised and {one['kind']} advised"
         if change is not None and moved.get(gate) is not None and change * moved[gate] > 0.0:
             yield f"the turn onto {gate}: the advice runs against the cause"
         if change is not None and f"{gate}_turn_{'high' if change > 0 else 'low'}" in codes:
