@@ -49,7 +49,11 @@ class Inspection:
 
 def inspect(path: str | os.PathLike[str]) -> Inspection:
     """What the file at ``path`` holds. Raises ``AnalyserError`` where it can not be read."""
-    recording = read(path)
+    return inspect_recording(read(path))
+
+
+def inspect_recording(recording: Recording) -> Inspection:
+    """What a recording holds. Raises ``AnalyserError`` where it has no usable heights."""
     pieces = []
     for start, stop in split_jumps(recording):
         track = build_track(recording.slice(start, stop))

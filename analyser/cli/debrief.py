@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from analyser.cli.tracks import Sources, Wanted, debriefed, say
-from analyser.debrief import Debrief, inspect
+from analyser.cli.tracks import Sources, Wanted, debriefed, folder_of, recorded, say
+from analyser.debrief import Debrief, inspect_recording
 from analyser.errors import AnalyserError, OutputError
 from analyser.placing import NO_TARGET
 from analyser.report.documents.debrief import to_document
@@ -92,15 +92,15 @@ def run_debrief(
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
-    folders = dict.fromkeys(_folder(track) for track in tracks)
+    folders = dict.fromkeys(folder_of(track) for track in tracks)
     known = {folder: Sources(folder, plans, target, quiet=outputs.quiet) for folder in folders}
     inputs += [path for sources in known.values() for path in sources.files()]
     check_outputs(outputs.files(), inputs)
     found = [
-        result for track in tracks for result in debriefed(track, known[_folder(track)], quiet=outputs.quiet)
+        result
+        for track in tracks
+        for result in debriefed(track, known[folder_of(track)], quiet=outputs.quiet)
     ]
-    if any(result.reasons.get("target") == NO_TARGET for result in found):
-        say("without a target: --target LAT,LON, or target under [site] of a plan", quiet=outputs.quiet)
     if load:
         from analyser.cli.load_tracks import in_its_load
 
@@ -113,11 +113,6 @@ def run_debrief(
         run_one(found[0], units, outputs, inputs)
     else:
         run_many(found, units, outputs, inputs)
-
-
-def _folder(track: Wanted) -> Path:
-    """Where the settings of a track are looked for: its folder; of standard input where the command is given."""
-    return Path.cwd() if track.stdin else Path(os.path.abspath(track.path)).parent
 
 
 def _by_logbook(result: Debrief, logbook: Path, quiet: bool) -> Debrief:
@@ -135,7 +130,7 @@ def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path
     if not outputs.on_stdout():
         from analyser.report.story.jump import tell_jump
 
-        show(tell_jump(result), units, brief=outputs.brief)
+        show(tell_jump(_at_the_shell(result)), units, brief=outputs.brief)
     if outputs.open and outputs.html is not None:
         webbrowser.open(outputs.html.resolve().as_uri())
 
@@ -158,7 +153,16 @@ def run_many(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Seq
 
     for number, result in enumerate(found):
         print("\n" * (number > 0) + f"{plain(result.recording.file)}#{result.jump}")
-        show(tell_jump(result), units, brief=outputs.brief)
+        show(tell_jump(_at_the_shell(result)), units, brief=outputs.brief)
+
+
+def _at_the_shell(result: Debrief) -> Debrief:
+    """Who reads in the terminal is told which option gives what is missing; documents and pages name none."""
+    if result.reasons.get("target") != NO_TARGET:
+        return result
+    return result.lacking(
+        "target", "no target given: add --target LAT,LON or a plan with one to get the offset"
+    )
 
 
 def one_on_stdout(named: Sequence[Path]) -> bool:
@@ -266,18 +270,20 @@ def run_two(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Sequ
         assets = assets_beside(outputs.html, outputs.assets)
         put([(outputs.html, render_comparison(a, b, units=units, assets=assets))], inputs)
     if not outputs.on_stdout():
-        show(tell_two_jumps(a, b), units)
+        show(tell_two_jumps(_at_the_shell(a), _at_the_shell(b)), units)
 
 
 def run_info(track: Path, json_file: str | None, units: str) -> None:
     """Say what a file holds."""
     from analyser.report.story.info import tell_info
 
-    found = inspect(track)
+    asked = Wanted(track, None)
+    found = inspect_recording(recorded(asked, Sources(folder_of(asked), (), None, quiet=True)))
     if json_file == "-":
         sys.stdout.write(to_json(info_document(found)))
         return
     if json_file is not None:
-        check_outputs([Path(json_file)], [track])
-        write_text(json_file, to_json(info_document(found)), inputs=[track])
+        inputs = [] if asked.stdin else [track]
+        check_outputs([Path(json_file)], inputs)
+        write_text(json_file, to_json(info_document(found)), inputs=inputs)
     show(tell_info(found), units)

@@ -36,6 +36,7 @@ def run_plan(
     gpx: Path | None,
     geojson: Path | None,
     assets: Path | None,
+    quiet: bool = False,
 ) -> None:
     """Draw the plan, write what was asked for, print it; ``read`` are the files that the settings came from."""
     inputs = [*read, *([winds] if winds else [])]
@@ -47,7 +48,7 @@ def run_plan(
     measured = read_measured_trim(winds) if winds is not None else None
     settings = settings.in_air(read_air(winds)) if winds is not None else settings
     report, settings, trim, _, usual = plan_ahead(settings, wind, hand=hand, measured=measured)
-    if usual is not None:
+    if usual is not None and not quiet:
         print(f"note: {fill(usual.text, usual.values, DISPLAY_SYSTEMS[units])}", file=sys.stderr)
     texts: list[tuple[Path, str]] = []
     if json_file:

@@ -15,6 +15,7 @@ import typer
 from analyser.debrief import debrief_every, debrief_recording
 from analyser.errors import AnalyserError, UnreadableError
 from analyser.importers.read import read
+from analyser.importers.recording import Recording
 from analyser.importers.source import MAX_FILE_BYTES
 from analyser.jump import Debrief
 from analyser.logbook.plans import Plans
@@ -24,7 +25,7 @@ from analyser.settings.areas import area_files
 from analyser.settings.picture import picture_files
 from analyser.settings.toml import build_settings, given_target, merge_given, parse_target, read_given
 
-__all__ = ["Sources", "Wanted", "debriefed", "say", "settings_for", "wanted"]
+__all__ = ["Sources", "Wanted", "debriefed", "folder_of", "recorded", "say", "settings_for", "wanted"]
 
 STDIN: Final = "-"
 _NUMBERED: Final = re.compile(r"(.+)#([1-9]\d{0,3})")
@@ -41,6 +42,11 @@ class Wanted:
     def stdin(self) -> bool:
         """Whether it comes from standard input."""
         return str(self.path) == STDIN
+
+
+def folder_of(track: Wanted) -> Path:
+    """Where the settings of a track are looked for: its folder; of standard input where the command is given."""
+    return Path.cwd() if track.stdin else Path(os.path.abspath(track.path)).parent
 
 
 def say(text: str, *, quiet: bool = False) -> None:
@@ -102,14 +108,19 @@ class Sources:
         return found.settings, dict(found.overrides)
 
 
+def recorded(track: Wanted, sources: Sources) -> Recording:
+    """A track as it was recorded, from its file or standard input; columns of a table by the names that the settings give them."""
+    columns = sources.settings.columns
+    if track.stdin:
+        return read(_standard_input(), columns=columns, name="standard input")
+    return read(track.path, columns=columns)
+
+
 def debriefed(track: Wanted, sources: Sources, *, quiet: bool = False) -> tuple[Debrief, ...]:
     """The debriefs that were asked for of one track, at least one; says where there are more jumps than are debriefed."""
-    columns = sources.settings.columns
     settings, own = sources.settings, dict[int, Settings]()
-    if track.stdin:
-        recording = read(_standard_input(), columns=columns, name="standard input")
-    else:
-        recording = read(track.path, columns=columns)
+    recording = recorded(track, sources)
+    if not track.stdin:
         settings, own = sources.of_track(track.path, recording.sha256)
         if own or settings != sources.settings:
             say(f"{recording.file}: a correction ([[jump]] or logbook.csv) holds for it", quiet=quiet)

@@ -189,11 +189,40 @@ def test_a_track_that_is_gone_is_forgotten_when_asked(tmp_path: Path) -> None:
 
 
 def test_how_to_give_a_target_is_said_at_the_shell_only(tmp_path: Path) -> None:
-    """The debrief itself names no option: it is read in a browser too."""
-    done = crabline(tmp_path, "debrief", ONE, "--brief")
-    assert done.returncode == 0
-    assert "No target given" in done.stdout
-    assert "--target" not in done.stdout
-    assert done.stderr.count("--target LAT,LON") == 1
-    assert crabline(tmp_path, "debrief", ONE, "--brief", "--quiet").stderr == ""
-    assert crabline(tmp_path, "debrief", ONE, "--brief", "--target", TARGET).stderr == ""
+    """The documents and the page name no option: they are read in a browser too."""
+    done = crabline(tmp_path, "debrief", ONE, "--brief", "--html", "page.html", "--json", "jump.json")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "No target given: add --target LAT,LON" in " ".join(done.stdout.split())
+    page, document = (tmp_path / name for name in ("page.html", "jump.json"))
+    for text in (page.read_text(encoding="utf-8"), document.read_text(encoding="utf-8")):
+        assert "o target given: the offset needs one" in text
+        assert "--target" not in text
+    assert "--target" not in crabline(tmp_path, "debrief", ONE, "--brief", "--target", TARGET).stdout
+
+
+def test_info_reads_standard_input_and_the_columns_of_the_folder(tmp_path: Path) -> None:
+    done = crabline(tmp_path, "info", "-", stdin=Path(ONE).read_bytes())
+    assert done.returncode == 0, done.stderr
+    assert "standard input" in done.stdout
+    assert "Format fit" in done.stdout
+    (tmp_path / "logbook.toml").write_text(
+        '[columns]\ntime = "when"\nlat = "y"\nlon = "x"\naltitude_m = "z"\n'
+    )
+    rows = "".join(f"2026-06-14T12:00:{s:02d}Z,49.7{s:03d},-107.9,{800 - s}\n" for s in range(60))
+    (tmp_path / "own.csv").write_text("when,y,x,z\n" + rows)
+    mapped = crabline(tmp_path, "info", "own.csv")
+    assert mapped.returncode == 0, mapped.stderr
+    assert "60 fixes" in mapped.stdout
+
+
+def test_a_quiet_plan_says_nothing_but_the_plan(tmp_path: Path) -> None:
+    (tmp_path / "logbook.toml").write_text(
+        '[site]\ntarget = "49.7215N 107.9342W"\n[pattern]\nlanding_deg = 240\n'
+    )
+    (tmp_path / "calm.txt").write_text("METAR CQMF 141200Z 00000KT CAVOK 31/09 Q0990=\n")
+    usual, quiet = (crabline(tmp_path, "plan", "--winds", "calm.txt", *more) for more in ((), ("-q",)))
+    assert (usual.returncode, quiet.returncode) == (0, 0)
+    assert "usual speeds" in usual.stderr
+    assert quiet.stderr == ""
+    assert quiet.stdout == usual.stdout
+    assert "as dense as standard air" in " ".join(quiet.stdout.split())

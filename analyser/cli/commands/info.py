@@ -9,7 +9,7 @@ __all__ = ["info"]
 
 
 def info(
-    track: Annotated[Path, path_argument("TRACK", "GPX, FIT, IGC, NMEA, TCX or a table.")],
+    track: Annotated[Path, path_argument("TRACK", "GPX, FIT, IGC, NMEA, TCX or a table; - for stdin.")],
     json_file: Annotated[
         str | None, named_option("--json", "FILE", "Write it as JSON; - for stdout.")
     ] = None,

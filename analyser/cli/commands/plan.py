@@ -44,6 +44,7 @@ def plan(
     units: UnitsOption = "uk",
     template: Annotated[bool, flag("--template", "Print a commented plan to fill in and exit.")] = False,
     schema: Annotated[bool, flag("--schema", "Print the JSON Schema of plan files and exit.")] = False,
+    quiet: Annotated[bool, flag("--quiet", "Nothing but the results.", "-q")] = False,
     assets: AssetsOption = None,
 ) -> None:
     """Find wrong usage, then draw the plan."""
@@ -58,7 +59,7 @@ def plan(
         print(TEMPLATE if template else schema_text(), end="")
         return
     run_plan(
-        *settings_for(Path.cwd(), plan_files or [], target),
+        *settings_for(Path.cwd(), plan_files or [], target, quiet=quiet),
         winds,
         hand,
         units,
@@ -69,4 +70,5 @@ def plan(
         gpx=gpx,
         geojson=geojson,
         assets=assets,
+        quiet=quiet,
     )
