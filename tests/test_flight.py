@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from pattern_cases import sheared, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly, turn_figures
+from analyser.wind.profile import WindProfile
 
 STILL = uniform(0.0, 0.0)
 PLAIN = Trim(10.0, 4.0, standard_air=False)
@@ -246,3 +247,23 @@ def test_repeated_air_is_the_first_version_each_time() -> None:
         np.testing.assert_array_equal(made, [first] * 3)
     np.testing.assert_array_equal(again.airspeed, [10.0] * 3)
     np.testing.assert_array_equal(again.sink, [5.0] * 3)
+
+
+def test_a_heading_that_holds_a_track_adds_up_with_the_wind() -> None:
+    """The ground velocity is the air velocity and the wind; its part across the track is nothing where the nose holds it."""
+    rng = np.random.default_rng(12)
+    for _ in range(20):
+        wind_speed, wind_from, track, off = rng.uniform((0.0, 0.0, 0.0, -20.0), (9.0, 360.0, 360.0, 20.0))
+        profile = WindProfile.from_points([(0.0, wind_speed, wind_from), (600.0, wind_speed, wind_from)])
+        air = Air.still(Trim(10.0, 4.0, standard_air=False), profile)
+        args = np.array([[track]]), np.array([[300.0]])
+        _, _, across = air.holding(*args)
+        assert float(across[0, 0]) == pytest.approx(0.0, abs=1e-9)
+        heading, along, across = (float(v[0, 0]) for v in air.holding(*args, off))
+        a, b = math.radians(heading), math.radians(wind_from)
+        ground = 10.0 * np.array([math.sin(a), math.cos(a)]) - wind_speed * np.array(
+            [math.sin(b), math.cos(b)]
+        )
+        c = math.radians(track)
+        assert along == pytest.approx(ground @ [math.sin(c), math.cos(c)])
+        assert across == pytest.approx(ground @ [math.cos(c), -math.sin(c)])

@@ -90,7 +90,9 @@ def test_the_other_hand() -> None:
     other = "left" if plain.flown.hand == "right" else "right"
     site = replace(settings.site, directions=())
     found = debrief(TRACK, replace(settings, site=site, pattern=replace(settings.pattern, hand=other)))
-    assert "hand" in [q.code for q in found.questions]
+    (asked,) = (q for q in found.questions if q.code == "hand")
+    flown = plain.flown.hand
+    assert f"asks for {other}-hand turns and the flight made {flown}-hand ones" in render(asked)
 
 
 @pytest.mark.parametrize("text", ["from_deg = 050", "from_deg = 007  # early"])

@@ -16,7 +16,8 @@ from analyser.legs.edges import edge_of_turn
 from analyser.legs.heading import AirHeading, air_heading
 from analyser.legs.naming import name_legs
 from analyser.legs.scores import Landing, StraightLeg
-from analyser.legs.segments import find_stretches
+from analyser.legs.segments import _costs, find_stretches
+from analyser.legs.thresholds import LEGS
 from analyser.pattern import Pattern
 from analyser.phases import find_phases
 from analyser.synthetic.scenario import record_jump
@@ -438,3 +439,19 @@ def test_one_place_that_is_off_turns_no_heading() -> None:
     clean = air_heading(t, east, north, calm, calm)
     east[40] += 12.0
     assert air_heading(t, east, north, calm, calm).deg == pytest.approx(clean.deg, abs=2.5)
+
+
+def test_squares_about_means_and_lines_against_numpy() -> None:
+    rng = np.random.default_rng(2)
+    t = np.arange(0.0, 6.0, 0.5)
+    y = 4.0 * t + rng.normal(0.0, 3.0, t.size)
+    flat, line = _costs(t, y)
+    for i in range(t.size):
+        assert np.all(np.isinf(flat[i, :i]))
+        for j in range(i, t.size):
+            part = slice(i, j + 1)
+            assert flat[i, j] == pytest.approx(np.sum((y[part] - y[part].mean()) ** 2), abs=1e-8)
+            if j > i + 1:
+                slope, begin = np.polyfit(t[part], y[part], 1)
+                left = np.sum((y[part] - slope * t[part] - begin) ** 2)
+                assert line[i, j] == (np.inf if abs(slope) < LEGS.bend_dps else pytest.approx(left, abs=1e-8))

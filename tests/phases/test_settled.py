@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +12,8 @@ from made_tracks import track_of
 from worlds.openings import Opened, opened_jump
 
 from analyser.phases import find_phases
-from analyser.phases.settled import Settled, _nearest, find_settled
+from analyser.phases.settled import Settled, _later, _nearest, find_settled
+from analyser.phases.thresholds import PHASES
 from analyser.phases.uncounted import stretches_that_do_not_count
 from analyser.synthetic.scenario import record_jump
 from analyser.track import build_track
@@ -113,3 +116,29 @@ def test_the_nearest_fix_of_a_moment() -> None:
     at = np.linspace(t[0] - 2.0, t[-1] + 2.0, 400)
     expected = np.argmin(np.abs(t[None, :] - at[:, None]), axis=1)
     assert _nearest(t, at).tolist() == expected.tolist()
+
+
+def test_free_flight_and_brakes_by_turns_against_every_way_there_is() -> None:
+    """The log chance of the shares that are left, summed over all 2ⁿ ways of being free or braked."""
+    rng = np.random.default_rng(6)
+    share, use = rng.uniform(0.5, 1.1, (2, 6)), np.array([0.4, 0.4, 0.0, 0.4, 0.4, 0.4])
+    chance = {"f": 1.0 - 1.0 / PHASES.into_brakes_s, "b": 1.0 - 1.0 / PHASES.out_of_brakes_s}
+
+    def density(x: float, free: bool) -> float:
+        mean, sd = (1.0, PHASES.flies_sd) if free else (PHASES.braked, PHASES.braked_sd)
+        bell = math.exp(-0.5 * ((x - mean) / sd) ** 2) / (sd * math.sqrt(2.0 * math.pi))
+        return 0.97 * bell + 0.012 if free else bell + 1e-3
+
+    for row, found in zip(share, _later(share, use), strict=True):
+        for begin in range(6):
+            total = 0.0
+            for way in itertools.product("fb", repeat=6 - begin):
+                p, state = 1.0, "f"
+                for x, weight, now in zip(row[begin:], use[begin:], way, strict=True):
+                    p *= (chance[state] if now == state else 1.0 - chance[state]) * density(
+                        x, now == "f"
+                    ) ** weight
+                    state = now
+                total += p
+            assert found[begin] == pytest.approx(math.log(total))
+        assert found[6] == 0.0

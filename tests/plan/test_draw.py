@@ -173,3 +173,9 @@ def test_crab_leans_into_the_wind() -> None:
     assert base is not None
     assert base.crab_deg == pytest.approx(-30.0, abs=0.01)
     assert base.ground_speed_mps == pytest.approx(10.0 * math.cos(math.radians(30.0)), abs=0.01)
+
+
+@pytest.mark.parametrize("final_m", [0.0, -10.0])
+def test_a_final_that_begins_on_the_ground_is_no_pattern(final_m: float) -> None:
+    with pytest.raises(ValueError, match="height"):
+        plan_pattern(PatternSetup(final_m=final_m), TRIM, uniform(3.0, 0.0), hand="left", landing_deg=0.0)

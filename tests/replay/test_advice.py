@@ -8,16 +8,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pattern_cases import FRAME, Case, fly_case, landing_at, sheared, track_of, uniform
+from pattern_cases import FRAME, TRIM, Case, fly_case, landing_at, sheared, track_of, uniform
 
+from analyser.plan import plan_pattern
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
 from analyser.replay.advice import weigh
-from analyser.replay.next_jump import Earlier, Habit, gains, worth_it
+from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, gains, worth_it
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
-from analyser.settings import KeepOut, LandingDirection, Settings, Site
+from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS, FOOT_M
 
 CALM = uniform(4.0, 0.0, sd=0.2)
@@ -225,3 +226,14 @@ def test_the_advice_is_the_same_in_a_mirrored_world() -> None:
 def test_advice_in_other_units() -> None:
     advice = advice_for(fly_case(CALM, final_m=-25.0))[0]
     assert "300 ft: 80 ft higher" in fill(advice.template, advice.evidence, DISPLAY_SYSTEMS["us"])
+
+
+def test_no_change_of_a_height_brings_nothing_in_any_wind() -> None:
+    plan, wind = (
+        plan_pattern(PatternSetup(), TRIM, uniform(5.0, 40.0), hand="left", landing_deg=40.0),
+        uniform(5.0, 40.0),
+    )
+    assert _height_in_other_winds(plan, TRIM, wind, "final", 0.0) == pytest.approx(0.0, abs=1e-9)
+    moved = _height_in_other_winds(plan, TRIM, wind, "final", 10.0)
+    assert np.all(np.hypot(*moved.T) < 60.0)
+    assert np.ptp(moved, axis=0).max() > 1.0

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+import numpy as np
 import pytest
 from fake_debrief import fake_debrief
 
 from analyser.jump import Debrief
-from analyser.report.story.blocks import Table
+from analyser.report.documents.season import _accuracy
+from analyser.report.story.blocks import Sentence, Table
 from analyser.report.story.jump import tell_jump
+from analyser.report.story.views import _flown
+from analyser.season.figures import Accuracy
+from analyser.season.robust import Level
 from analyser.sentences import Number
 
 
@@ -49,3 +55,63 @@ def test_phases(full: Debrief) -> None:
     for row, p in zip(found.rows, intervals, strict=True):
         assert row[0] == p.name
         assert [si(cell) for cell in row[1:]] == [p.end_s - p.start_s, p.start_agl_m, p.end_agl_m]
+
+
+def test_gates_redrawn(full: Debrief) -> None:
+    """Places are of the new pattern, and moved from those of the plan: east and north each by itself."""
+    found = table(full, "Gates redrawn for the wind that was there")
+    new, old = full.redrawn.pattern, full.plan.pattern  # type: ignore[union-attr]
+    assert len(found.rows) == len(new.gates) > 1
+    for row, gate in zip(found.rows, new.gates, strict=True):
+        before = old.gate(gate.name)
+        assert before is not None
+        assert si(row[1]) == gate.agl_m
+        assert numbers(row[2]) == pytest.approx(polar(gate.east_m, gate.north_m))
+        assert numbers(row[3]) == pytest.approx(
+            polar(gate.east_m - before.east_m, gate.north_m - before.north_m)
+        )
+        assert si(row[4]) == gate.heading_deg
+
+
+def polar(east: float, north: float) -> list[float]:
+    return [math.hypot(east, north), math.degrees(math.atan2(east, north)) % 360.0]
+
+
+def numbers(cell: object) -> list[float]:
+    """The numbers of a sentence."""
+    assert isinstance(cell, Sentence)
+    return [v.value for v in cell.values.values() if isinstance(v, Number)]  # type: ignore[misc]
+
+
+def level(value: float) -> Level:
+    return Level(value, abs(value) / 10.0, 19.0, 20)
+
+
+def test_levels_along_and_across_are_not_mixed_up() -> None:
+    radius = (14.0, 10.0, 20.0)
+    found = Accuracy(20, level(-12.0), level(7.0), 9.0, 5.0, 0.3, radius, radius, radius, {})
+    document = _accuracy(found)
+    assert document is not None
+    assert (document["along"]["value_m"], document["across"]["value_m"]) == (-12.0, 7.0)
+    assert (document["along_spread_m"], document["across_spread_m"]) == (9.0, 5.0)
+
+
+def test_the_last_part_of_the_flight_lies_where_its_wind_line_says() -> None:
+    """A wind from 70°: upwind is 70° true, right of it 160°; the landing by bearing and distance."""
+    document = {
+        "reach": {
+            "wind_line_from_deg": 70.0,
+            "samples": {
+                "agl_m": [200.0, 100.0, None],
+                "upwind_m": [-100.0, 50.0, 1.0],
+                "right_m": [30.0, -20.0, 1.0],
+            },
+        },
+        "landing": {"bearing_deg": 200.0, "offset_m": 15.0},
+    }
+    found = _flown(document)
+    assert found is not None
+    up, right, to = (
+        np.array([math.sin(math.radians(d)), math.cos(math.radians(d))]) for d in (70.0, 160.0, 200.0)
+    )
+    assert found == pytest.approx(np.array([-100.0 * up + 30.0 * right, 50.0 * up - 20.0 * right, 15.0 * to]))
