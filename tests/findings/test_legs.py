@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from jump_made import jump_made
@@ -120,3 +121,15 @@ def test_nothing_known_says_little() -> None:
     nothing = jump_made(Settings(), flown=Pattern("other", None, None))
     assert entry_words(nothing, "entry", {})[0] == "entry"
     assert leg_words(nothing, "base leg", {})[0] == "base_leg"
+
+
+@pytest.mark.parametrize(("amount", "side"), [(12.0, "right"), (-12.0, "left")])
+def test_the_side_to_which_the_nose_pointed(amount: float, side: str) -> None:
+    """The amount of a direction is positive to the right."""
+    values: dict[str, Any] = {}
+    code, words = part_words(
+        jump_made(), "base leg", Part("direction", 5.0, 0.0, 1.0, 1.0, amount, 1.0), values
+    )
+    assert code == "base_direction"
+    assert f"too far {side} to hold" in words
+    assert values["off_deg"] == 12.0

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from fake_debrief import fake_debrief
 
 from analyser.jump import Debrief
-from analyser.report.documents.season import _accuracy
+from analyser.report.documents.season import _accuracy, _band
 from analyser.report.story.blocks import Sentence, Table
 from analyser.report.story.jump import tell_jump
+from analyser.report.story.season_tables import causes_table
 from analyser.report.story.views import _flown
-from analyser.season.figures import Accuracy
+from analyser.season.figures import Accuracy, Band, Share
+from analyser.season.names import is_large
 from analyser.season.robust import Level
 from analyser.sentences import Number
 
@@ -115,3 +118,30 @@ def test_the_last_part_of_the_flight_lies_where_its_wind_line_says() -> None:
         np.array([math.sin(math.radians(d)), math.cos(math.radians(d))]) for d in (70.0, 160.0, 200.0)
     )
     assert found == pytest.approx(np.array([-100.0 * up + 30.0 * right, 50.0 * up - 20.0 * right, 15.0 * to]))
+
+
+def test_causes_of_a_season_with_their_own_intervals() -> None:
+    """Level and half interval along, then across."""
+    share = Share("wind", 0.4, 0.3, 0.5, Level(-12.0, 1.0, 19.0, 20), Level(7.0, 3.0, 19.0, 20))
+    found = causes_table(SimpleNamespace(name="Wide 230", group=SimpleNamespace(causes=(share,))))  # type: ignore[arg-type]
+    assert found is not None
+    assert found.head[2:] == ("level along", "level across")
+    ((_, _, along, across),) = found.rows
+    t_19 = 2.093  # Student's t, 97.5 %, 19 degrees of freedom: any printed table
+    for cell, value, error in ((along, -12.0, 1.0), (across, 7.0, 3.0)):
+        assert si(cell) == value
+        assert cell.sd == pytest.approx(t_19 * error, rel=1e-3)  # type: ignore[union-attr]
+
+
+def test_a_band_of_a_season_has_its_own_levels() -> None:
+    found = _band(Band("light", 0.0, 3.0, 12, level(-12.0), level(7.0), 9.0), "light")
+    assert (found["along"]["value_m"], found["across"]["value_m"]) == (-12.0, 7.0)
+    assert (found["from_mps"], found["to_mps"]) == (0.0, 3.0)
+
+
+@pytest.mark.parametrize(
+    ("jumpers", "jumps", "large"),
+    [(1, 30, False), (60, 1500, False), (61, 100, True), (2, 1501, True)],
+)
+def test_what_is_too_much_for_one_page(jumpers: int, jumps: int, large: bool) -> None:
+    assert is_large(SimpleNamespace(jumpers=range(jumpers), jumps=jumps)) is large  # type: ignore[arg-type]
