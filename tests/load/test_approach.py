@@ -82,14 +82,10 @@ def test_a_wrong_clock_widens_it() -> None:
 
 def test_planted_pairs_are_listed() -> None:
     """Four loads hold a pair made to pass within 12 m: it is among those that may have been close."""
-    tried = 0
-    for seed in range(824100, 824116):
+    for seed in (824100, 824101, 824103, 824109):  # those of the first sixteen that hold one
         load = make_load(seed, 5, cut_share=0.0)
-        if not load.planted:
-            continue
-        tried += 1
+        assert load.planted
         flights = flights_of([begin_every(jump.recording)[0] for jump in load.jumps])
         group = find_loads(flights)[0]
         near = approaches(on_one_clock(flights, group), group.rides)
         assert load.planted[0] in [one.pair for one in near if one.maybe_close], seed
-    assert tried == 4

@@ -90,6 +90,7 @@ def test_intervals_hold_the_truth() -> None:
     assert not honest(2.0), held(2.0)
 
 
+@pytest.mark.slow
 def test_intervals_hold_in_harsh_air() -> None:
     """Rising and sinking air, a wind that changes by 2 m/s, a built-in turn, a late receiver: still 92 %."""
     distance = all_measured("harsh", range(31_100, 31_124))[:, 1]
@@ -111,6 +112,7 @@ def soundings() -> dict[str, np.ndarray]:
     return found
 
 
+@pytest.mark.slow
 def test_intervals_hold_in_real_shear() -> None:
     """Winds of four radiosondes on severe-weather days (MetPy's test data), scaled down to 3–10 m/s at 600 m: shear and veer that no prior was
     made for. Straight lines between levels 260 m apart are the truth here, so the ground is harder than in life."""
