@@ -287,7 +287,13 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
 
 
 @pytest.mark.parametrize(
-    ("width", "scheme"), [(390, "light"), (390, "dark"), (1280, "dark"), (1600, "light")]
+    ("width", "scheme"),
+    [
+        (390, "light"),
+        (1280, "dark"),
+        pytest.param(390, "dark", marks=pytest.mark.slow),
+        pytest.param(1600, "light", marks=pytest.mark.slow),
+    ],
 )
 def test_every_page_stands_at_every_width(
     browser: Any, desk: Client, width: int, scheme: str, tmp_path: Path

@@ -26,6 +26,7 @@ pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted(p for p in (ROOT / "sample_tracks").glob("*") if p.suffix in (".gpx", ".fit"))
+AT_ONCE = ("first_light", "two_jumps", "wingsuit")  # the others with the long tests
 LOOKS = [(w, s) for w in (390, 900, 1600) for s in ("light", "dark")]
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\x1b[31m\u202e"
 DRAWN = "() => [...document.querySelectorAll('.plot')].map(p => [p.dataset.figure, p.querySelectorAll('.main-svg .trace path, .main-svg .trace text').length])"
@@ -66,7 +67,11 @@ def change_look(seen: Watched, width: int, scheme: str) -> None:
     seen.drawn_again()
 
 
-@pytest.mark.parametrize("sample", SAMPLES, ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "sample",
+    [s if s.stem in AT_ONCE else pytest.param(s, marks=pytest.mark.slow) for s in SAMPLES],
+    ids=lambda p: p.stem,
+)
 def test_every_sample_opens(browser: Any, sample: Path, tmp_path: Path) -> None:
     plan = ROOT / "shared" / "plans" / f"{sample.stem}.toml"
     made = render_page(debrief(sample, read_settings([plan]) if plan.is_file() else None))
