@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from pattern_cases import sheared, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly, turn_figures
+from analyser.flight.path import State, _turn
+from analyser.pattern import Hand
 from analyser.wind.profile import WindProfile
 
 STILL = uniform(0.0, 0.0)
@@ -267,3 +269,18 @@ def test_a_heading_that_holds_a_track_adds_up_with_the_wind() -> None:
         c = math.radians(track)
         assert along == pytest.approx(ground @ [math.sin(c), math.cos(c)])
         assert across == pytest.approx(ground @ [math.cos(c), -math.sin(c)])
+
+
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_a_turn_ends_on_the_heading_that_holds_the_track_where_it_ends(hand: Hand) -> None:
+    """The wind falls from 12 m/s at 400 m to nothing on the ground, so the heading depends on the height lost in the turn."""
+    profile = WindProfile.from_points([(0.0, 0.0, 0.0), (400.0, 12.0, 0.0)])
+    air = Air.still(Trim(14.0, 5.0, standard_air=False), profile)
+    one = np.zeros(1)
+    at = State(one, one, one, one + 300.0, one + 270.0)
+    nodes, _ = _turn(air, at, Order("final", 300.0, 90.0, hand), one, False)
+    end = nodes[-1]
+    lost = 300.0 - float(end.agl_m[0])
+    assert 20.0 < lost < 150.0
+    wanted = air.holding(np.array([[90.0]]), end.agl_m[:, None])[0]
+    assert float(end.heading_deg[0]) % 360.0 == pytest.approx(float(wanted[0, 0]) % 360.0, abs=1.0)

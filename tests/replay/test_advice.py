@@ -15,7 +15,7 @@ from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
 from analyser.replay.advice import weigh
-from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, gains, worth_it
+from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, gains, other_winds, worth_it
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
 from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
@@ -237,3 +237,11 @@ def test_no_change_of_a_height_brings_nothing_in_any_wind() -> None:
     moved = _height_in_other_winds(plan, TRIM, wind, "final", 10.0)
     assert np.all(np.hypot(*moved.T) < 60.0)
     assert np.ptp(moved, axis=0).max() > 1.0
+
+
+@pytest.mark.parametrize("growth", [0.5, 2.0])
+def test_what_grows_in_other_winds_gains_as_much_more(growth: float) -> None:
+    winds = len(other_winds())
+    grown = Habit("entry", "place", (80.0, 0.0), (0.5, 0.5), (growth,) * winds, meant=True)
+    as_large = Habit("entry", "place", (80.0 * growth, 0.0), (0.5, 0.5), meant=True)
+    assert gains([grown])[0].metres == pytest.approx(gains([as_large])[0].metres, rel=0.15)

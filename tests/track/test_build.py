@@ -17,7 +17,7 @@ from track_cases import START, notes, recording
 from analyser.errors import NoFixesError
 from analyser.frame import LocalFrame
 from analyser.importers.read import read
-from analyser.importers.recording import Recording
+from analyser.importers.recording import Note, Recording
 from analyser.track import build_track, grade_of
 from analyser.track.ground import find_ground
 from analyser.track.steps import find_steps
@@ -332,3 +332,14 @@ def test_any_recording_gives_a_track(rows: list[tuple[float, ...]]) -> None:
     assert not np.any(np.isnan(track.agl_m) & np.isfinite(found.altitude_m))
     for values in (track.v_east, track.v_north, track.v_up):
         assert not np.any(np.isinf(values))
+
+
+@pytest.mark.parametrize(
+    ("share", "grade"), [(0.0, "good"), (0.015, "good"), (0.05, "usable"), (0.2, "poor")]
+)
+def test_the_share_of_fixes_that_were_dropped_counts_and_not_their_number(share: float, grade: str) -> None:
+    whole = jump()
+    dropped = round(share * len(whole))
+    noted = replace(whole, notes=(Note("spike", "dropped", dropped),), copies=0)
+    assert build_track(noted).quality.grade == grade
+    assert build_track(replace(noted, copies=dropped)).quality.grade == "good"
