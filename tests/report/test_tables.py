@@ -17,7 +17,6 @@ from analyser.report.story.jump import tell_jump
 from analyser.report.story.season_tables import causes_table
 from analyser.report.story.views import _flown
 from analyser.season.figures import Accuracy, Band, Share
-from analyser.season.names import is_large
 from analyser.season.robust import Level
 from analyser.sentences import Number
 
@@ -137,11 +136,3 @@ def test_a_band_of_a_season_has_its_own_levels() -> None:
     found = _band(Band("light", 0.0, 3.0, 12, level(-12.0), level(7.0), 9.0), "light")
     assert (found["along"]["value_m"], found["across"]["value_m"]) == (-12.0, 7.0)
     assert (found["from_mps"], found["to_mps"]) == (0.0, 3.0)
-
-
-@pytest.mark.parametrize(
-    ("jumpers", "jumps", "large"),
-    [(1, 30, False), (60, 1500, False), (61, 100, True), (2, 1501, True)],
-)
-def test_what_is_too_much_for_one_page(jumpers: int, jumps: int, large: bool) -> None:
-    assert is_large(SimpleNamespace(jumpers=range(jumpers), jumps=jumps)) is large  # type: ignore[arg-type]
