@@ -255,6 +255,8 @@ def test_edge_of_an_exact_turn(lag_s: float, within_s: float) -> None:
     mirrored = AirHeading(t, deg[::-1].copy(), heading.speed, 0.5)
     ends, _ = edge_of_turn(mirrored, 14.0, 7.0, 4.0)
     assert ends == pytest.approx(19.5 - 12.3, abs=within_s)
+    for guess in (10.8, 13.9):  # a first guess that is off by a second and a half
+        assert edge_of_turn(heading, 5.0, guess, 15.5)[0] == pytest.approx(12.3, abs=within_s + 0.1)
 
 
 def test_stretches_of_noise_about_one_heading_are_one() -> None:
