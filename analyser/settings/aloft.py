@@ -7,6 +7,7 @@ degrees true, speed in knots, temperature in °C. From 100 kt on, 50 is added to
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass
 from typing import Final
@@ -77,6 +78,10 @@ def read_aloft(
         words = line.split()
         if _HEIGHTS.match(line):
             heights = [int(word) for word in words[1:]]
+            if any(low >= high for low, high in itertools.pairwise(heights)):
+                raise SettingsError(
+                    f"line {number}: the heights of the bulletin do not rise", "copy the bulletin again", file
+                )
         elif heights and len(words) > 1 and _STATION.fullmatch(words[0]):
             rows.setdefault(words[0], _row(words[1:], heights, number, file))
     valid = _VALID.search(" ".join(lines))

@@ -5,10 +5,14 @@ The lines of stations are a selection; the spaces are those of the bulletins, wh
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from analyser.errors import SettingsError
 from analyser.settings.aloft import AloftRow, read_aloft
 from analyser.settings.reports import read_report
+from analyser.settings.winds import read_winds
 
 FOOT, KNOT = 0.3048, 1852 / 3600  # exact definitions
 LOW = "FT  3000    6000    9000   12000   18000   24000  30000  34000  39000"
@@ -142,3 +146,11 @@ def test_validity_and_field() -> None:
     assert found.when == "valid 310600Z for use 0200-0900Z"
     assert found.points[0].agl_m == pytest.approx(4461 * FOOT)
     assert found.points[0].from_deg == 310.0
+
+
+@pytest.mark.parametrize("heights", ["3000    6000    9000    6000    9000", "3000    9000    9000"])
+def test_heights_that_do_not_rise_are_one_line(tmp_path: Path, heights: str) -> None:
+    path = tmp_path / "aloft.txt"
+    path.write_text(f"FT  {heights}\nXXX 2410 2415+05 2520+01\n")
+    with pytest.raises(SettingsError, match="line 1: the heights of the bulletin do not rise"):
+        read_winds(path, elevation_m=212.0)
