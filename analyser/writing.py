@@ -87,9 +87,12 @@ def identity(path: AnyPath) -> object:
 
 def refuse_inputs(outputs: Iterable[AnyPath], inputs: Iterable[AnyPath]) -> None:
     """Raise OutputError where an output is an input, by whatever name it is reached."""
+    wanted = [(path, identity(path)) for path in outputs]
+    if not wanted:
+        return
     read = {identity(path) for path in inputs}
-    for path in outputs:
-        if identity(path) in read:
+    for path, what in wanted:
+        if what in read:
             raise OutputError("would be written over an input", "choose another name", str(path))
 
 

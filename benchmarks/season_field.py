@@ -12,7 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -26,6 +26,7 @@ from analyser.batch.run import SeasonResult, run_season
 from analyser.batch.work import Answer, Job, JumpAnswer
 from analyser.cli.many import write_coach, write_season
 from analyser.cli.talk import write_sheets
+from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
 from analyser.logbook.rows import COLUMNS
 
@@ -33,6 +34,7 @@ ROOT = Path(__file__).resolve().parent.parent
 T = TypeVar("T")
 KINDS = list(HABITS.values())
 SEED = 5800
+LOADS_A_DAY = 36  # every 18 minutes: loads of some eleven
 START = datetime.fromisoformat("2028-04-01T10:00:00+00:00")
 
 
@@ -47,10 +49,40 @@ def made_up(job: Job) -> Answer:
     """A row drawn at random in place of the debrief; the file says of which pupil and which jump."""
     pupil, i, n, document = Path(job.path).read_text(encoding="utf-8")[5:-6].split(" ", 3)
     rng = np.random.default_rng(np.random.SeedSequence([SEED, int(pupil), int(i)]))
-    day = 1400.0 * float(i) / float(n) + float(rng.uniform(0.0, 0.5))
-    when = datetime.fromtimestamp(START.timestamp() + 86_400.0 * day, START.tzinfo)
+    day = 1400.0 * float(i) / float(n) + float(rng.integers(LOADS_A_DAY)) / 80.0
+    when = datetime.fromtimestamp(
+        START.timestamp() + 86_400.0 * day + float(rng.uniform(0.0, 100.0)), START.tzinfo
+    )
     row: dict[str, Any] = _jump(rng, "", KINDS[int(pupil) % len(KINDS)], int(i), int(n), when, True)
-    return Answer((JumpAnswer(1, {name: row[name] for name in COLUMNS}, document),))
+    told = json.dumps(moved(json.loads(document), when))
+    return Answer((JumpAnswer(1, {name: row[name] for name in COLUMNS}, told),))
+
+
+def moved(document: dict[str, Any], landing: datetime) -> dict[str, Any]:
+    """A document of that moment: its phases, and the winds that are compared with those of the others in the load."""
+    spans = (("free fall", 300.0, 250.0, 4000.0), ("canopy", 250.0, 0.0, 1000.0))
+    phases = [
+        {
+            "phase": name,
+            "start_utc": (landing - timedelta(seconds=begin)).isoformat(),
+            "end_utc": (landing - timedelta(seconds=end)).isoformat(),
+            "start_agl_m": high,
+        }
+        for name, begin, end, high in spans
+    ]
+    rng = np.random.default_rng(int(landing.timestamp()))
+    winds = [
+        {
+            "agl_m": h,
+            "east_mps": 3.0 + 0.6 * float(rng.standard_normal()),
+            "north_mps": 0.6 * float(rng.standard_normal()),
+            "sd_east_mps": 0.6,
+            "sd_north_mps": 0.6,
+            "correlation": 0.0,
+        }
+        for h in LOAD.heights_m
+    ]
+    return document | {"phases": phases, "winds": winds}
 
 
 def write_tracks(top: Path, pupils: int, jumps: int) -> None:

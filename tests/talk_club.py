@@ -57,10 +57,16 @@ class RowsBook:
     def document(self, sha256: str, jump: int) -> str:
         return "{}"
 
-    def kept_winds(self, made_by: str) -> dict[tuple[str, int], str]:
+    def landings(self) -> Iterator[Any]:
+        return iter(())
+
+    def kept_winds(self, made_by: str) -> dict[Any, Any]:
         return {}
 
-    def keep_winds(self, winds: dict[tuple[str, int], str], made_by: str) -> None:
+    def kept_loads(self, made_by: str) -> dict[Any, Any]:
+        return {}
+
+    def keep_winds(self, *kept: object) -> None:
         pass
 
     def failures(self) -> Iterator[Any]:

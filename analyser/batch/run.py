@@ -76,7 +76,9 @@ def run_season(
         if scheduler
         else _processes(jobs or os.cpu_count() or 1, work, timeout_s)
     )
-    inputs = list(season_inputs(places, names, book))
+    names.check(places)
+    written = bool(outputs) or cards is not None or pages is not None
+    inputs = list(season_inputs(places, names, book)) if written else []
     refuse_outputs([Path(p) for p in outputs], inputs)
     if cards is not None:
         refuse_in_folder(Path(cards), lambda name: name.endswith(".toml") and name != FILE_NAME, inputs)

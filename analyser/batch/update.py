@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Final, NamedTuple, Protocol
 
@@ -11,8 +12,9 @@ from analyser.batch.habits import weighed
 from analyser.batch.processes import Failed
 from analyser.batch.work import Answer, Job, page_name
 from analyser.errors import OutputError, SettingsError, UnreadableError
-from analyser.logbook import Content, Logbook, Result
+from analyser.logbook import Logbook, Result
 from analyser.logbook.counts import Counts
+from analyser.logbook.entries import Content, Entry
 from analyser.logbook.plans import Assignment, Plans
 from analyser.logbook.rows import Row
 from analyser.logbook.scan import Found, content_hash, refused_folders, scan
@@ -22,6 +24,7 @@ __all__ = ["Pages", "Progress", "Runner", "update"]
 
 Progress = Callable[[int, int], None]
 _ON_PAGES: Final = ("jumper", "canopy", "site")
+_AT_ONCE: Final = 500  # tracks looked up together: their entries are all that is in memory
 
 
 class Pages(NamedTuple):
@@ -86,6 +89,11 @@ def update(
     return run.counts
 
 
+def _some(tracks: Iterator[Found]) -> Iterator[list[Found]]:
+    while batch := list(islice(tracks, _AT_ONCE)):
+        yield batch
+
+
 @dataclass(slots=True)
 class _Run:
     logbook: Logbook
@@ -100,40 +108,51 @@ class _Run:
 
     def jobs(self, folders: Sequence[Path]) -> Iterator[Job]:
         """The tracks that have to be debriefed; everything else is settled on the way."""
-        for found in scan(folders, self.plans.columns):
-            self.counts.tracks += 1
-            key = self.logbook.key(found.path)
-            sha256 = self.logbook.known_hash(key, found)
-            changed = sha256 is None
-            if sha256 is None:
-                try:
-                    sha256 = content_hash(found.path)
-                except UnreadableError as error:
-                    self.logbook.put_unreadable(key, error.what)
-                    self.logbook.see(key, None)
-                    self.counts.unreadable += 1
-                    self._tell()
-                    continue
-            if self.logbook.see(key, sha256):
-                self.counts.copies += 1
-                self._settle(key, sha256, found, changed)
-                continue
+        for tracks in _some(scan(folders, self.plans.columns)):
+            keys = [self.logbook.key(found.path) for found in tracks]
+            entries = self.logbook.known(dict(zip(keys, tracks, strict=True)))
+            for key, found in zip(keys, tracks, strict=True):
+                job = self._job_of(key, found, entries.get(key))
+                if job is not None:
+                    yield job
+
+    def _job_of(self, key: str, found: Found, entry: Entry | None) -> Job | None:
+        """What has to be debriefed of one track, if anything; ``entry`` what the logbook holds of it where it has not changed."""
+        self.counts.tracks += 1
+        if entry is None:
             try:
-                assignment = self.plans.assign(found.path, sha256)
-            except SettingsError as error:
-                self._refuse(key, sha256, found, f"its plan can not be used: {error}")
-                continue
-            known = self._known(sha256, assignment)
-            if known is not None:
-                self.counts.unchanged += known.status == "done"
-                self.counts.failed_before += known.status != "done"
-                self._settle(key, sha256, found, changed)
-                self._rename(sha256, assignment)
-                self._miss(key, self.logbook.who(sha256), assignment)
-                continue
-            job = self._job(found.path, sha256, assignment)
-            self.open[job.path] = (key, sha256, found, assignment)
-            yield job
+                sha256 = content_hash(found.path)
+            except UnreadableError as error:
+                self.logbook.put_unreadable(key, error.what)
+                self.logbook.see(key, None)
+                self.counts.unreadable += 1
+                self._tell()
+                return None
+        else:
+            sha256 = entry.sha256
+        changed = entry is None
+        if self.logbook.see(key, sha256):
+            self.counts.copies += 1
+            self._settle(key, sha256, found, changed)
+            return None
+        try:
+            assignment = self.plans.assign(found.path, sha256)
+        except SettingsError as error:
+            self._refuse(key, sha256, found, f"its plan can not be used: {error}")
+            return None
+        if entry is None:
+            entry = Entry(sha256, self.logbook.content(sha256), self.logbook.who(sha256))
+        known = self._known(entry, assignment)
+        if known is not None:
+            self.counts.unchanged += known.status == "done"
+            self.counts.failed_before += known.status != "done"
+            self._settle(key, sha256, found, changed)
+            self._rename(entry, assignment)
+            self._miss(key, entry.who, assignment)
+            return None
+        job = self._job(found.path, sha256, assignment)
+        self.open[job.path] = (key, sha256, found, assignment)
+        return job
 
     def _refuse(self, key: str, sha256: str, found: Found, reason: str) -> None:
         """Enter a track whose own plan is at fault; it is looked at again in every run, for that costs nothing."""
@@ -150,24 +169,24 @@ class _Run:
         folder, units, private = self.pages
         return job._replace(pages=str(folder), units=units, private=private)
 
-    def _known(self, sha256: str, assignment: Assignment) -> Content | None:
+    def _known(self, entry: Entry, assignment: Assignment) -> Content | None:
         """What the logbook holds of a content, or None where it has to be debriefed."""
-        content = self.logbook.content(sha256)
+        content = entry.content
         if content is None or content.settings != assignment.key:
             return None
         if content.status != "done":
             return None if self.retry else content
-        return content if self._pages_stand(sha256, assignment) else None
+        return content if self._pages_stand(entry, assignment) else None
 
-    def _pages_stand(self, sha256: str, assignment: Assignment) -> bool:
+    def _pages_stand(self, entry: Entry, assignment: Assignment) -> bool:
         """Whether every jump has its page, where pages are wanted, and no name on it has changed."""
         if self.pages is None:
             return True
         pages = self.pages
         return all(
-            pages.page(sha256, jump).is_file()
+            pages.page(entry.sha256, jump).is_file()
             and (pages.private or all(known[name] == assignment.who(jump)[name] for name in _ON_PAGES))
-            for jump, known in self.logbook.who(sha256).items()
+            for jump, known in entry.who.items()
         )
 
     def _settle(self, key: str, sha256: str, found: Found, changed: bool) -> None:
@@ -175,12 +194,12 @@ class _Run:
             self.logbook.put_track(key, sha256, found)
         self._tell()
 
-    def _rename(self, sha256: str, assignment: Assignment) -> None:
+    def _rename(self, entry: Entry, assignment: Assignment) -> None:
         """Names, notes and exclusions follow the files beside the tracks without a new debrief."""
-        for jump, known in self.logbook.who(sha256).items():
+        for jump, known in entry.who.items():
             wanted = assignment.who(jump)
             if wanted != known:
-                self.logbook.put_who(sha256, jump, wanted)
+                self.logbook.put_who(entry.sha256, jump, wanted)
 
     def _miss(self, key: str, jumps: Collection[int], assignment: Assignment) -> None:
         """Tell corrections that are meant for jumps a track does not hold."""

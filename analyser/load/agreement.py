@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import NamedTuple
 
 import numpy as np
@@ -49,16 +48,12 @@ class Agreement:
 
 def agreement(winds: Sequence[Sequence[Wind]]) -> Agreement:
     """The winds of a load's jumpers (one sequence each), every pair of jumpers at every height that both have."""
-    pairs = within = 0
-    for one, other in combinations(winds, 2):
-        theirs = {w.agl_m: w for w in other}
-        for a in one:
-            b = theirs.get(a.agl_m)
-            if b is None:
-                continue
-            pairs += 1
-            within += _apart(a, b) <= LOAD.chi2_95
-    return Agreement(pairs, within)
+    heights: dict[float, list[tuple[float, ...]]] = {}
+    for mine in winds:
+        for agl_m, wind in {w.agl_m: w for w in mine}.items():
+            heights.setdefault(agl_m, []).append((wind.east, wind.north, *wind.covariance, wind.t_s))
+    found = [_apart(np.array(rows)) for rows in heights.values() if len(rows) > 1]
+    return Agreement(sum(d.size for d in found), sum(int(np.sum(d <= LOAD.chi2_95)) for d in found))
 
 
 def total(found: Iterable[Agreement]) -> Agreement:
@@ -67,10 +62,15 @@ def total(found: Iterable[Agreement]) -> Agreement:
     return Agreement(sum(a.pairs for a in every), sum(a.within for a in every))
 
 
-def _apart(a: Wind, b: Wind) -> float:
-    """Squared distance of two winds over the covariance of their difference, the change of the wind between them included."""
-    changed = 2.0 * LOAD.agree_change_mps**2 * (1.0 - math.exp(-abs(a.t_s - b.t_s) / LOAD.change_s))
-    ee, en, nn = (x + y for x, y in zip(a.covariance, b.covariance))
-    matrix: NDArray[np.float64] = np.array([[ee + changed, en], [en, nn + changed]])
-    gap = np.array([a.east - b.east, a.north - b.north])
-    return float(gap @ np.linalg.solve(matrix, gap))
+def _apart(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Squared distance of every pair of winds over the covariance of their difference, the change of the wind between them included.
+
+    ``rows`` (n, 6): east, north, covariance (east², east·north, north²), time.
+    """
+    i, j = np.triu_indices(len(rows), 1)
+    east, north = (rows[i] - rows[j]).T[:2]
+    ee, en, nn = (rows[i] + rows[j]).T[2:5]
+    late = np.abs(rows[i, 5] - rows[j, 5])
+    changed = 2.0 * LOAD.agree_change_mps**2 * -np.expm1(-late / LOAD.change_s)
+    ee, nn = ee + changed, nn + changed
+    return np.asarray((nn * east**2 - 2.0 * en * east * north + ee * north**2) / (ee * nn - en**2))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.load.flights import Flight
-from analyser.load.rides import Ride
+from analyser.load.rides import Ride, usual_scale_sd
 from analyser.load.thresholds import LOAD
 
 __all__ = [
@@ -34,13 +34,14 @@ Vector = NDArray[np.float64]
 @dataclass(frozen=True, slots=True)
 class PairError:
     """Errors of the difference of two tracks: variance of one axis of place, and of height [m²], each known as well as from ``free``
-    values; ``clock_sd_s`` of the difference of their clocks."""
+    values; ``clock_sd_s`` of the difference of their clocks; ``scale_sd`` of that of the scales of their heights."""
 
     level_m2: float
     level_free: float
     height_m2: float
     height_free: float
     clock_sd_s: float
+    scale_sd: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +69,8 @@ class Approach:
 
     @property
     def close(self) -> bool:
-        """Whether it was more likely than not nearer than ``LOAD.close_m``."""
-        return self.chance_close >= 0.5
+        """Whether it was nearer than ``LOAD.close_m``, sure enough to say so."""
+        return self.chance_close >= LOAD.sure_close
 
     @property
     def maybe_close(self) -> bool:
@@ -100,16 +101,22 @@ def usual_error(flights: Sequence[Flight], rides: Mapping[tuple[int, int], Ride]
 def pair_error(a: Flight, b: Flight, ride: Ride | None, usual: tuple[float, float]) -> PairError:
     """The day's ``usual`` errors (:func:`usual_error`), and what these two receivers showed in the aeroplane."""
     level, height = usual
+    clock = math.hypot(a.clock_sd_s, b.clock_sd_s)
     if ride is None:
-        return PairError(level, LOAD.free, height, LOAD.free, math.hypot(a.clock_sd_s, b.clock_sd_s))
-    clock = min(ride.clock_sd_s, math.hypot(a.clock_sd_s, b.clock_sd_s))
+        level_part, height_part = _known(level, 0.0, 0.0), _known(height, 0.0, 0.0)
+        return PairError(*level_part, *height_part, clock, usual_scale_sd(a, b))
     return PairError(
-        (LOAD.free * level + ride.free * ride.variance_m2) / (LOAD.free + ride.free),
-        LOAD.free + ride.free,
-        (LOAD.free * height + ride.height_free * ride.height_m2) / (LOAD.free + ride.height_free),
-        LOAD.free + ride.height_free,
-        clock,
+        *_known(level, ride.variance_m2, ride.free),
+        *_known(height, ride.height_m2, ride.height_free),
+        min(ride.clock_sd_s, clock),
+        ride.scale_sd,
     )
+
+
+def _known(usual: float, seen: float, free: float) -> tuple[float, float]:
+    """Scale of a variance and how many values it is known from; the usual one is the mean over receivers, which are not all alike (Gelman et al.,
+    Bayesian Data Analysis, 2013, section 2.6: the mean of a scaled inverse chi squared is ν / (ν − 2) times its scale)."""
+    return ((LOAD.free - 2.0) * usual + free * seen) / (LOAD.free + free), LOAD.free + free
 
 
 def approaches(
@@ -188,11 +195,13 @@ def _drawn(
     a: Flight, b: Flight, error: PairError, t: Vector, apart: Vector, rng: np.random.Generator
 ) -> Vector:
     """The least distance (LOAD.draws,) for as many draws of the errors."""
-    wide = math.sqrt(2.0 * error.level_m2 + error.height_m2) + 15.0 * error.clock_sd_s
+    scaled = error.scale_sd * float(np.max(a.place(t)[2]))
+    wide = math.sqrt(2.0 * error.level_m2 + error.height_m2 + scaled**2) + 15.0 * error.clock_sd_s
     use = np.flatnonzero(apart < apart.min() + 5.0 * wide)
     if use.size > LOAD.most_times:
         use = np.union1d(use[:: -(-use.size // LOAD.most_times)], [int(np.argmin(apart))])
     t = t[use]
+    scale = error.scale_sd * rng.standard_normal(LOAD.draws)
     sds = [
         np.sqrt(v * free / rng.chisquare(free, LOAD.draws))
         for v, free in (
@@ -206,13 +215,13 @@ def _drawn(
     gap = moved - a.place(t)[:, None, :]
     keep = np.exp(-np.diff(t, prepend=t[0]) / LOAD.slow_s)
     state = rng.standard_normal((3, LOAD.draws))
-    grown = _grown(a, b, t)
+    grown, high = _grown(a, b, t), np.maximum(a.place(t)[2], 0.0)
     for n in range(t.size):
         if n:
             kick = math.sqrt(max(1.0 - keep[n] ** 2, 0.0))
             state = keep[n] * state + kick * rng.standard_normal((3, LOAD.draws))
         gap[:2, :, n] += sds[0] * state[:2]
-        gap[2, :, n] += sds[1] * grown[n] * state[2] + ground
+        gap[2, :, n] += sds[1] * grown[n] * state[2] + ground + scale * high[n]
     return np.asarray(np.sqrt(np.min(np.sum(gap**2, axis=0), axis=1)))
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from analyser.load.flights import Flight
 from analyser.load.thresholds import LOAD
 
-__all__ = ["Ride", "ride_of"]
+__all__ = ["Ride", "ride_of", "usual_scale_sd"]
 
 Vector = NDArray[np.float64]
 
@@ -99,11 +99,16 @@ def _coarse(a: Flight, b: Flight, t: Vector) -> float:
     return float(tries[int(np.argmin(misses))])
 
 
+def usual_scale_sd(a: Flight, b: Flight) -> float:
+    """Error of the scale of one's heights against the other's, before a ride tells."""
+    return LOAD.scale_sd if a.barometric != b.barometric else LOAD.scale_alike * LOAD.scale_sd
+
+
 def _heights(a: Flight, b: Flight, t: Vector, clock: float) -> tuple[float, float, float, float]:
     """Scale of the heights of ``b``, its sd; variance and freedom of what is left of their difference."""
     high_a, high_b = a.place(t)[2], b.place(t - clock)[2]
     usual = a.agl_sd_m**2 + b.agl_sd_m**2
-    prior = LOAD.scale_sd if a.barometric != b.barometric else LOAD.scale_alike * LOAD.scale_sd
+    prior = usual_scale_sd(a, b)
     if not (np.isfinite(high_a).all() and np.isfinite(high_b).all()) or np.ptp(high_b) < LOAD.fewest_rise_m:
         return 1.0, prior, usual, 0.0
     alike = max(1.0, t.size / (3.0 * LOAD.slow_s))

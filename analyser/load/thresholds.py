@@ -59,6 +59,9 @@ class LoadThresholds:
     # nearest approach
     close_m: float = number(15.0, "m", "canopies nearer than this are worth a talk")
     low_m: float = number(1000.0 * FOOT_M, "m", "height of the pattern", PRACTICE)
+    sure_close: float = number(
+        0.8, "1", "chance of being close from which it is said outright: of what is said so, few are false"
+    )
     maybe: float = number(0.1, "1", "a smaller chance of being close is not worth a remark")
     step_s: float = number(0.5, "s", "paths are compared so often")
     draws: int = number(600, "1", "draws of the errors")

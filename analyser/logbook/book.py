@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from analyser.logbook.earlier import Weighable, before, weighable
+from analyser.logbook.entries import UNWEIGHED, Content, Entry, drop_jumps, known_entries, plain_rows, unweigh
 from analyser.logbook.kept import keep_figures, kept_figures
-from analyser.logbook.kept_winds import keep_winds, kept_winds
+from analyser.logbook.kept_winds import KeptWind, keep_loads, keep_winds, kept_loads, kept_winds
 from analyser.logbook.keys import key_path, key_text, shown_key
 from analyser.logbook.mend import mend
 from analyser.logbook.open import CHECKED_BYTES, open_database, translated
@@ -22,18 +23,7 @@ from analyser.logbook.schema import store_row
 from analyser.logbook.talks import Note, read_notes, replace_notes
 from analyser.replay.next_jump import Earlier
 
-__all__ = ["Content", "Failure", "Logbook", "Result"]
-
-_UNWEIGHED: Final = "+"  # behind the settings of a content whose jumps the advice was not yet weighed with
-
-
-class Content(NamedTuple):
-    """What is known of one file's content: under which settings it was debriefed, and how that ended."""
-
-    settings: str
-    status: str
-    reason: str | None
-    jumps: int
+__all__ = ["Content", "Entry", "Failure", "Logbook", "Result"]
 
 
 class Result(NamedTuple):
@@ -64,7 +54,9 @@ class Logbook:
         with translated(self.path):
             self.mended = mend(self._db, documents=os.path.getsize(self.path) <= CHECKED_BYTES)
         self._db.execute("CREATE TEMP TABLE seen (path TEXT PRIMARY KEY, sha256 TEXT) WITHOUT ROWID")
-        self._db.execute("CREATE INDEX temp.seen_content ON seen (sha256)")
+        self._top = f"{self.path.parent}{os.sep}"
+        self._met: set[str] = set()
+        self._seen: list[tuple[str, str | None]] = []
 
     def compare(self) -> None:
         """Compare every row with its document and make again those that differ; ``mended`` grows by a line for each."""
@@ -83,6 +75,9 @@ class Logbook:
 
     def key(self, path: Path) -> str:
         """How a track's path stands in the logbook: relative to its folder where the track lies below it."""
+        whole = str(path)
+        if whole.startswith(self._top) and ".." not in whole:
+            return key_text(whole[len(self._top) :])
         path = Path(os.path.abspath(path))
         below = path.is_relative_to(self.path.parent)
         return key_text(str(path.relative_to(self.path.parent) if below else path))
@@ -114,15 +109,24 @@ class Logbook:
 
     def begin(self) -> None:
         """Begin a run: no track was met yet."""
+        self._met.clear()
+        self._seen.clear()
         with translated(self.path):
             self._db.execute("DELETE FROM seen")
 
     def see(self, key: str, sha256: str | None) -> bool:
         """Note that this run met a track; whether another track with the same content was met before."""
-        first = sha256 is None or self._one("SELECT 1 FROM seen WHERE sha256 = ?", (sha256,)) is None
+        self._seen.append((key, sha256))
+        if sha256 is None:
+            return False
+        before = len(self._met)
+        self._met.add(sha256)
+        return len(self._met) == before
+
+    def known(self, tracks: Mapping[str, Found]) -> dict[str, Entry]:
+        """Of some tracks by their keys, what is known of those that have not changed since they were last read."""
         with translated(self.path):
-            self._db.execute("INSERT OR REPLACE INTO seen VALUES (?, ?)", (key, sha256))
-        return not first
+            return known_entries(self._db, tracks)
 
     def known_hash(self, key: str, found: Found) -> str | None:
         """The content hash of a track that has not changed since it was last read, else None."""
@@ -133,7 +137,7 @@ class Logbook:
     def content(self, sha256: str) -> Content | None:
         """What is known of a content, or None."""
         row = self._one("SELECT settings, status, reason, jumps FROM content WHERE sha256 = ?", (sha256,))
-        return Content(row[0].removesuffix(_UNWEIGHED), *row[1:]) if row is not None else None
+        return Content(row[0].removesuffix(UNWEIGHED), *row[1:]) if row is not None else None
 
     def put_track(self, key: str, sha256: str, found: Found) -> None:
         """Note where a content lies."""
@@ -146,22 +150,24 @@ class Logbook:
         """Enter the jumps of one file in place of what was known of its content."""
         with self._writing() as db:
             _put_track(db, key, sha256, found)
-            _drop_jumps(db, sha256)
+            before = drop_jumps(db, sha256)
             count = 0
             for result in results:
                 db.execute("INSERT INTO document VALUES (?, ?, ?)", (sha256, result.jump, result.document))
                 store_row(db, sha256, result.jump, result.row)
                 count += 1
-            values = (sha256, settings + _UNWEIGHED, "done", None, count)
+            values = (sha256, settings + UNWEIGHED, "done", None, count)
             db.execute("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)", values)
+            unweigh(db, before)
 
     def put_failure(self, key: str, sha256: str, found: Found, settings: str, reason: str) -> None:
         """Enter why a file gave nothing."""
         with self._writing() as db:
             _put_track(db, key, sha256, found)
-            _drop_jumps(db, sha256)
+            before = drop_jumps(db, sha256)
             values = (sha256, settings, "failed", reason, 0)
             db.execute("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)", values)
+            unweigh(db, before)
 
     def put_unreadable(self, key: str, reason: str) -> None:
         """Enter a file that can not even be read."""
@@ -185,9 +191,11 @@ class Logbook:
                 wing["name"] = who["canopy"]
                 text = document_text(document)
                 db.execute("UPDATE document SET json = ? WHERE sha256 = ? AND jump = ?", (text, sha256, jump))
-            _unweigh(db)
+            query = "SELECT jumper FROM jump WHERE sha256 = ? AND jump = ?"
+            before = [row[0] for row in db.execute(query, (sha256, jump))]
             values = (*(who[name] for name in WHO), sha256, jump)
             db.execute(f"UPDATE jump SET {assign} WHERE sha256 = ? AND jump = ?", values)
+            unweigh(db, [*before, who["jumper"]])
 
     def put_talks(self, source: Path, notes: Sequence[Note]) -> None:
         """Keep the talks of one ``logbook.toml`` in place of what it said before; nothing is written where nothing changed."""
@@ -202,6 +210,9 @@ class Logbook:
 
         Returns the tracks below the folders that are no longer there; their jumps are kept, unless ``forget``.
         """
+        with translated(self.path):
+            self._db.executemany("INSERT OR REPLACE INTO seen VALUES (?, ?)", self._seen)
+        self._seen.clear()
         tops = [os.path.abspath(folder) for folder in folders]
         places = ((key, self.place(key)) for key in self._unseen())
         gone = [key for key, place in places if _below(place, tops) and _gone(place)]
@@ -213,11 +224,10 @@ class Logbook:
                     {"path": key, "forget": forget},
                 )
             orphans = "sha256 NOT IN (SELECT sha256 FROM track)"
-            fewer = db.execute(f"SELECT 1 FROM jump WHERE {orphans}").fetchone() is not None
+            fewer = [row[0] for row in db.execute(f"SELECT DISTINCT jumper FROM jump WHERE {orphans}")]
             for table in ("content", "jump", "document"):
                 db.execute(f"DELETE FROM {table} WHERE {orphans}")
-            if fewer:
-                _unweigh(db)
+            unweigh(db, fewer)
             db.execute(
                 "DELETE FROM unreadable WHERE path IN (SELECT path FROM seen WHERE sha256 IS NOT NULL)"
             )
@@ -237,12 +247,17 @@ class Logbook:
 
     def unweighed(self) -> bool:
         """Whether jumps came, went or changed hands since the advice was last weighed against the logbook."""
-        return self._one(f"SELECT 1 FROM content WHERE settings LIKE '%{_UNWEIGHED}'") is not None
+        return self._one(f"SELECT 1 FROM content WHERE settings LIKE '%{UNWEIGHED}'") is not None
 
     def weighable(self) -> Iterator[Weighable]:
-        """Every jump whose advice was chosen from something, jumper by jumper, each with the jumps before it."""
-        with translated(self.path):
-            for jumper in self.jumpers():
+        """Every jump whose advice was chosen from something, each with the jumps before it, of all jumpers whose jumps changed since
+        advice was last weighed."""
+        query = (
+            "SELECT DISTINCT jumper FROM jump WHERE sha256 IN "
+            f"(SELECT sha256 FROM content WHERE settings LIKE '%{UNWEIGHED}')"
+        )
+        for jumper in [row[0] for row in self._all(query)]:
+            with translated(self.path):
                 yield from weighable(self._db, jumper)
 
     def put_advice(self, sha256: str, jump: int, advice: Sequence[Row]) -> None:
@@ -256,7 +271,7 @@ class Logbook:
         """Note that all advice was weighed against the logbook as it is."""
         with self._writing() as db:
             db.execute(
-                f"UPDATE content SET settings = rtrim(settings, '{_UNWEIGHED}') WHERE settings LIKE '%{_UNWEIGHED}'"
+                f"UPDATE content SET settings = rtrim(settings, '{UNWEIGHED}') WHERE settings LIKE '%{UNWEIGHED}'"
             )
 
     # --- reading -------------------------------------------------------------------------------------------
@@ -270,6 +285,15 @@ class Logbook:
         )
         for row in self._all(query, (jumper,) if one_jumper else ()):
             yield dict(row) | {"file": self._shown(row["file"])}
+
+    def landings(self) -> Iterator[tuple[str, str, int, float, float]]:
+        """When and where every jump landed, in order: UTC, content and number of the jump, latitude, longitude; only where that is known."""
+        query = (
+            "SELECT landing_utc, sha256, jump, landing_lat, landing_lon FROM jump WHERE kind = 'jump' AND landing_utc IS NOT NULL "
+            "AND landing_lat IS NOT NULL AND landing_lon IS NOT NULL ORDER BY landing_utc, sha256, jump"
+        )
+        with translated(self.path):
+            yield from plain_rows(self._db, query)  # type: ignore[misc]
 
     def jumpers(self) -> list[str | None]:
         """Everybody named in the logbook, sorted; None stands for jumps of nobody named and comes last."""
@@ -299,16 +323,28 @@ class Logbook:
         with translated(self.path):
             return kept_figures(self._db, jumper, made_by)
 
-    def kept_winds(self, made_by: str) -> dict[tuple[str, int], str]:
+    def kept_winds(self, made_by: str) -> dict[tuple[str, int], KeptWind]:
         """What the same program kept of the winds of jumps, by content and number, until their documents change."""
         with translated(self.path):
             return kept_winds(self._db, made_by)
 
-    def keep_winds(self, winds: Mapping[tuple[str, int], str], made_by: str) -> None:
-        """Keep the winds of some jumps until their documents change."""
-        if winds:
+    def kept_loads(self, made_by: str) -> dict[str, tuple[int, int, int]]:
+        """What the same program counted of loads (jumps, pairs, pairs within their error), by a hash of what their members told."""
+        with translated(self.path):
+            return kept_loads(self._db, made_by)
+
+    def keep_winds(
+        self,
+        winds: Mapping[tuple[str, int], KeptWind],
+        loads: Mapping[str, tuple[int, int, int]],
+        gone: Collection[str],
+        made_by: str,
+    ) -> None:
+        """Keep the winds of some jumps until their documents change, and what was counted of some loads; forget loads that are ``gone``."""
+        if winds or loads or gone:
             with self._writing() as db:
                 keep_winds(db, winds.items(), made_by)
+                keep_loads(db, loads, gone, made_by)
 
     def keep(self, figures: Mapping[str | None, str], made_by: str) -> None:
         """Keep the figures of some jumpers until one of their jumps changes."""
@@ -346,20 +382,6 @@ class Logbook:
 def _put_track(db: sqlite3.Connection, key: str, sha256: str, found: Found) -> None:
     values = (key, sha256, found.size, found.mtime_ns, found.ctime_ns)
     db.execute("INSERT OR REPLACE INTO track VALUES (?, ?, ?, ?, ?)", values)
-
-
-def _unweigh(db: sqlite3.Connection) -> None:
-    """Mark that jumps changed, so that all advice is weighed again."""
-    db.execute(
-        "UPDATE content SET settings = settings || ? WHERE sha256 = (SELECT min(sha256) FROM content WHERE status = 'done') "
-        "AND settings NOT LIKE '%' || ?",
-        (_UNWEIGHED, _UNWEIGHED),
-    )
-
-
-def _drop_jumps(db: sqlite3.Connection, sha256: str) -> None:
-    db.execute("DELETE FROM jump WHERE sha256 = ?", (sha256,))
-    db.execute("DELETE FROM document WHERE sha256 = ?", (sha256,))
 
 
 def _gone(place: Path) -> bool:

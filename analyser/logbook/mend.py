@@ -22,7 +22,8 @@ _ROW_IS_SOUND: Final = " AND ".join(
     [
         "typeof(sha256) = 'text' AND typeof(jump) = 'integer' AND kind IS NOT NULL",
         *(f"typeof({name}) IN ('text', 'null')" for name in _TEXTS),
-        *(f"({name} IS NULL OR (typeof({name}) = 'real' AND abs({name}) < 1e300))" for name in NUMBERS),
+        # every text and every blob is greater than every number
+        *(f"({name} IS NULL OR {name} BETWEEN -1e300 AND 1e300)" for name in NUMBERS),
         f"({_UTC})",
     ]
 )

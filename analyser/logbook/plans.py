@@ -83,6 +83,7 @@ class Plans:
         self._layers: dict[Path, _Layer] = {}
         self._indexes: dict[int, _Index] = {}
         self._plain: dict[Path, Assignment] = {}
+        self._uncorrected: dict[str, Assignment] = {}
         self._used: set[int] = set()
 
     def check(self, folders: Sequence[Path]) -> None:
@@ -139,10 +140,17 @@ class Plans:
 
     def assign(self, path: Path, sha256: str) -> Assignment:
         """Settings and names of the track at ``path`` whose content is ``sha256``."""
+        folder = os.path.dirname(path)
+        if folder in self._uncorrected:
+            return self._uncorrected[folder]
         layer = self._layer(path.parent)
-        rows = self._index(layer).rows(path, sha256)
+        index = self._index(layer)
+        rows = index.rows(path, sha256)
         if not rows:
-            return self._assignment(path.parent)
+            found = self._assignment(path.parent)
+            if index.empty:
+                self._uncorrected[folder] = found
+            return found
         self._used |= {id(row) for row in rows}
         whole = [row for row in rows if "jump" not in row]
         names, settings = _apply(layer, whole, self._above)
@@ -321,6 +329,10 @@ class _Index:
                 self._by_path.setdefault(str(_place(folder, row)), []).append((i, row))
             if "content" in row and len(row["content"].value) >= 8:
                 self._by_content.append((i, row))
+
+    @property
+    def empty(self) -> bool:
+        return not self._by_path and not self._by_content
 
     def rows(self, path: Path, sha256: str) -> list[Given]:
         found = dict(self._by_path.get(str(path), ()))

@@ -15,7 +15,7 @@ from analyser.logbook.talks import create_talks
 __all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
-VERSION: Final = 4
+VERSION: Final = 5
 
 _FIRST = (
     """CREATE TABLE content (
@@ -91,6 +91,7 @@ _STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     _create,
     _rows_from_documents,
     create_talks,
+    create_winds,
     create_winds,
 )
 

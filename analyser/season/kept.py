@@ -9,7 +9,7 @@ import types
 import typing
 from collections.abc import Callable
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from analyser._version import __version__
 
@@ -39,14 +39,26 @@ def made_by(kind: type[Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
+_AS_THEY_ARE: Final = frozenset((float, int, str, bool, type(None)))
+
+
 def _plain(value: Any) -> Any:
-    if dataclasses.is_dataclass(value):
-        return [_plain(getattr(value, f.name)) for f in dataclasses.fields(value)]
-    if isinstance(value, (tuple, list)):
-        return [_plain(v) for v in value]
+    if type(value) in _AS_THEY_ARE:
+        return value
+    names = _names(type(value))
+    if names is not None:
+        value = [getattr(value, name) for name in names]
     if isinstance(value, dict):
         return [[_plain(k), _plain(v)] for k, v in value.items()]
+    if isinstance(value, (tuple, list)):
+        return [v if type(v) in _AS_THEY_ARE else _plain(v) for v in value]
     return value
+
+
+@cache
+def _names(kind: type[Any]) -> tuple[str, ...] | None:
+    """The fields of a dataclass; None for another kind."""
+    return tuple(f.name for f in dataclasses.fields(kind)) if dataclasses.is_dataclass(kind) else None
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Iterator, Mapping, Sequence
@@ -12,9 +13,10 @@ from typing import Any, Final, NamedTuple
 
 from analyser._version import __version__
 from analyser.errors import OutputError
-from analyser.load.agreement import Agreement, Wind, agreement, total
+from analyser.load.agreement import Agreement, Wind, agreement
 from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
+from analyser.logbook.kept_winds import KeptWind
 
 __all__ = ["LoadsAgreement", "loads_agreement"]
 
@@ -22,6 +24,7 @@ NEAR_S: Final = 1200.0  # ours: landings of one load
 TWIN_S: Final = 3.0  # ours: two receivers on one body land within this …
 TWIN_M: Final = 8.0  # … and this
 DEGREE_M: Final = 111_320.0
+Counts = tuple[int, int, int]  # jumps, pairs, pairs within their error
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,30 +43,46 @@ class LoadsAgreement:
 
 
 class _Jump(NamedTuple):
-    """One jump: exit and landing [s since 1970], place, and its winds at some heights."""
+    """One jump: exit and landing [s since 1970], place, and its winds at some heights, as text."""
 
     exit_s: float
     landed_s: float
     lat: float
     lon: float
-    winds: tuple[Wind, ...]
+    winds: str
 
 
 def loads_agreement(book: Logbook) -> LoadsAgreement:
     """Every pair of jumpers of every load, at some heights.
 
     A load here is jumps that left within 150 s of the first and landed on one field. A jump that was debriefed in the wind of its
-    load says nothing of its own and is left out; of two tracks recorded on one body the second is.
+    load says nothing of its own and is left out; of two tracks recorded on one body the second is. What was counted of a load is kept
+    until something of its members changes.
     """
-    found: list[Agreement] = []
-    loads = jumps = 0
-    for load in _loads(sorted(_jumps(book))):
-        one = agreement([jump.winds for jump in load])
-        if one.pairs:
-            loads, jumps = loads + 1, jumps + sum(bool(jump.winds) for jump in load)
-            found.append(one)
-    every = total(found)
-    return LoadsAgreement(loads, jumps, every.pairs, every.within)
+    known, fresh = book.kept_loads(__version__), dict[str, Counts]()
+    jumps, winds = _jumps(book)
+    met: set[str] = set()
+    every = []
+    for load in _loads(sorted(jumps)):
+        if len(load) > 1:
+            members = hashlib.sha256("\n".join(jump.winds for jump in load).encode()).hexdigest()[:32]
+            if members not in known:
+                known[members] = fresh[members] = _counted(load)
+            met.add(members)
+            every.append(known[members])
+    with suppress(OutputError):  # a logbook that may only be read is looked through anew every time
+        book.keep_winds(winds, fresh, known.keys() - met, __version__)
+    every = [counts for counts in every if counts[1]]
+    return LoadsAgreement(len(every), *(sum(counts[k] for counts in every) for k in range(3)))
+
+
+def _counted(load: Sequence[_Jump]) -> Counts:
+    """Jumps that tell of the wind, pairs, and pairs that agree, of one load."""
+    winds = [
+        [Wind(h, e, n, (c[0], c[1], c[2]), t) for h, e, n, c, t in json.loads(jump.winds)] for jump in load
+    ]
+    found = agreement(winds)
+    return sum(map(bool, winds)), found.pairs, found.within
 
 
 def _loads(jumps: Sequence[_Jump]) -> Iterator[list[_Jump]]:
@@ -87,32 +106,27 @@ def _apart_m(a: _Jump, b: _Jump) -> float:
     return math.hypot(east, a.lat - b.lat) * DEGREE_M
 
 
-def _jumps(book: Logbook) -> Iterator[_Jump]:
-    """The jumps that landed within twenty minutes of another one, from what was kept of their documents."""
+def _jumps(book: Logbook) -> tuple[list[_Jump], dict[tuple[str, int], KeptWind]]:
+    """The jumps that landed within twenty minutes of another one, from what was kept of their documents; and what is to be kept."""
     rows = [
-        (moment, row["sha256"], int(row["jump"]), float(row["landing_lat"]), float(row["landing_lon"]))
-        for row in book.rows()
-        if row["kind"] == "jump"
-        and row["landing_lat"] is not None
-        and row["landing_lon"] is not None
-        and (moment := _seconds(row["landing_utc"])) is not None
+        (moment, sha256, jump, lat, lon)
+        for landed, sha256, jump, lat, lon in book.landings()
+        if (moment := _seconds(landed)) is not None
     ]
     rows.sort()
-    known, fresh = book.kept_winds(__version__), {}
-    for k, (moment, sha256, jump, lat, lon) in enumerate(rows):
-        beside = (rows[n][0] for n in (k - 1, k + 1) if 0 <= n < len(rows))
-        if not any(abs(moment - other) <= NEAR_S for other in beside):
+    known, fresh = book.kept_winds(__version__), dict[tuple[str, int], KeptWind]()
+    found = []
+    for before, row, after in zip([None, *rows], rows, [*rows[1:], None]):
+        moment, sha256, jump, lat, lon = row
+        if not any(other is not None and abs(moment - other[0]) <= NEAR_S for other in (before, after)):
             continue
-        text = known.get((sha256, jump))
-        if text is None:
-            text = fresh[sha256, jump] = json.dumps(_told(json.loads(book.document(sha256, jump) or "{}")))
-        exit_s, winds = json.loads(text)
-        if exit_s is not None:
-            yield _Jump(
-                exit_s, moment, lat, lon, tuple(Wind(h, e, n, tuple(c), t) for h, e, n, c, t in winds)
-            )
-    with suppress(OutputError):  # a logbook that may only be read is looked through anew every time
-        book.keep_winds(fresh, __version__)
+        kept = known.get((sha256, jump))
+        if kept is None:
+            exit_s, winds = _told(json.loads(book.document(sha256, jump) or "{}"))
+            kept = fresh[sha256, jump] = KeptWind(exit_s, json.dumps(winds))
+        if kept.exit_s is not None:
+            found.append(_Jump(kept.exit_s, moment, lat, lon, kept.winds))
+    return found, fresh
 
 
 def _told(document: Mapping[str, Any]) -> tuple[float | None, list[Any]]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.season.questions import Question
 from analyser.season.robust import holm
@@ -49,18 +50,25 @@ def judge(questions: Sequence[Question]) -> tuple[Question, ...]:
 
 
 def _watch(questions: list[Question]) -> list[Question]:
-    from scipy.stats import false_discovery_control
-
     rest: dict[str | None, list[int]] = {}
     for i, question in enumerate(questions):
         if not question.claimed:
             rest.setdefault(question.jumper, []).append(i)
     p_bh = np.array([q.p for q in questions])
     for mine in rest.values():
-        p_bh[mine] = false_discovery_control(p_bh[mine])
+        p_bh[mine] = _false_share(p_bh[mine])
     return [
         replace(
             q, p_bh=float(p), watched=bool(not q.claimed and p <= FALSE_SHARE and abs(q.value) > q.margin)
         )
         for q, p in zip(questions, p_bh, strict=True)
     ]
+
+
+def _false_share(p: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Benjamini's and Hochberg's adjusted p: the least false share at which each is named."""
+    order = np.argsort(p)[::-1]
+    scaled = p[order] * p.size / np.arange(p.size, 0, -1)
+    found = np.empty_like(p)
+    found[order] = np.minimum.accumulate(scaled)
+    return np.minimum(found, 1.0)

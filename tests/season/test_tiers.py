@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from effort import few_or
+from scipy.stats import false_discovery_control
 from talk_club import CLUB, RowsBook, club, is_true
 
 from analyser.season.questions import Question
@@ -45,6 +47,14 @@ def test_the_published_example() -> None:
     assert [q.p_bh for q in rest] == pytest.approx([min(min(steps[i:]), 1.0) for i in range(12)])
     assert [q.watched for q in rest] == [min(steps[i:]) <= FALSE_SHARE for i in range(12)]
     assert sum(q.watched for q in rest) == 6
+
+
+def test_the_false_share_is_that_of_a_library() -> None:
+    """scipy.stats.false_discovery_control, method "bh"."""
+    p = 0.02 + 0.98 * np.random.default_rng(3).uniform(size=40) ** 2
+    judged = judge([asked(float(one)) for one in p])
+    assert not any(q.claimed for q in judged)
+    assert [q.p_bh for q in judged] == pytest.approx(false_discovery_control(p).tolist(), abs=1e-12)
 
 
 def test_one_jumpers_questions_do_not_weigh_on_another() -> None:
