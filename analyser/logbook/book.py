@@ -293,7 +293,7 @@ class Logbook:
             "AND landing_lat IS NOT NULL AND landing_lon IS NOT NULL ORDER BY landing_utc, sha256, jump"
         )
         with translated(self.path):
-            yield from plain_rows(self._db, query)  # type: ignore[misc]
+            yield from plain_rows(self._db, query)
 
     def jumpers(self) -> list[str | None]:
         """Everybody named in the logbook, sorted; None stands for jumps of nobody named and comes last."""

@@ -43,9 +43,10 @@ _AS_THEY_ARE: Final = frozenset((float, int, str, bool, type(None)))
 
 
 def _plain(value: Any) -> Any:
-    if type(value) in _AS_THEY_ARE:
+    kind: Any = type(value)
+    if kind in _AS_THEY_ARE:
         return value
-    names = _names(type(value))
+    names = _names(kind)
     if names is not None:
         value = [getattr(value, name) for name in names]
     if isinstance(value, dict):
@@ -56,7 +57,7 @@ def _plain(value: Any) -> Any:
 
 
 @cache
-def _names(kind: type[Any]) -> tuple[str, ...] | None:
+def _names(kind: Any) -> tuple[str, ...] | None:
     """The fields of a dataclass; None for another kind."""
     return tuple(f.name for f in dataclasses.fields(kind)) if dataclasses.is_dataclass(kind) else None
 
