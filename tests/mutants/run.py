@@ -93,7 +93,8 @@ def nearest_tests(mutation: Mutation, known: Known) -> tuple[list[str], bool]:
     mine = [t for _, t in tests if t.startswith(own) and (ROOT / t.partition("::")[0]).is_file()]
     if not mine:
         return telling_tests(mutation)[:MOST] or list(own), False
-    new = [t for t in telling_tests(mutation) if t not in seen()][:MOST]
+    known_by_name = mutation.function == "<module>"  # a number that a test looks at without a call
+    new = [t for t in telling_tests(mutation) if t not in mine and (known_by_name or t not in seen())][:MOST]
     return [*mine[: 2 * MOST], *new], True
 
 
