@@ -24,6 +24,11 @@ def _named(*ends: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
     return lambda _, causes: any(c.code.endswith(end) for c in causes for end in ends)
 
 
+def _advised(kind: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
+    """Whether a change of that kind is advised: causes are three at most, an advice may take back a fourth."""
+    return lambda x, _: any(a.kind == kind and a.blocked_by is None for a in x.advice)
+
+
 def _not_the_story(x: Debrief, causes: Sequence[Finding]) -> bool:
     """Without a plan of one's own an entry out of reach is no news; with one it is, where the entry cost metres."""
     planned = x.settings.pattern.given or x.settings.wind_profile is not None
@@ -36,7 +41,9 @@ def _asked(code: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
 
 RULES: tuple[Rule, ...] = (
     Rule("heights_kept", _named("_turn_high", "_turn_low"), "a height is a cause"),
+    Rule("heights_kept", _advised("turn height"), "another height is advised"),
     Rule("plan_fitted", _named("wind_misread", "trim_misread"), "the plan's wind or speeds are a cause"),
+    Rule("plan_fitted", _advised("plan the wind"), "another wind in the plan is advised"),
     Rule("entry_in_reach", _named("entry_place"), "the entry is a cause"),
     Rule("into_wind", _named("final_direction"), "the direction of the final is a cause"),
     Rule("straight_final", _named("final_direction"), "the direction of the final is a cause"),
