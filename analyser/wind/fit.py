@@ -21,7 +21,7 @@ from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 from analyser.wind.solve import State, cost, descend
 from analyser.wind.stay import Stay
-from analyser.wind.stays import find_stays
+from analyser.wind.stays import find_stays, over_stays
 from analyser.wind.straight import hold, spread_of, turns_first
 
 __all__ = ["Fit", "fit_wind"]
@@ -104,7 +104,7 @@ def fit_wind(
         scales = average(thin, best.state).scales
         thin, full = replace(thin, scales=scales), replace(full, scales=scales)
     full, state = _in_brakes(full, thin, descend(full, best.state, rounds=3))
-    found = average(full, state)
+    found = _over_sets(thin, state, full.stays, average(full, state))
     check = held_out(full, State(found.theta, state.covariance), found)
     return _fit(full, found, best, ends, check)
 
@@ -118,6 +118,12 @@ def _in_brakes(full: Model, thin: Model, state: State) -> tuple[Model, State]:
         full = replace(full, stays=stays)
         state = descend(full, state, rounds=3)
     return full, state
+
+
+def _over_sets(thin: Model, state: State, stays: tuple[Stay, ...], found: Averaged) -> Averaged:
+    """The average, also over the sets of stays that may have been flown instead."""
+    over = over_stays(thin, replace(state, theta=found.theta), stays, found.covariance)
+    return found if over is None else replace(found, theta=found.theta + over.mean, covariance=over.covariance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

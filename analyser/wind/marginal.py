@@ -11,7 +11,7 @@ from analyser.wind.covariance import exponential, whiten
 from analyser.wind.model import Model, linearise
 from analyser.wind.solve import Scales, State, curved, error_covariance, prior, prior_mean
 
-__all__ = ["TURN_S", "Marginal", "marginal", "without"]
+__all__ = ["TURN_S", "Marginal", "marginal"]
 
 Vector = NDArray[np.float64]
 
@@ -20,11 +20,13 @@ TURN_S = 6.0  # ours: how long the errors of turns last
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Marginal:
-    """Of one stretch ``part`` of the samples: inverse covariance ``p`` (n, n) of its residuals and ``u`` = (P r) there (n,)."""
+    """Of one stretch ``part`` of the samples: inverse covariance ``p`` (n, n) of its residuals and ``u`` = (P r) there (n,);
+    ``gain`` (2k + CANOPY, n) by how much the parameters move for what is taken off each residual."""
 
     part: slice
     p: Vector
     u: Vector
+    gain: Vector
 
 
 def marginal(
@@ -54,14 +56,12 @@ def marginal(
         blocks.append((part, inverse, weighed))
     covariance = np.linalg.inv(information)
     return [
-        Marginal(part, inverse - w @ covariance @ w.T, inverse @ residual[part] - w @ (covariance @ pull))
+        Marginal(
+            part,
+            inverse - w @ covariance @ w.T,
+            inverse @ residual[part] - w @ (covariance @ pull),
+            covariance @ w.T,
+        )
         for part, inverse, w in blocks
     ]
 
-
-def without(p: Vector, u: Vector, columns: Vector, mean: Vector, covariance: Vector) -> tuple[Vector, Vector]:
-    """P (n, n) and P r (n,) once unknowns N(mean, covariance) along ``columns`` (n, m) are integrated out as well (Woodbury)."""
-    weighed = p @ columns
-    u = u - weighed @ mean
-    k = np.linalg.solve(np.linalg.inv(covariance) + columns.T @ weighed, weighed.T)
-    return p - weighed @ k, u - k.T @ (columns.T @ u)

@@ -66,11 +66,10 @@ class Priors:
     period_s: float = 4.5
     damping: float = 0.6
     sink_lag_s: float = 0.8
-    stays: tuple[tuple[float, float, float, float, float], ...] = (
-        (-0.14, 0.07, -0.35, 0.4, -5.0),
-        (-0.36, 0.12, -0.3, 0.7, -6.0),
-    )
-    stay_energy: tuple[tuple[float, float], ...] = ((1.0, 0.0), (0.0, -0.7))
+    stay: tuple[float, float, float, float] = (-0.22, 0.13, -0.2, 0.6)
+    stay_energy: tuple[tuple[float, float], ...] = ((1.0, 0.6), (0.0, 0.4))
+    stay_every_s: float = 60.0
+    stay_lengths_s: tuple[float, ...] = (10.0, 40.0)
 
 
 SOURCES: Final[dict[str, tuple[str, str]]] = {
@@ -190,12 +189,14 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
         "s",
         "ours: how long that lasts",
     ),
-    "stays": (
-        "share, share, m/s, m/s, log odds",
-        "ours: shallow and deep brakes held: mean and sd of what they take from the trim airspeed beyond the sink's part, of what they change of the sink, and how likely one begins at a given second; half brakes take 25–35 %, full 35–50 %",
+    "stay": (
+        "share, share, m/s, m/s",
+        "ours: brakes held: mean and sd of what they take from the trim airspeed beyond the sink's part, and of what they change of the sink; half brakes take 25–35 %, full 35–50 %",
     ),
     "stay_energy": (
-        "1, log odds",
-        "speed given up is height gained, V·dV = −g·dh (textbook), or the change comes too slowly to show",
+        "1, 1",
+        "speed given up is height gained, V·dV = −g·dh (textbook), or the change comes too slowly to show; how often each",
     ),
+    "stay_every_s": ("s", "ours: how often brakes are held, in the mean"),
+    "stay_lengths_s": ("s", "ours: for how long: a mixture of two exponential laws, a check of the wind and a leg"),
 }

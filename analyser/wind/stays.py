@@ -1,9 +1,8 @@
-"""Stretches flown slower than the sink lets expect: brakes held, wherever that may be.
+"""Stretches flown slower than sink and turns let expect: brakes held, wherever that may be, and what is not known of them.
 
-A stretch adds three unknowns to the flight: what it takes from the airspeed, what it changes of the sink, and how much height the
-speed given up is worth (a canopy pulled into brakes rises, and dives when they are released). With the inverse
-covariances of airspeed residuals and sink at hand, every one of which an interval is the difference of two steps, the
-evidence of all intervals comes from matrix products at once. They are taken greedily, the best first.
+Brakes go on and off at unknown moments: a process of unknown many stays. Which set of stays it was is drawn from its
+posterior, one stay at a time given the others (Gibbs sampling; Geman & Geman 1984), from all intervals and kinds at once
+(:mod:`analyser.wind.steps`). The likeliest set drawn goes into the fit; over all of them the fit is averaged.
 """
 
 from __future__ import annotations
@@ -14,212 +13,233 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.wind.covariance import exponential, node_noise
-from analyser.wind.marginal import TURN_S, marginal, without
+from analyser.wind.marginal import TURN_S, Marginal, marginal
 from analyser.wind.model import Model, linearise
 from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 from analyser.wind.solve import State, middle_wiggle, scale_grid
-from analyser.wind.stay import Stay, answer
-from analyser.wind.turning import G, in_turn, turn_rate
+from analyser.wind.stay import Stay
+from analyser.wind.steps import Index, Interval, Known, Steps, laws, shapes
+from analyser.wind.turning import in_turn, turn_rate
 
-__all__ = ["find_stays"]
+__all__ = ["Spread", "find_stays", "over_stays"]
 
 Vector = NDArray[np.float64]
 
 SHORTEST_S, LONGEST_S = 4.0, 80.0
-MOST = 10
-# Ours: longer ones may be two with a pause between them.
-MAY_BE_TWO_S = 24.0
 # Ours: a stay takes at least this share of the trim airspeed.
 LEAST_SHARE = 0.03
 # Ours: errors of the sink: moving air [m/s, s], its level [m/s], white [m/s]; of sink and airspeed in turns [m/s].
 AIR_MPS, AIR_S, LEVEL_MPS, WHITE_MPS = 0.3, 12.0, 0.3, 0.15
-TURN_SINK_MPS, TURN_AIR_MPS = 3.0, 1.5
-TOGETHER = 0.2
+TURN_SINK_MPS, TURN_AIR_MPS = 20.0, 0.5
+# How often every stay is drawn anew: to find a set, and to average over them (ours: more changes the wind by hundredths).
+FIND_SWEEPS, OVER_SWEEPS = 3, 4
+FEWEST_SLOTS = 3
+NEGLIGIBLE = 1e-3
+LEAST_LEFT = 0.5
+SEED = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Law:
-    """Prior of a kind of stay: airspeed, sink, rise [m/s]: ``mean`` (3,), ``covariance`` (3, 3), its inverse, log odds."""
+class Spread:
+    """By how much the parameters lie elsewhere on average (p,), and their covariance (p, p), over all sets of stays."""
 
     mean: Vector
     covariance: Vector
-    precision: Vector
-    log_odds: float
-
-
-def _laws(priors: Priors, v: float) -> list[_Law]:
-    found = []
-    for share, share_sd, sink, sink_sd, log_odds in priors.stays:
-        for energy, odds in priors.stay_energy:
-            air, so = share * v, share_sd * v
-            rise_sd = abs(air) * 0.4 * max(energy, 0.4)
-            joint = TOGETHER * so * sink_sd
-            covariance = np.array(
-                [
-                    [so**2, joint, energy * so**2],
-                    [joint, sink_sd**2, energy * joint],
-                    [energy * so**2, energy * joint, (energy * so) ** 2 + rise_sd**2],
-                ]
-            )
-            mean = np.array([air, sink, energy * air])
-            found.append(_Law(mean, covariance, np.linalg.inv(covariance), log_odds + odds))
-    return found
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Seen:
-    """What is left to explain: inverse covariances of airspeed residuals ``p`` and sink ``q`` (n, n), each also times its data."""
-
-    p: Vector
-    u: Vector
-    q: Vector
-    f: Vector
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    first: int
-    stop: int
-    mean: float
-    sd: float
-    law: int
-
-
-class _Search:
-    """All intervals between the edges of the samples, and what a step at each edge would do to airspeed and sink."""
-
-    def __init__(self, samples: Samples, weight: Vector, priors: Priors, v: float) -> None:
-        self.samples = s = samples
-        start, stop = s.t_s - 0.5 * s.dt_s, s.t_s + 0.5 * s.dt_s
-        self.edge = np.append(start, stop[-1])
-        self.least = LEAST_SHARE * v
-        self.laws = _laws(priors, v)
-        since = s.t_s[:, None] - self.edge
-        self.step = answer(since, priors) * weight[:, None]
-        gained = answer(stop[:, None] - self.edge, priors) - answer(start[:, None] - self.edge, priors)
-        self.rise = gained / s.dt_s[:, None] * (v / G)
-        self.sink = 1.0 - np.exp(-np.maximum(since, 0.0) / priors.sink_lag_s)
-        long = self.edge[None, :] - self.edge[:, None]
-        self.first, self.last = np.nonzero((long >= SHORTEST_S) & (long <= LONGEST_S))
-
-    def _square(self, m: Vector) -> Vector:
-        i, k, d = self.first, self.last, np.diagonal(m)
-        return np.asarray(d[i] + d[k] - m[i, k] - m[k, i])
-
-    def _linear(self, x: Vector) -> Vector:
-        return np.asarray(x[self.first] - x[self.last])
-
-    def weighed(self, seen: _Seen) -> tuple[Vector, Vector]:
-        """Information (m, 3, 3) of every interval on airspeed, sink and rise, and the data's pull on them (m, 3)."""
-        info = np.zeros((self.first.size, 3, 3))
-        info[:, 0, 0] = self._square(self.step.T @ seen.p @ self.step)
-        qs, qr = seen.q @ self.sink, seen.q @ self.rise
-        info[:, 1, 1] = self._square(self.sink.T @ qs)
-        info[:, 2, 2] = self._square(self.rise.T @ qr)
-        info[:, 1, 2] = info[:, 2, 1] = self._square(self.sink.T @ qr)
-        pulls = (self.step.T @ seen.u, self.sink.T @ seen.f, self.rise.T @ seen.f)
-        return info, np.stack([self._linear(x) for x in pulls], axis=1)
-
-    def scores(self, info: Vector, pull: Vector, sign: float = 1.0) -> tuple[Vector, NDArray[np.intp]]:
-        """Log odds (m,) of a stay on every interval, of the likeliest kind, and which that is; ``sign`` −1 for a pause in one."""
-        each = []
-        for law in self.laws:
-            toward = pull + law.precision @ (sign * law.mean)
-            total = info + law.precision
-            best = np.linalg.solve(total, toward[:, :, None])[:, :, 0]
-            narrower = np.linalg.slogdet(total)[1] - np.linalg.slogdet(law.precision)[1]
-            gain = np.sum(best * toward, axis=1) - law.mean @ law.precision @ law.mean
-            each.append(
-                np.where(-sign * best[:, 0] > self.least, 0.5 * (gain - narrower) + law.log_odds, -np.inf)
-            )
-        table = np.stack(each)
-        which = np.argmax(table, axis=0)
-        return table[which, np.arange(which.size)], which
-
-    def found(self, at: int, law: int, info: Vector, pull: Vector) -> _Found:
-        """The interval ``at`` as a stay, its airspeed as far as the sink alone tells it: the airspeed is the fit's to find."""
-        prior = self.laws[law]
-        sink_only = info[at].copy()
-        sink_only[0, 0] = 0.0
-        covariance = np.linalg.inv(sink_only + prior.precision)
-        mean = covariance @ (np.array([0.0, *pull[at, 1:]]) + prior.precision @ prior.mean)
-        sd = float(np.sqrt(covariance[0, 0]))
-        return _Found(int(self.first[at]), int(self.last[at]), float(mean[0]), sd, law)
-
-    def explained(self, seen: _Seen, one: _Found) -> _Seen:
-        """What is left to explain once a stay is known of."""
-        a, b, law = one.first, one.stop, self.laws[one.law]
-        step = (self.step[:, a] - self.step[:, b])[:, None]
-        p, u = without(seen.p, seen.u, step, np.array([one.mean]), np.array([[one.sd**2]]))
-        columns = np.stack([self.sink[:, a] - self.sink[:, b], self.rise[:, a] - self.rise[:, b]], axis=1)
-        q, f = without(seen.q, seen.f, columns, law.mean[1:], law.covariance[1:, 1:])
-        return _Seen(p, u, q, f)
-
-    def greedy(self, seen: _Seen) -> list[_Found]:
-        """Stays that do not touch, the best first, as long as there is one more likely than not."""
-        found: list[_Found] = []
-        taken = np.zeros(self.edge.size, dtype=bool)
-        while len(found) < MOST:
-            info, pull = self.weighed(seen)
-            score, which = self.scores(info, pull)
-            before = np.concatenate([[0], np.cumsum(taken)])
-            score = np.where(before[self.last + 1] == before[self.first], score, -np.inf)
-            at = int(np.argmax(score))
-            if not score[at] > 0.0:
-                break
-            found.append(self.found(at, int(which[at]), info, pull))
-            taken[found[-1].first : found[-1].stop + 1] = True
-            seen = self.explained(seen, found[-1])
-        return found
-
-    def parted(self, seen: _Seen, found: list[_Found]) -> list[_Found]:
-        """Long stays in two where a pause in them is more likely than not: greed takes two neighbours for one."""
-        left: _Seen | None = None
-        out = []
-        for one in found:
-            if self.edge[one.stop] - self.edge[one.first] >= MAY_BE_TWO_S:
-                left = left or _all_explained(self, seen, found)
-                info, pull = self.weighed(left)
-                score, _ = self.scores(info, pull, sign=-1.0)
-                inside = (self.first > one.first + 1) & (self.last < one.stop - 1)
-                at = int(np.argmax(np.where(inside, score, -np.inf)))
-                if inside[at] and score[at] > 0.0:
-                    out.append(replace(one, stop=int(self.first[at])))
-                    out.append(replace(one, first=int(self.last[at])))
-                    continue
-            out.append(one)
-        return out
-
-    def stays(self, found: list[_Found]) -> list[Stay]:
-        """As the fit takes them."""
-        return [Stay(float(self.edge[f.first]), float(self.edge[f.stop]), f.mean, f.sd) for f in found]
-
-
-def _all_explained(search: _Search, seen: _Seen, found: list[_Found]) -> _Seen:
-    for one in found:
-        seen = search.explained(seen, one)
-    return seen
 
 
 def find_stays(model: Model, state: State) -> tuple[Stay, ...]:
-    """Stays in brakes of a flight that sinks, from the linearisation at the state; a stretch of the error covariance at a time."""
+    """The likeliest set of stays of a flight that sinks, from the linearisation at the state; a stretch of the error covariance at a time."""
     if not model.brakes:
         return ()
+    found: list[Stay] = []
+    for steps in _all_steps(model, state):
+        drawn = _Draws(steps, LEAST_SHARE * float(state.theta[2 * model.size]))
+        drawn.run(FIND_SWEEPS)
+        found += [_as_stay(steps, one) for one in sorted(drawn.best)]
+    return tuple(found)
+
+
+def over_stays(model: Model, state: State, stays: tuple[Stay, ...], covariance: Vector) -> Spread | None:
+    """The average over sets of stays, beside the fit that has just ``stays`` and this ``covariance`` (p, p); None for what does not sink."""
+    if not model.brakes:
+        return None
+    root = np.linalg.cholesky(covariance)
+    moved, wider = np.zeros(covariance.shape[0]), np.zeros_like(covariance)
+    for steps in _all_steps(model, state):
+        start = [at for at in (_as_interval(steps, stay) for stay in stays) if at is not None]
+        drawn = _Draws(steps, LEAST_SHARE * float(state.theta[2 * model.size]), start)
+        drawn.run(OVER_SWEEPS)
+        over, had = drawn.spread(), _fitted(steps, stays)
+        moved += over.mean - had.mean
+        wider += over.covariance - had.covariance
+    half = np.linalg.solve(root, np.linalg.solve(root, wider).T)
+    size, axes = np.linalg.eigh(0.5 * (half + half.T))
+    kept = (axes * np.maximum(size, LEAST_LEFT - 1.0)) @ axes.T
+    return Spread(moved, root @ (np.eye(size.size) + kept) @ root.T)
+
+
+class _Draws:
+    """A chain of sets of stays on one stretch."""
+
+    def __init__(self, steps: Steps, least: float, start: list[Interval] | None = None) -> None:
+        self.steps, self.least, self.now = steps, least, list(start or [])
+        self.random = np.random.default_rng(SEED)
+        self.best, self.most = list(self.now), -np.inf
+        self.each: list[tuple[Vector, Vector]] = []
+
+    def run(self, sweeps: int) -> None:
+        """Draw every stay anew, and try one more, so many times."""
+        for _ in range(sweeps):
+            for slot in range(max(len(self.now) + 1, FEWEST_SLOTS)):
+                self._draw(slot)
+
+    def _draw(self, slot: int) -> None:
+        rest = [one for i, one in enumerate(self.now) if i != slot]
+        known = self.steps.given(rest)
+        odds = np.where(self._free(rest), self.steps.log_odds(known, self.least), -np.inf).ravel()
+        top = max(0.0, float(odds.max()))
+        weight = np.exp(odds - top)
+        none = np.exp(-top)
+        total = float(weight.sum()) + none
+        self._note(known, weight / total)
+        pick = self.random.random() * total
+        self.now = rest
+        if pick >= none:
+            at = min(int(np.searchsorted(np.cumsum(weight), pick - none)), weight.size - 1)
+            self.now = [*rest, self._interval(at)]
+        self._keep(rest, odds)
+
+    def _interval(self, at: int) -> Interval:
+        law, which = divmod(at, self.steps.first.size)
+        return Interval(int(self.steps.first[which]), int(self.steps.last[which]), law)
+
+    def _keep(self, rest: list[Interval], odds: Vector) -> None:
+        """Remember the likeliest set: that of the rest, with the likeliest stay beside it."""
+        likeliest = int(np.argmax(odds))
+        chosen = [*rest, self._interval(likeliest)] if odds[likeliest] > 0.0 else rest
+        score = _evidence(self.steps, chosen)
+        if score > self.most:
+            self.best, self.most = chosen, score
+
+    def _free(self, rest: list[Interval]) -> NDArray[np.bool_]:
+        taken = np.zeros(self.steps.edge.size, dtype=np.intp)
+        for one in rest:
+            taken[one.first : one.last + 1] = 1
+        before = np.concatenate([[0], np.cumsum(taken)])
+        return np.asarray(before[self.steps.last + 1] == before[self.steps.first])
+
+    def _note(self, known: Known, share: Vector) -> None:
+        """Mean and covariance of the parameters over what this slot may hold (Rao & Blackwell: better than the one drawn)."""
+        kept: Index = np.flatnonzero(share > NEGLIGIBLE)
+        if not kept.size:
+            self.each.append((known.mean, known.covariance))
+            return
+        law, at = np.divmod(kept, self.steps.first.size)
+        unknown, covariance, moved = self.steps.moments(known, at, law)
+        p = share[kept]
+        shift = np.einsum("kpi,ki->kp", moved, unknown)
+        mean = p @ shift
+        root = np.linalg.cholesky(covariance) * np.sqrt(p)[:, None, None]
+        spread = np.einsum("kpi,kij->pkj", moved, root).reshape(mean.size, -1)
+        wide = known.covariance + spread @ spread.T + (shift.T * p) @ shift - np.outer(mean, mean)
+        self.each.append((known.mean + mean, wide))
+
+    def spread(self) -> Spread:
+        """Over everything drawn."""
+        means = np.array([mean for mean, _ in self.each])
+        mean = means.mean(axis=0)
+        away = means - mean
+        covariance = np.mean([c for _, c in self.each], axis=0) + away.T @ away / len(away)
+        return Spread(mean, covariance)
+
+
+def _evidence(steps: Steps, chosen: list[Interval]) -> float:
+    """Log odds of a set of stays against none, one after the other."""
+    total = 0.0
+    for i, one in enumerate(chosen):
+        at = np.flatnonzero((steps.first == one.first) & (steps.last == one.last))
+        total += float(steps.log_odds(steps.given(chosen[:i]), -np.inf)[one.law, at[0]])
+    return total
+
+
+def _all_steps(model: Model, state: State) -> list[Steps]:
+    """Steps of every stretch, with the gain of the parameters on each."""
     n, point = len(model.samples), linearise(model, state.theta)
     v = float(state.theta[2 * model.size])
     turning = in_turn(model.samples.t_s, turn_rate(model.samples, point.heading), point.speed)
     usual = scale_grid(model, state.theta)[0]
-    pieces = marginal(model, state, usual, middle_wiggle(model), np.zeros(n), TURN_AIR_MPS * turning)
-    found: list[Stay] = []
-    for air in pieces:
-        search = _Search(model.samples.part(air.part), (point.chord * model.rho)[air.part], model.priors, v)
-        if search.first.size:
-            away = np.clip(point.corrected_sink - point.reference, -3.0, 3.0)[air.part]
-            sink = _sink_seen(search.samples, away, TURN_SINK_MPS * turning[air.part], model.priors)
-            seen = _Seen(air.p, air.u, *sink)
-            found += search.stays(search.parted(seen, search.greedy(seen)))
-    return tuple(found)
+    bare = replace(model, stays=())
+    away = np.clip(point.corrected_sink - point.reference, -3.0, 3.0)
+    found = []
+    for seen in marginal(bare, state, usual, middle_wiggle(model), np.zeros(n), TURN_AIR_MPS * turning):
+        samples = model.samples.part(seen.part)
+        edge, air, sink = shapes(samples, (point.chord * model.rho)[seen.part], model.priors, v)
+        first, last = _intervals(edge)
+        if first.size:
+            q, f = _sink_seen(samples, away[seen.part], TURN_SINK_MPS * turning[seen.part], model.priors)
+            odds = _log_prior(edge, first, last, model.priors)
+            found.append(Steps(edge, _unexplained(seen, air, sink, q, f), laws(model.priors, v), first, last, odds))
+    return found
+
+
+def _unexplained(seen: Marginal, air: Vector, sink: Vector, q: Vector, f: Vector) -> Known:
+    m, p = air.shape[1], seen.gain.shape[0]
+    matrix = np.zeros((3 * m, 3 * m))
+    matrix[:m, :m] = air.T @ seen.p @ air
+    matrix[m:, m:] = sink.T @ q @ sink
+    gain = np.hstack([seen.gain @ air, np.zeros((p, 2 * m))])
+    return Known(matrix, np.concatenate([air.T @ seen.u, sink.T @ f]), gain, np.zeros(p), np.zeros((p, p)))
+
+
+def _intervals(edge: Vector) -> tuple[Index, Index]:
+    long = edge[None, :] - edge[:, None]
+    return np.nonzero((long >= SHORTEST_S) & (long <= LONGEST_S))
+
+
+def _log_prior(edge: Vector, first: Index, last: Index, priors: Priors) -> Vector:
+    """Log prior (q,) of a stay on every interval: one begins every ``stay_every_s``, its length mixes two exponential laws; the last may go on beyond the end, the first have begun before."""
+    long, width = edge[last] - edge[first], np.gradient(edge)
+    means = np.array(priors.stay_lengths_s)
+    fading = np.exp(-long[:, None] / means)
+    survives, ends = fading.mean(axis=1), (fading / means).mean(axis=1)
+    begin = np.where(first == 0, means.mean() / (priors.stay_every_s + means.mean()), width[first] / priors.stay_every_s)
+    return np.asarray(np.log(begin) + np.log(np.where(last == edge.size - 1, survives, width[last] * ends)))
+
+
+def _as_stay(steps: Steps, one: Interval) -> Stay:
+    """As the fit takes it: its airspeed as far as the sink alone tells it, for the airspeed is the fit's to find."""
+    law, m = steps.laws[one.law], steps.edge.size
+    up, down = steps.columns([one])
+    sink = steps.none.matrix[np.ix_(up, up)] - steps.none.matrix[np.ix_(up, down)]
+    sink += steps.none.matrix[np.ix_(down, down)] - steps.none.matrix[np.ix_(down, up)]
+    sink[0, 0] = 0.0
+    pull = (steps.none.pull[up] - steps.none.pull[down]) * np.array([0.0, 1.0, 1.0])
+    covariance = np.linalg.inv(sink + law.precision)
+    mean = covariance @ (pull + law.precision @ law.mean)
+    begin, end = float(steps.edge[one.first]), float(steps.edge[one.last])
+    return Stay(begin, end, float(mean[0]), float(np.sqrt(covariance[0, 0])))
+
+
+def _as_interval(steps: Steps, stay: Stay) -> Interval | None:
+    """The interval of a stay, if it lies on this stretch."""
+    if stay.stop_s <= steps.edge[0] or stay.start_s >= steps.edge[-1]:
+        return None
+    first, last = (int(np.argmin(np.abs(steps.edge - t))) for t in (stay.start_s, stay.stop_s))
+    known = (steps.first == first) & (steps.last == last)
+    return Interval(first, last, 0) if known.any() else None
+
+
+def _fitted(steps: Steps, stays: tuple[Stay, ...]) -> Known:
+    """What the stays of the fit, each of its own mean and sd, have moved."""
+    both = [(stay, at) for stay in stays if (at := _as_interval(steps, stay)) is not None]
+    if not both:
+        return steps.none
+    up = np.array([at.first for _, at in both], dtype=np.intp)
+    down = np.array([at.last for _, at in both], dtype=np.intp)
+    precision = np.array([stay.sd**-2 for stay, _ in both])
+    mean = np.array([stay.mean for stay, _ in both])
+    return steps.resolved(up, down, np.diag(precision), precision * mean)
 
 
 def _sink_seen(samples: Samples, away: Vector, doubt: Vector, priors: Priors) -> tuple[Vector, Vector]:
