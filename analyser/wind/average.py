@@ -1,4 +1,4 @@
-"""The estimate for every gustiness, wander and shear scale, and for deep brakes on final; their average weighted by evidence."""
+"""The estimate for every gustiness, wander and shear scale; their average weighted by evidence."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.wind.brakes import deep_on_final
-from analyser.wind.covariance import Parts, Scales
-from analyser.wind.model import Model, Point, linearise
+from analyser.wind.covariance import Scales
+from analyser.wind.model import Model, linearise
 from analyser.wind.solve import (
     State,
     curved,
@@ -73,21 +72,16 @@ def _choices(model: Model, state: State) -> list[_Choice]:
     point, parts = curved(model, plain, error_covariance(model, plain, theta), state.covariance)
     mean = prior_mean(model)
     shears = [(w, *prior(model, theta, w)) for w in priors.wiggles]
-    usual, *others = scale_grid(model, theta)
-    grid: list[tuple[Point, list[Parts], Scales, float]] = [(point, parts, s, 0.0) for s in (usual, *others)]
-    deep = deep_on_final(model, plain, point, parts)
-    if deep is not None:
-        grid.append((*deep, usual, 2.0 * float(np.log(priors.deep_odds))))
     found = []
-    for at, errors, scales, odds in grid:
-        z, r, logdet = whitened(model, at, errors, scales, extra)
+    for scales in scale_grid(model, theta):
+        z, r, logdet = whitened(model, point, parts, scales, extra)
         y = z @ theta - r
         zz, zy = z.T @ z, z.T @ y
         for wiggle, precision, prior_logdet in shears:
             covariance = np.asarray(np.linalg.inv(zz + precision), dtype=np.float64)
             new = covariance @ (zy + precision @ mean)
             left, d = y - z @ new, new - mean
-            cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet - odds
+            cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet
             cost += (np.log(scales.gustiness) / priors.gust_log_sd) ** 2 - float(
                 np.linalg.slogdet(covariance)[1]
             )

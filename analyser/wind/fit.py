@@ -123,7 +123,9 @@ def _in_brakes(full: Model, thin: Model, state: State) -> tuple[Model, State]:
 def _over_sets(thin: Model, state: State, stays: tuple[Stay, ...], found: Averaged) -> Averaged:
     """The average, also over the sets of stays that may have been flown instead."""
     over = over_stays(thin, replace(state, theta=found.theta), stays, found.covariance)
-    return found if over is None else replace(found, theta=found.theta + over.mean, covariance=over.covariance)
+    return (
+        found if over is None else replace(found, theta=found.theta + over.mean, covariance=over.covariance)
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -64,4 +64,3 @@ def marginal(
         )
         for part, inverse, w in blocks
     ]
-

@@ -59,8 +59,6 @@ class Priors:
         (0.06, 0.0, 0.8),
     )
     brake_missed: float = 1.5
-    deep: tuple[float, float] = (1.8, 1.0)
-    deep_odds: float = 0.3
     scatter: float = 1.0
     scatter_s: float = 10.0
     period_s: float = 4.5
@@ -147,11 +145,6 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
         "ours: share, mean and sd of the sink in full flight, in brakes (half brakes take about a quarter of it), in anything else",
     ),
     "brake_missed": ("1", "ours: variance of what is missed of the brakes, over that of the mixture"),
-    "deep": (
-        "m/s",
-        "ours: mean and sd of the airspeed that deep brakes on final take beyond what the sink lets expect: full brakes 35–50 %",
-    ),
-    "deep_odds": ("1", "ours: deep brakes on a final flown in brakes, against others"),
     "scatter": ("1", "ours: airspeed lost at the same sink differs, shallow and deep brakes sink alike"),
     "scatter_s": ("s", "ours: over which that stays the same"),
     "period_s": ("s", "airspeed answers as a pendulum does: period about 4.5 s"),
@@ -198,5 +191,8 @@ SOURCES: Final[dict[str, tuple[str, str]]] = {
         "speed given up is height gained, V·dV = −g·dh (textbook), or the change comes too slowly to show; how often each",
     ),
     "stay_every_s": ("s", "ours: how often brakes are held, in the mean"),
-    "stay_lengths_s": ("s", "ours: for how long: a mixture of two exponential laws, a check of the wind and a leg"),
+    "stay_lengths_s": (
+        "s",
+        "ours: for how long: a mixture of two exponential laws, a check of the wind and a leg",
+    ),
 }

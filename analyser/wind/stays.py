@@ -19,7 +19,7 @@ from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 from analyser.wind.solve import State, middle_wiggle, scale_grid
 from analyser.wind.stay import Stay
-from analyser.wind.steps import Index, Interval, Known, Steps, laws, shapes
+from analyser.wind.steps import Index, Interval, Known, Steps, Weighed, laws, shapes
 from analyser.wind.turning import in_turn, turn_rate
 
 __all__ = ["Spread", "find_stays", "over_stays"]
@@ -33,7 +33,7 @@ LEAST_SHARE = 0.03
 AIR_MPS, AIR_S, LEVEL_MPS, WHITE_MPS = 0.3, 12.0, 0.3, 0.15
 TURN_SINK_MPS, TURN_AIR_MPS = 20.0, 0.5
 # How often every stay is drawn anew: to find a set, and to average over them (ours: more changes the wind by hundredths).
-FIND_SWEEPS, OVER_SWEEPS = 3, 4
+FIND_SWEEPS, OVER_SWEEPS = 4, 8
 FEWEST_SLOTS = 3
 NEGLIGIBLE = 1e-3
 LEAST_LEFT = 0.5
@@ -97,12 +97,13 @@ class _Draws:
     def _draw(self, slot: int) -> None:
         rest = [one for i, one in enumerate(self.now) if i != slot]
         known = self.steps.given(rest)
-        odds = np.where(self._free(rest), self.steps.log_odds(known, self.least), -np.inf).ravel()
+        seen = self.steps.weighed(known)
+        odds = np.where(self._free(rest), self.steps.log_odds(seen, self.least), -np.inf).ravel()
         top = max(0.0, float(odds.max()))
         weight = np.exp(odds - top)
         none = np.exp(-top)
         total = float(weight.sum()) + none
-        self._note(known, weight / total)
+        self._note(known, seen, weight / total)
         pick = self.random.random() * total
         self.now = rest
         if pick >= none:
@@ -118,7 +119,7 @@ class _Draws:
         """Remember the likeliest set: that of the rest, with the likeliest stay beside it."""
         likeliest = int(np.argmax(odds))
         chosen = [*rest, self._interval(likeliest)] if odds[likeliest] > 0.0 else rest
-        score = _evidence(self.steps, chosen)
+        score = self.steps.evidence(chosen)
         if score > self.most:
             self.best, self.most = chosen, score
 
@@ -129,14 +130,14 @@ class _Draws:
         before = np.concatenate([[0], np.cumsum(taken)])
         return np.asarray(before[self.steps.last + 1] == before[self.steps.first])
 
-    def _note(self, known: Known, share: Vector) -> None:
+    def _note(self, known: Known, seen: Weighed, share: Vector) -> None:
         """Mean and covariance of the parameters over what this slot may hold (Rao & Blackwell: better than the one drawn)."""
         kept: Index = np.flatnonzero(share > NEGLIGIBLE)
         if not kept.size:
             self.each.append((known.mean, known.covariance))
             return
         law, at = np.divmod(kept, self.steps.first.size)
-        unknown, covariance, moved = self.steps.moments(known, at, law)
+        unknown, covariance, moved = self.steps.moments(known, seen, at, law)
         p = share[kept]
         shift = np.einsum("kpi,ki->kp", moved, unknown)
         mean = p @ shift
@@ -152,15 +153,6 @@ class _Draws:
         away = means - mean
         covariance = np.mean([c for _, c in self.each], axis=0) + away.T @ away / len(away)
         return Spread(mean, covariance)
-
-
-def _evidence(steps: Steps, chosen: list[Interval]) -> float:
-    """Log odds of a set of stays against none, one after the other."""
-    total = 0.0
-    for i, one in enumerate(chosen):
-        at = np.flatnonzero((steps.first == one.first) & (steps.last == one.last))
-        total += float(steps.log_odds(steps.given(chosen[:i]), -np.inf)[one.law, at[0]])
-    return total
 
 
 def _all_steps(model: Model, state: State) -> list[Steps]:
@@ -179,7 +171,9 @@ def _all_steps(model: Model, state: State) -> list[Steps]:
         if first.size:
             q, f = _sink_seen(samples, away[seen.part], TURN_SINK_MPS * turning[seen.part], model.priors)
             odds = _log_prior(edge, first, last, model.priors)
-            found.append(Steps(edge, _unexplained(seen, air, sink, q, f), laws(model.priors, v), first, last, odds))
+            found.append(
+                Steps(edge, _unexplained(seen, air, sink, q, f), laws(model.priors, v), first, last, odds)
+            )
     return found
 
 
@@ -203,20 +197,22 @@ def _log_prior(edge: Vector, first: Index, last: Index, priors: Priors) -> Vecto
     means = np.array(priors.stay_lengths_s)
     fading = np.exp(-long[:, None] / means)
     survives, ends = fading.mean(axis=1), (fading / means).mean(axis=1)
-    begin = np.where(first == 0, means.mean() / (priors.stay_every_s + means.mean()), width[first] / priors.stay_every_s)
+    begin = np.where(
+        first == 0, means.mean() / (priors.stay_every_s + means.mean()), width[first] / priors.stay_every_s
+    )
     return np.asarray(np.log(begin) + np.log(np.where(last == edge.size - 1, survives, width[last] * ends)))
 
 
 def _as_stay(steps: Steps, one: Interval) -> Stay:
     """As the fit takes it: its airspeed as far as the sink alone tells it, for the airspeed is the fit's to find."""
-    law, m = steps.laws[one.law], steps.edge.size
+    law = steps.laws[one.law]
     up, down = steps.columns([one])
     sink = steps.none.matrix[np.ix_(up, up)] - steps.none.matrix[np.ix_(up, down)]
     sink += steps.none.matrix[np.ix_(down, down)] - steps.none.matrix[np.ix_(down, up)]
     sink[0, 0] = 0.0
     pull = (steps.none.pull[up] - steps.none.pull[down]) * np.array([0.0, 1.0, 1.0])
     covariance = np.linalg.inv(sink + law.precision)
-    mean = covariance @ (pull + law.precision @ law.mean)
+    mean = covariance @ (pull + law.toward)
     begin, end = float(steps.edge[one.first]), float(steps.edge[one.last])
     return Stay(begin, end, float(mean[0]), float(np.sqrt(covariance[0, 0])))
 

@@ -19,7 +19,7 @@ from analyser.wind.samples import Samples
 from analyser.wind.stay import answer
 from analyser.wind.turning import G
 
-__all__ = ["Interval", "Known", "Law", "Steps", "laws", "shapes"]
+__all__ = ["Interval", "Known", "Law", "Steps", "Weighed", "laws", "shapes"]
 
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -29,12 +29,21 @@ TOGETHER = 0.2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Law:
-    """Prior of a stay's airspeed, sink and rise [m/s]: ``mean`` (3,), ``covariance`` (3, 3), its inverse, and how likely the kind is (log)."""
+    """Prior of a stay's airspeed, sink and rise [m/s]: ``mean`` (3,), the inverse ``precision`` (3, 3) of its covariance, and how likely the kind is (log)."""
 
     mean: Vector
-    covariance: Vector
     precision: Vector
     log_share: float
+
+    @property
+    def toward(self) -> Vector:
+        """What the prior pulls with (3,)."""
+        return np.asarray(self.precision @ self.mean)
+
+    @property
+    def offset(self) -> float:
+        """What the prior adds to −2 log evidence."""
+        return float(self.mean @ self.toward - np.linalg.slogdet(self.precision)[1])
 
 
 def laws(priors: Priors, v: float) -> list[Law]:
@@ -52,7 +61,7 @@ def laws(priors: Priors, v: float) -> list[Law]:
             ]
         )
         mean = np.array([air, sink, energy * air])
-        found.append(Law(mean, covariance, np.linalg.inv(covariance), float(np.log(likely))))
+        found.append(Law(mean, np.linalg.inv(covariance), float(np.log(likely))))
     return found
 
 
@@ -85,6 +94,13 @@ class Known:
     gain: Vector
     mean: Vector
     covariance: Vector
+
+
+class Weighed(NamedTuple):
+    """Information on the unknowns of every interval, entry by entry (q,), and the data's pull on them (3, q)."""
+
+    info: dict[tuple[int, int], Vector]
+    pull: Vector
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,11 +136,7 @@ class Steps:
         """What is left once ``chosen`` are known of, each unknown by its law."""
         if not chosen:
             return self.none
-        precision, toward = np.zeros((3 * len(chosen), 3 * len(chosen))), np.zeros(3 * len(chosen))
-        for j, x in enumerate(chosen):
-            law, at = self.laws[x.law], slice(3 * j, 3 * j + 3)
-            precision[at, at], toward[at] = law.precision, law.precision @ law.mean
-        return self.resolved(*self.columns(chosen), precision, toward)
+        return self.resolved(*self.columns(chosen), *self._priors(chosen))
 
     def resolved(self, up: Index, down: Index, precision: Vector, toward: Vector) -> Known:
         """What is left once steps ``up`` and ``down`` (k,) of unknown size with that prior are integrated out (Woodbury)."""
@@ -142,7 +154,7 @@ class Steps:
             gain @ covariance @ gain.T,
         )
 
-    def weighed(self, known: Known) -> tuple[dict[tuple[int, int], Vector], Vector]:
+    def weighed(self, known: Known) -> Weighed:
         """Information on the unknowns of every interval, entry by entry (q,), and the data's pull on them (3, q)."""
         m = self.edge.size
         flat = known.matrix.ravel()
@@ -151,11 +163,11 @@ class Steps:
             e = flat[at]
             info[pair] = e[0] - e[1] - e[2] + e[3]
         pull = np.stack([known.pull[x * m + self.first] - known.pull[x * m + self.last] for x in range(3)])
-        return info, pull
+        return Weighed(info, pull)
 
-    def moments(self, known: Known, at: Index, law: Index) -> tuple[Vector, Vector, Vector]:
+    def moments(self, known: Known, seen: Weighed, at: Index, law: Index) -> tuple[Vector, Vector, Vector]:
         """Of some intervals with their laws: unknowns (k, 3), covariance (k, 3, 3), and how they move the parameters (k, p, 3)."""
-        info, pull = self.weighed(known)
+        info, pull = seen
         total = np.empty((at.size, 3, 3))
         for (x, y), entries in info.items():
             total[:, x, y] = total[:, y, x] = entries[at]
@@ -168,15 +180,44 @@ class Steps:
         moved = block[:, :, self.first[at]] - block[:, :, self.last[at]]
         return np.einsum("kij,kj->ki", covariance, toward), covariance, moved.transpose(2, 0, 1)
 
-    def log_odds(self, known: Known, least: float) -> Vector:
+    def log_odds(self, seen: Weighed, least: float) -> Vector:
         """Log odds (laws, q) of one more stay on every interval, −∞ where it would take less than ``least`` [m/s]."""
-        info, pull = self.weighed(known)
-        return np.stack([_log_odds(info, pull, law, least) for law in self.laws]) + self.log_prior
+        return np.stack([_log_odds(*seen, law, least) for law in self.laws]) + self.log_prior
+
+    def evidence(self, chosen: list[Interval]) -> float:
+        """Log odds of a set of stays against none."""
+        if not chosen:
+            return 0.0
+        up, down = self.columns(chosen)
+        precision, toward = self._priors(chosen)
+        m = self.none.matrix
+        total = m[np.ix_(up, up)] - m[np.ix_(up, down)] - m[np.ix_(down, up)] + m[np.ix_(down, down)]
+        total = total + precision
+        pull = self.none.pull[up] - self.none.pull[down] + toward
+        gain = pull @ np.linalg.solve(total, pull) - np.linalg.slogdet(total)[1]
+        prior = [self.log_prior[self.number[x.first, x.last]] for x in chosen]
+        prior += [one.log_share - 0.5 * one.offset for one in (self.laws[x.law] for x in chosen)]
+        return float(0.5 * gain + sum(prior))
+
+    @cached_property
+    def number(self) -> Index:
+        """Which interval begins and ends at two edges (m, m), −1 for none."""
+        m = self.edge.size
+        table = np.full((m, m), -1, dtype=np.intp)
+        table[self.first, self.last] = np.arange(self.first.size)
+        return table
+
+    def _priors(self, chosen: list[Interval]) -> tuple[Vector, Vector]:
+        precision, toward = np.zeros((3 * len(chosen), 3 * len(chosen))), np.zeros(3 * len(chosen))
+        for j, x in enumerate(chosen):
+            at = slice(3 * j, 3 * j + 3)
+            precision[at, at], toward[at] = self.laws[x.law].precision, self.laws[x.law].toward
+        return precision, toward
 
 
 def _log_odds(info: dict[tuple[int, int], Vector], pull: Vector, law: Law, least: float) -> Vector:
     """Normal evidence of three unknowns against none; the factors L D Lᵀ of a matrix of three, written out for all intervals at once."""
-    p, toward = law.precision, law.precision @ law.mean
+    p, toward = law.precision, law.toward
     a, b, c = (info[0, y] + p[0, y] for y in range(3))
     d, e, f = info[1, 1] + p[1, 1], info[1, 2] + p[1, 2], info[2, 2] + p[2, 2]
     y0, y1, y2 = (pull[i] + toward[i] for i in range(3))
@@ -189,6 +230,6 @@ def _log_odds(info: dict[tuple[int, int], Vector], pull: Vector, law: Law, least
     x2 = y2 / d2
     x1 = y1 / d1 - l21 * x2
     air = y0 / a - l10 * x1 - l20 * x2
-    gain = y0 * y0 / a + y1 * y1 / d1 + y2 * x2 - law.mean @ toward
-    narrower = np.log(a * d1 * d2) - np.linalg.slogdet(p)[1]
+    gain = y0 * y0 / a + y1 * y1 / d1 + y2 * x2
+    narrower = np.log(a * d1 * d2) + law.offset
     return np.where(air < -least, 0.5 * (gain - narrower) + law.log_share, -np.inf)
