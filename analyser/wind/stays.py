@@ -188,7 +188,8 @@ def _unexplained(seen: Marginal, air: Vector, sink: Vector, q: Vector, f: Vector
 
 def _intervals(edge: Vector) -> tuple[Index, Index]:
     long = edge[None, :] - edge[:, None]
-    return np.nonzero((long >= SHORTEST_S) & (long <= LONGEST_S))
+    first, last = np.nonzero((long >= SHORTEST_S) & (long <= LONGEST_S))
+    return first, last
 
 
 def _log_prior(edge: Vector, first: Index, last: Index, priors: Priors) -> Vector:
