@@ -66,7 +66,7 @@ class Priors:
     sink_lag_s: float = 0.8
     stay: tuple[float, float, float, float] = (-0.25, 0.18, -0.2, 0.6)
     stay_energy: tuple[tuple[float, float], ...] = ((1.0, 0.6), (0.0, 0.4))
-    stay_every_s: float = 60.0
+    stay_every_s: float = 30.0
     stay_lengths_s: tuple[float, ...] = (10.0, 40.0)
 
 

@@ -32,9 +32,8 @@ LEAST_SHARE = 0.03
 # Ours: errors of the sink: moving air [m/s, s], its level [m/s], white [m/s]; of sink and airspeed in turns [m/s].
 AIR_MPS, AIR_S, LEVEL_MPS, WHITE_MPS = 0.3, 12.0, 0.3, 0.15
 TURN_SINK_MPS, TURN_AIR_MPS = 20.0, 0.5
-# How often every stay is drawn anew: to find a set, and to average over them (ours: more changes the wind by hundredths).
-FIND_SWEEPS, OVER_SWEEPS = 4, 8
-FEWEST_SLOTS = 3
+# How many times a stay is drawn anew: to find a set, and to average over them (ours: more changes the wind by hundredths).
+FIND_DRAWS, OVER_DRAWS = 16, 24
 NEGLIGIBLE = 1e-3
 LEAST_LEFT = 0.5
 SEED = 1
@@ -55,7 +54,7 @@ def find_stays(model: Model, state: State) -> tuple[Stay, ...]:
     found: list[Stay] = []
     for steps in _all_steps(model, state):
         drawn = _Draws(steps, LEAST_SHARE * float(state.theta[2 * model.size]))
-        drawn.run(FIND_SWEEPS)
+        drawn.run(FIND_DRAWS)
         found += [_as_stay(steps, one) for one in sorted(drawn.best)]
     return tuple(found)
 
@@ -69,7 +68,7 @@ def over_stays(model: Model, state: State, stays: tuple[Stay, ...], covariance: 
     for steps in _all_steps(model, state):
         start = [at for at in (_as_interval(steps, stay) for stay in stays) if at is not None]
         drawn = _Draws(steps, LEAST_SHARE * float(state.theta[2 * model.size]), start)
-        drawn.run(OVER_SWEEPS)
+        drawn.run(OVER_DRAWS)
         over, had = drawn.spread(), _fitted(steps, stays)
         moved += over.mean - had.mean
         wider += over.covariance - had.covariance
@@ -88,17 +87,18 @@ class _Draws:
         self.best, self.most = list(self.now), -np.inf
         self.each: list[tuple[Vector, Vector]] = []
 
-    def run(self, sweeps: int) -> None:
-        """Draw every stay anew, and try one more, so many times."""
-        for _ in range(sweeps):
-            for slot in range(max(len(self.now) + 1, FEWEST_SLOTS)):
-                self._draw(slot)
+    def run(self, draws: int) -> None:
+        """Draw one of the stays anew, or try one more, so many times."""
+        for _ in range(draws):
+            self._draw(int(self.random.integers(len(self.now) + 1)))
 
     def _draw(self, slot: int) -> None:
         rest = [one for i, one in enumerate(self.now) if i != slot]
         known = self.steps.given(rest)
         seen = self.steps.weighed(known)
         odds = np.where(self._free(rest), self.steps.log_odds(seen, self.least), -np.inf).ravel()
+        # of k + 1 choices one adds a stay, of k + 2 one takes it away again: so that both ways are walked alike
+        odds += np.log((len(rest) + 1.0) / (len(rest) + 2.0))
         top = max(0.0, float(odds.max()))
         weight = np.exp(odds - top)
         none = np.exp(-top)

@@ -48,9 +48,9 @@ def power_law(agl_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def test_deep_brakes_on_final_are_not_taken_for_wind() -> None:
     """Final in 85 % brakes costs a third of the airspeed: of the 3 to 4 m/s no more than a few tenths may be read as headwind,
-    fewer than without the hypothesis, and the stated errors hold; without brakes it changes nothing."""
+    fewer than where brakes are all but ruled out, and the stated errors hold; without brakes there is nothing to take."""
     seeds = range(31_400, 31_424)
-    braked, without = headwind_errors(0.85, seeds), headwind_errors(0.85, seeds, Priors(deep_odds=1e-9))
+    braked, without = headwind_errors(0.85, seeds), headwind_errors(0.85, seeds, Priors(stay_every_s=1e9))
     free = headwind_errors(0.0, seeds)
     assert abs(np.mean(braked[:, 0])) < 0.4
     assert abs(np.mean(braked[:, 0])) < abs(np.mean(without[:, 0]))
