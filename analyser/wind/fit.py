@@ -29,7 +29,6 @@ __all__ = ["Fit", "fit_wind"]
 Vector = NDArray[np.float64]
 
 FEWEST = 8
-STAY_ROUNDS = 2
 SAME_MPS = 0.4
 ALL_ROUND = 0.25
 PLAUSIBLE = 3.0
@@ -110,11 +109,9 @@ def fit_wind(
 
 
 def _in_brakes(full: Model, thin: Model, state: State) -> tuple[Model, State]:
-    """The model with its stays in brakes, and where the descent ends with them; found twice, for they move the wind."""
-    for _ in range(STAY_ROUNDS if thin.brakes else 0):
-        stays = find_stays(thin, state)
-        if stays == full.stays:
-            break
+    """The model with its likeliest stays in brakes, and where the descent ends with them."""
+    stays = find_stays(thin, state)
+    if stays:
         full = replace(full, stays=stays)
         state = descend(full, state, rounds=3)
     return full, state
