@@ -224,6 +224,10 @@ def _flown(again: Again, name: LegName, start: Start, begun_s: float | None) -> 
             return None
         end_s, drop = stop, start.agl_m + np.zeros(len(again.air))
         to_east, to_north = again.landing.east_m + errors.east, again.landing.north_m + errors.north
+    if (
+        float(drop[0]) >= REPLAY.least_drop_m
+    ):  # a drawn height that leaves no leg is no reason to know nothing of it
+        drop = np.maximum(drop, REPLAY.least_drop_m)
     moved = to_east - start.east_m, to_north - start.north_m
     leg = flown_leg(again.air, order[0], track, (begun_s, end_s), drop, moved)
     return None if leg is None else _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors)
@@ -277,10 +281,10 @@ def _entry(again: Again, last: Station, here: Station) -> dict[PartName, Shift]:
 
 
 def _first_gate(again: Again, last: Station, here: Station, row: str) -> dict[PartName, Shift]:
-    """Entered lower than planned is a matter of height; from above, the entry is a place at a height."""
-    gate, planned = again.flown.gate(here.leg), again.plan.gates[0]
-    whole = minus(here.end, last.end)
-    if gate is None or gate.agl_m >= planned.agl_m:
+    """The entry is a place at a height, be it joined above or lower on the plan's first leg; below that leg it is a height as well."""
+    gate, planned, whole = again.flown.gate(here.leg), again.plan.gates[0], minus(here.end, last.end)
+    leg_ends = again.plan.gates[1].agl_m if len(again.plan.gates) > 1 else 0.0
+    if gate is None or gate.agl_m >= leg_ends:
         return {"place": whole}
     agl = np.minimum(_height(gate, again.errors), planned.agl_m)
     again.note(row, "height", agl - planned.agl_m)

@@ -60,3 +60,34 @@ def test_places_carry_the_errors_of_the_track() -> None:
     assert established(Pattern("other", None, None), "base", track) is None
     blind = replace(track, agl_m=np.full(len(track), np.nan))
     assert established(case.flown, "base", blind) is None
+
+
+def test_a_leg_joined_lower_on_its_way_is_no_error_of_height() -> None:
+    """Who joins the planned downwind at 220 m, where the plan is at 220 m, lands where the plan does: neither place nor height cost metres."""
+    case = fly_case(uniform(4.0, 0.0))
+    first, low = case.flown.gates[0], 220.0
+    t, east, north, agl = np.array(case.flown.path).T
+    at = [float(np.interp(-low, -agl, v)) for v in (t, east, north)]
+    joined = replace(first, agl_m=low, t_s=at[0], east_m=at[1], north_m=at[2])
+    leg = replace(case.flown.legs[0], start_s=at[0])
+    flown = replace(case.flown, gates=(joined, *case.flown.gates[1:]), legs=(leg, *case.flown.legs[1:]))
+    track = track_of(case.flown.path, step_s=0.2)
+    entry = next(
+        r
+        for r in budget(case.plan, flown, case.landing, case.trim, case.wind, track=track, draws=20)
+        if r.cause == "entry"
+    )
+    assert [p.part for p in entry.parts] == ["place"]
+    assert np.hypot(entry.along_m, entry.across_m) < 2.0
+
+
+def test_a_turn_whose_height_is_hardly_known_leaves_the_direction_of_its_leg() -> None:
+    """One drawn height in hundreds that leaves no leg above it is no reason to know nothing of how the leg was flown."""
+    case = fly_case(uniform(4.0, 90.0))
+    gates = [replace(g, agl_sd_m=30.0) if g.name == "final" else g for g in case.flown.gates]
+    flown = replace(case.flown, gates=tuple(gates))
+    track = track_of(case.flown.path, step_s=0.2)
+    found = budget(case.plan, flown, case.landing, case.trim, case.wind, track=track, draws=200)
+    base = next(r for r in found if r.cause == "base leg")
+    assert base.part("direction").amount == pytest.approx(0.0, abs=2.0)
+    assert base.part("height").along_sd_m > 20.0
