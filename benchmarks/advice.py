@@ -258,7 +258,8 @@ def line(name: str, group: list[Again]) -> None:
     kinds = Counter(r.advice.kind if r.advice else "none" for r in group)
     print(
         f"{name:10s} {len(group):5d} {np.median([r.miss_m for r in group]):9.0f} m {np.median(by['no advice']):13.0f} m "
-        f"{np.median(by['advice']):7.0f} m {np.median(by['shift']):12.0f} m {worse:18.0%}             {dict(kinds)}",
+        f"{np.median(by['advice']):7.0f} m {np.median(by['shift']):12.0f} m {worse:18.0%}             {dict(kinds)}; "
+        f"{np.median(by['advice']) / np.median(by['no advice']):.2f} of no advice, {np.median(by['advice']) / np.median(by['shift']):.2f} of shift",
         flush=True,
     )
 
