@@ -7,7 +7,7 @@ import pytest
 from worlds.loads import make_load
 
 from analyser.debrief import begin_every
-from analyser.load.approach import PairError, approaches, nearest, together
+from analyser.load.approach import PairError, approaches, nearest, pair_error, together, usual_error
 from analyser.load.clocks import on_one_clock
 from analyser.load.flights import Flight, flights_of
 from analyser.load.members import find_loads
@@ -78,6 +78,29 @@ def test_a_wrong_clock_widens_it() -> None:
     assert sure is not None
     assert unsure is not None
     assert unsure.sd_m > 2.0 * sure.sd_m
+
+
+def test_a_wrong_scale_of_heights_widens_it_the_more_the_higher() -> None:
+    """Two heights whose scales differ by 4 % differ by 12 m at 300 m; there one passes straight above the other."""
+    a, b = crossing(0.0, 30.0)
+    sure, unsure = (nearest(a, b, PairError(0.01, 1e6, 0.0, 1e6, 0.0, sd)) for sd in (0.0, 0.04))
+    assert sure is not None
+    assert unsure is not None
+    assert unsure.high_m - unsure.low_m == pytest.approx(2 * 1.96 * 12.0, rel=0.25)
+    assert sure.high_m - sure.low_m < 8.0
+    down = [flight(f.east_m, f.north_m, f.agl_m - 250.0, f.t_s) for f in (a, b)]
+    low = nearest(*down, PairError(0.01, 1e6, 0.0, 1e6, 0.0, 0.04))
+    assert low is not None
+    assert low.high_m - low.low_m < 0.5 * (unsure.high_m - unsure.low_m)
+
+
+def test_the_usual_error_is_a_mean_over_receivers_that_are_not_all_alike() -> None:
+    """Without a ride: drawn variances (scaled inverse chi squared) have the usual variance as their mean, most are smaller."""
+    a, b = crossing(10.0)
+    error = pair_error(a, b, None, usual_error([a, b], {}))
+    drawn = error.level_m2 * error.level_free / np.random.default_rng(2).chisquare(error.level_free, 400_000)
+    assert np.mean(drawn) == pytest.approx(2.0 * 2.5**2, rel=0.15)
+    assert np.median(drawn) < 0.7 * 2.0 * 2.5**2
 
 
 def test_planted_pairs_are_listed() -> None:
