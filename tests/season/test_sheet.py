@@ -105,6 +105,10 @@ def test_a_caution_that_was_talked_about_is_counted_before_and_since() -> None:
     assert since is not None
     assert (before.hits, before.of, since.hits, since.of) == (3, 6, 1, 6)
     assert "Short finals: in 3 of 6 jumps before the talk, in 1 of 6 since." in text_of(one)
+    one = sheet(rows, "Ada Low", Note("Ada Low", "2020-01-01", "straight early", "short finals"))
+    assert "Short finals: no jump before the talk, in 4 of 12 since." in text_of(one)
+    one = sheet(rows, "Ada Low", Note("Ada Low", "2050-01-01", "straight early", "short finals"))
+    assert "Short finals: in 4 of 12 jumps before the talk, none since." in text_of(one)
     assert "Was it done?" in text_of(one)
 
 

@@ -251,8 +251,10 @@ def _measured(found: Agreed) -> Sentence | None:
     if about is None:
         return None
     if found.count_before is not None and found.count_since is not None:
+        first = "in {before} jumps before the talk" if found.count_before.of else "no jump before the talk"
+        second = "in {since} since" if found.count_since.of else "none since"
         return say(
-            "{about}: in {before} jumps before the talk, in {since} since.",
+            f"{{about}}: {first}, {second}.",
             about=about[:1].upper() + about[1:],
             before=of_text(found.count_before),
             since=of_text(found.count_since),
