@@ -52,16 +52,17 @@ def ride_of(a: Flight, b: Flight) -> Ride | None:
     t = _flying(a, b)
     if t.size < LOAD.shortest_s:
         return None
-    clock = _coarse(a, b, t)
+    clock, furthest = _coarse(a, b, t), LOAD.most_s + LOAD.step_s
     for _ in range(3):
         left, speed = _left(a, b, t, clock)
-        clock = clock + float(np.sum(left * speed) / max(np.sum(speed**2), 1.0))
+        more = float(np.sum(left * speed) / max(np.sum(speed**2), 1.0))
+        clock = min(max(clock + more, -furthest), furthest)  # two aeroplanes have no clock in common
     left, speed = _left(a, b, t, clock)
     apart = float(np.median(np.hypot(*left)))
     alike = max(1.0, t.size / (2.0 * LOAD.slow_s))
     free = max(2.0 * alike - 1.0, 0.5)
     variance = float(np.mean(left**2)) * 2.0 * alike / (2.0 * alike - 0.5)
-    fastest = math.sqrt(float(np.mean(np.sum(speed**2, axis=0))))
+    fastest = max(math.sqrt(float(np.mean(np.sum(speed**2, axis=0)))), LOAD.flying_mps)
     usual = math.hypot(a.position_sd_m, b.position_sd_m)
     sd = (
         math.hypot(math.sqrt((variance * free + 2.0 * usual**2) / (free + 2.0) / alike), LOAD.seats_m)

@@ -86,9 +86,13 @@ class LoadThresholds:
         "how much a wind may change in a long time, weighed by the evidence",
     )
     wider: tuple[float, ...] = number(
-        (1.0, 1.25, 1.6, 2.0, 2.6), "1", "by what the errors of the fits may be too small, weighed likewise"
+        (1.0, 1.25, 1.6, 2.0, 2.6, 3.4, 4.5),
+        "1",
+        "by what the errors of one jumper's fit may be too small, weighed likewise",
     )
-    wider_odds: tuple[float, ...] = number((0.4, 0.25, 0.16, 0.11, 0.08), "1", "before the evidence")
+    wider_odds: tuple[float, ...] = number(
+        (0.38, 0.24, 0.15, 0.1, 0.07, 0.04, 0.02), "1", "before the evidence"
+    )
     evidence_m: tuple[float, ...] = number(
         (50.0, 150.0, 300.0, 500.0, 700.0, 900.0), "m", "heights whose winds weigh these"
     )

@@ -6,8 +6,8 @@ What jumper i found at height h is the wind of that height, plus its change sinc
 
 ``W`` is free at every height; ``g`` is a Gauss-Markov process in time (correlation exp(−Δt/τ), over height exp(−Δh/H)); ``e_i`` has the joint
 covariance of its fit. A part of it all jumpers have in common and no number of them makes smaller: everybody lands the same way, and brakes there.
-The rest is independent. How much the wind changed, and by what the errors have to be widened so that the jumpers agree, is
-weighed by the evidence at a few heights (Rasmussen & Williams, Gaussian Processes for Machine Learning, 2006, chapter 5) and averaged over:
+The rest is independent. Some fits err by more than they say, most do not: by what each jumper's errors have to be widened is told by the others,
+who predict what he should have found. That, and how much the wind changed, is weighed by the evidence at a few heights (Rasmussen & Williams, Gaussian Processes for Machine Learning, 2006, chapter 5) and averaged over:
 between neighbouring heights a profile is as smooth as its fit wanted it, which says nothing of its errors. The answer for each
 jumper is W + g at his own times.
 """
@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,9 @@ from analyser.wind.trim import CanopyEstimate
 __all__ = ["HeldWind", "LoadWind", "held_wind", "load_wind", "shared_airspeed"]
 
 Vector = NDArray[np.float64]
+
+NOTHING: Final = 1e-6  # a smaller share of the evidence changes no figure
+ROUNDS: Final = 2
 
 # Ours, from made-up loads: the part of a fit's variance that all of a load have in common: aloft, at the ground, and how it falls off with height.
 
@@ -81,31 +84,56 @@ def load_wind(held: Sequence[HeldWind]) -> LoadWind:
         return LoadWind(tuple(h.profile for h in held), 0.0, 1.0, used)
     y, noise, rows = _observed(held, keep)
     targets = _rows(held, [np.ones(k.size, dtype=bool) for k in keep])
-    options = [
-        (change, wider, odds)
-        for change in LOAD.changes_mps
-        for wider, odds in zip(LOAD.wider, LOAD.wider_odds)
-    ]
     few = np.isin(rows.agl_m, LOAD.evidence_m)
     some = _Rows(rows.whose[few], rows.part[few], rows.agl_m[few], rows.t_s[few])
-    found = [_fitted(y, noise * wider**2, rows, targets, change) for change, wider, _ in options]
-    evidence = np.array(
-        [
-            _evidence(y[few], noise[np.ix_(few, few)] * wider**2, some, change) + math.log(odds)
-            for change, wider, odds in options
-        ]
-    )
-    share = np.exp(evidence - evidence.max())
+    found, evidence, wider = [], [], []
+    for change in LOAD.changes_mps:
+        factors = _factors(y[few], noise[np.ix_(few, few)], some, change, len(held))
+        by = np.outer(factors, factors)
+        found.append(_fitted(y, noise * by[np.ix_(rows.whose, rows.whose)], rows, targets, change))
+        close = noise[np.ix_(few, few)] * by[np.ix_(some.whose, some.whose)]
+        evidence.append(_evidence(y[few], close, some, change) + _odds(factors))
+        wider.append(factors)
+    share = np.exp(np.array(evidence) - max(evidence))
     share /= share.sum()
     mean = np.einsum("o,on->n", share, np.array([fit.mean for fit in found]))
     covariance = np.zeros((mean.size, mean.size))
     for weight, fit in zip(share, found):
-        if weight > 1e-6:
+        if weight > NOTHING:
             off = fit.mean - mean
             covariance += weight * (fit.covariance + np.outer(off, off))
-    change, widened = (float(sum(s * o[k] for s, o in zip(share, options))) for k in (0, 1))
+    factors = np.einsum("o,oj->j", share, np.array(wider))
+    widened = float(np.median(factors[list(used)]))
     covariance += widened**2 * _in_common(held)
+    change = float(share @ np.array(LOAD.changes_mps))
     return LoadWind(_profiles(held, keep, mean, covariance), change, widened, used)
+
+
+def _factors(y: Vector, noise: Vector, rows: _Rows, change_mps: float, jumpers: int) -> Vector:
+    """By what each jumper's errors (jumpers,) are too small, as what the others found has it: everyone against all others, twice round."""
+    options = np.array(LOAD.wider)
+    factors = np.ones(jumpers)
+    shared = _shared(rows, rows, change_mps)
+    for _ in range(ROUNDS):
+        for k in np.unique(rows.whose):
+            mine, rest = np.flatnonzero(rows.whose == k), np.flatnonzero(rows.whose != k)
+            if rest.size == 0:
+                continue
+            others = factors[rows.whose[rest]]
+            known = shared[np.ix_(rest, rest)] + noise[np.ix_(rest, rest)] * np.outer(others, others)
+            gain = np.linalg.solve(known, shared[np.ix_(rest, mine)]).T
+            off = y[mine] - gain @ y[rest]
+            sure = shared[np.ix_(mine, mine)] - gain @ shared[np.ix_(rest, mine)]
+            own = noise[np.ix_(mine, mine)]
+            told = np.array([_log_normal(off, sure + f**2 * own) for f in options]) + np.log(LOAD.wider_odds)
+            weight = np.exp(told - told.max())
+            factors[k] = math.sqrt(float(weight @ options**2) / float(weight.sum()))
+    return factors
+
+
+def _odds(factors: Vector) -> float:
+    """Log of the odds of some factors, between those of the table."""
+    return float(np.sum(np.interp(factors, LOAD.wider, np.log(LOAD.wider_odds))))
 
 
 class _Rows(NamedTuple):
@@ -183,8 +211,13 @@ def _evidence(y: Vector, noise: Vector, rows: _Rows, change_mps: float) -> float
     """Log of the evidence of winds (n,) under a change and their errors."""
     if y.size == 0:
         return 0.0
-    root = np.linalg.cholesky(_shared(rows, rows, change_mps) + noise)
-    white = np.linalg.solve(root, y)
+    return _log_normal(y, _shared(rows, rows, change_mps) + noise)
+
+
+def _log_normal(off: Vector, covariance: Vector) -> float:
+    """Log of the normal density at ``off``, but for a constant."""
+    root = np.linalg.cholesky(0.5 * (covariance + covariance.T))
+    white = np.linalg.solve(root, off)
     return -0.5 * float(white @ white) - float(np.sum(np.log(np.diag(root))))
 
 
