@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,8 +32,6 @@ __all__ = ["HeldWind", "LoadWind", "held_wind", "load_wind", "shared_airspeed"]
 
 Vector = NDArray[np.float64]
 
-NOTHING: Final = 1e-6  # a smaller share of the evidence changes no figure
-ROUNDS: Final = 2
 
 # Ours, from made-up loads: the part of a fit's variance that all of a load have in common: aloft, at the ground, and how it falls off with height.
 
@@ -99,7 +97,7 @@ def load_wind(held: Sequence[HeldWind]) -> LoadWind:
     mean = np.einsum("o,on->n", share, np.array([fit.mean for fit in found]))
     covariance = np.zeros((mean.size, mean.size))
     for weight, fit in zip(share, found):
-        if weight > NOTHING:
+        if weight > LOAD.least_share:
             off = fit.mean - mean
             covariance += weight * (fit.covariance + np.outer(off, off))
     factors = np.einsum("o,oj->j", share, np.array(wider))
@@ -114,7 +112,7 @@ def _factors(y: Vector, noise: Vector, rows: _Rows, change_mps: float, jumpers: 
     options = np.array(LOAD.wider)
     factors = np.ones(jumpers)
     shared = _shared(rows, rows, change_mps)
-    for _ in range(ROUNDS):
+    for _ in range(LOAD.rounds):
         for k in np.unique(rows.whose):
             mine, rest = np.flatnonzero(rows.whose == k), np.flatnonzero(rows.whose != k)
             if rest.size == 0:

@@ -29,12 +29,13 @@ def draw(
     base = np.concatenate([3.0 + 4.0 * AGL / 1000.0, np.full(k, -1.0)])
     ramp = rng.normal(0.0, 0.1, 2) / 60.0
     root = np.linalg.cholesky(covariance(sd) + 1e-9 * np.eye(2 * k))
-    common = np.sqrt(LOAD.common) * root @ rng.standard_normal(2 * k)
+    alike = LOAD.common + LOAD.common_low * np.exp(-np.tile(AGL, 2) / LOAD.common_fall_m)
+    common = np.sqrt(alike) * (root @ rng.standard_normal(2 * k))
     held, truth = [], []
     for n in range(jumpers):
         t = 40.0 * n + (1000.0 - AGL) / 5.0
         true = base + np.concatenate([ramp[0] * t, ramp[1] * t])
-        y = true + common + np.sqrt(1.0 - LOAD.common) * root @ rng.standard_normal(2 * k)
+        y = true + common + np.sqrt(1.0 - alike) * (root @ rng.standard_normal(2 * k))
         profile = WindProfile(
             AGL.copy(), y[:k].copy(), y[k:].copy(), covariance(sd * said), ("measured",) * k, ("",) * k
         )
@@ -58,6 +59,29 @@ def test_five_are_better_than_one_and_honest() -> None:
                 inside.append(off @ np.linalg.solve(pair, off) <= 5.991)
     assert np.median(together) <= 0.75 * np.median(alone)
     assert 0.92 <= np.mean(inside) <= 0.985
+
+
+def test_one_who_errs_by_far_more_than_stated_spoils_it_for_nobody() -> None:
+    """The errors of one of five are four times what they are said to be: the others tell, and the load's wind stays honest for all."""
+    rng = np.random.default_rng(8)
+    k, spoilt, told, inside = AGL.size, [], [], []
+    for _ in range(20):
+        held, truth = draw(rng, 5, 0.5)
+        one = held[2].profile
+        off = np.linalg.cholesky(covariance(2.0) + 1e-9 * np.eye(2 * k)) @ rng.standard_normal(2 * k)
+        wild = WindProfile(
+            one.agl_m, one.east + off[:k], one.north + off[k:], one.covariance, one.status, one.reason
+        )
+        held[2] = HeldWind(wild, held[2].t_s)
+        without = load_wind([h for n, h in enumerate(held) if n != 2]).profiles[0]
+        found = load_wind(held).profiles[0]
+        i = 10
+        for profile, misses in ((found, spoilt), (without, told)):
+            misses.append(np.hypot(profile.east[i] - truth[0][i], profile.north[i] - truth[0][k + i]))
+        gap = np.array([found.east[i] - truth[0][i], found.north[i] - truth[0][k + i]])
+        inside.append(gap @ np.linalg.solve(found.covariance[np.ix_([i, k + i], [i, k + i])], gap) <= 5.991)
+    assert np.median(spoilt) <= 1.25 * np.median(told)
+    assert sum(inside) >= 17
 
 
 def test_one_track_gives_nothing_to_fit_together() -> None:
