@@ -93,12 +93,17 @@ class LoadThresholds:
     wider_odds: tuple[float, ...] = number(
         (0.38, 0.24, 0.15, 0.1, 0.07, 0.04, 0.02), "1", "before the evidence"
     )
+    far_apart: float = number(
+        1.6, "1", "whose errors are too small by so much is said to differ from the others"
+    )
     rounds: int = number(2, "1", "everybody is held against all others so often")
     least_share: float = number(1e-6, "1", "a smaller share of the evidence changes no figure")
     evidence_m: tuple[float, ...] = number(
         (50.0, 150.0, 300.0, 500.0, 700.0, 900.0), "m", "heights whose winds weigh these"
     )
-    common: float = number(0.15, "1", "part of a fit's variance that all of a load have in common, aloft")
+    common: float = number(
+        0.15, "1", "what all of a load err alike beside their own errors, as part of a fit's variance, aloft"
+    )
     common_low: float = number(0.7, "1", "and so much more at the ground, where everybody lands one way")
     common_fall_m: float = number(100.0, "m", "height over which that falls off")
     free_mps: float = number(20.0, "m/s", "the wind of a height, before anything is known of it")

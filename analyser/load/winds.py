@@ -46,14 +46,16 @@ class HeldWind:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoadWind:
-    """One wind for a load: a profile for each jumper, at his own heights and times; ``change_mps`` how much the wind may change in ``LOAD.change_s``,
-    ``widened`` what the errors of the fits were multiplied by (both weighed by the evidence); ``used`` whose profile held anything.
+    """One wind for a load: a profile for each jumper, at his own heights and times; ``change_mps`` how much the wind may change in the time of
+    the table, ``factors`` what each jumper's errors were multiplied by, ``widened`` the middle one (all weighed by the evidence); ``used``
+    whose profile held anything.
     """
 
     profiles: tuple[WindProfile, ...]
     change_mps: float
     widened: float
     used: tuple[bool, ...]
+    factors: tuple[float, ...] = ()
 
 
 def held_wind(profile: WindProfile, flight: Flight) -> HeldWind:
@@ -104,7 +106,7 @@ def load_wind(held: Sequence[HeldWind]) -> LoadWind:
     widened = float(np.median(factors[list(used)]))
     covariance += widened**2 * _in_common(held)
     change = float(share @ np.array(LOAD.changes_mps))
-    return LoadWind(_profiles(held, keep, mean, covariance), change, widened, used)
+    return LoadWind(_profiles(held, keep, mean, covariance), change, widened, used, tuple(factors.tolist()))
 
 
 def _factors(y: Vector, noise: Vector, rows: _Rows, change_mps: float, jumpers: int) -> Vector:

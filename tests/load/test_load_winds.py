@@ -35,7 +35,7 @@ def draw(
     for n in range(jumpers):
         t = 40.0 * n + (1000.0 - AGL) / 5.0
         true = base + np.concatenate([ramp[0] * t, ramp[1] * t])
-        y = true + common + np.sqrt(1.0 - alike) * (root @ rng.standard_normal(2 * k))
+        y = true + common + root @ rng.standard_normal(2 * k)
         profile = WindProfile(
             AGL.copy(), y[:k].copy(), y[k:].copy(), covariance(sd * said), ("measured",) * k, ("",) * k
         )

@@ -66,6 +66,7 @@ def load_document(load: Load) -> Json:
             "tracks": sum(load.wind.used),
             "change_mps": number(load.wind.change_mps),
             "widened_by": number(load.wind.widened),
+            "widened_by_track": [number(f) for f in load.wind.factors],
         },
         "agreement": {"pairs": agreed.pairs, "within": agreed.within, "share": number(agreed.share, 3)},
         "cautions": list(CAUTIONS),

@@ -291,16 +291,16 @@ def _wind(load: Load) -> tuple[Block, ...]:
         for k, (jump, alone) in enumerate(zip(load.jumps, load.alone))
         if jump.wind is not None and alone.wind is not None and jump.wind.canopy.airspeed_mps is not None
     )
-    widened = wind.widened > 1.1
+    apart = [_who(load, k) for k, f in enumerate(wind.factors) if wind.used[k] and f >= LOAD.far_apart]
     return lines_of(
         Line(_agreement(load)),
         Line(
             say(
-                "The winds disagree more than their errors allow, so all errors were widened by {w}.",
-                w=Number("ratio", wind.widened),
+                "{who}: the wind of this track differs from the others' by more than the errors allow. It counts for less here.",
+                who=", ".join(apart),
             )
         )
-        if widened
+        if apart
         else None,
         Table(
             "The load's wind by height",
