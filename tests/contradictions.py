@@ -10,7 +10,7 @@ Json = dict[str, Any]
 TOLERANCE_M = 0.1
 ADVISED = {"turn height": "heights_kept", "plan the wind": "plan_fitted"}
 PRAISED = {
-    "heights_kept": ("_turn_high", "_turn_low"),
+    "heights_kept": ("_turn_high", "_turn_low", "low_turn", "large_last_turn", "final_turn_below_minimum"),
     "plan_fitted": ("wind_misread", "trim_misread"),
     "entry_in_reach": ("entry_place",),
     "into_wind": ("final_direction", "landed_across_wind", "landed_down_wind"),

@@ -40,7 +40,12 @@ def _asked(code: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
 
 
 RULES: tuple[Rule, ...] = (
-    Rule("heights_kept", _named("_turn_high", "_turn_low"), "a height is a cause"),
+    Rule("heights_kept", _named("_turn_high", "_turn_low"), "a height is a cause, or a caution"),
+    Rule(
+        "heights_kept",
+        _named("low_turn", "large_last_turn", "final_turn_below_minimum"),
+        "no praise of turns beside a caution about one",
+    ),
     Rule("heights_kept", _advised("turn height"), "another height is advised"),
     Rule("plan_fitted", _named("wind_misread", "trim_misread"), "the plan's wind or speeds are a cause"),
     Rule("plan_fitted", _advised("plan the wind"), "another wind in the plan is advised"),
@@ -57,5 +62,6 @@ RULES: tuple[Rule, ...] = (
 
 def consistent(x: Debrief, others: Sequence[Finding], causes: Sequence[Finding]) -> tuple[Finding, ...]:
     """The findings beside the causes without those that a rule leaves out."""
-    out = {rule.code for rule in RULES if rule.against(x, causes)}
+    against = [*causes, *(f for f in others if f.level == "caution")]
+    out = {rule.code for rule in RULES if rule.against(x, against)}
     return tuple(f for f in others if f.code not in out)

@@ -41,6 +41,12 @@ def test_every_rule_leaves_out_what_it_names(code) -> None:
         assert consistent(x, [praise, other], []) == (praise, other)
 
 
+@pytest.mark.parametrize("code", ["full_turn_low", "low_turn", "large_last_turn", "final_turn_below_minimum"])
+def test_turns_are_not_praised_beside_a_caution_about_one(code: str) -> None:
+    praise, caution = Finding("heights_kept", "good", ""), Finding(code, "caution", "")
+    assert consistent(jump_made(Settings()), [praise, caution], []) == (caution,)
+
+
 @pytest.mark.parametrize(
     ("code", "kind"), [("heights_kept", "turn height"), ("plan_fitted", "plan the wind")]
 )
