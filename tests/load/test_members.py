@@ -14,6 +14,7 @@ from analyser.load.clocks import on_one_clock
 from analyser.load.flights import Flight, flights_of
 from analyser.load.members import find_loads, same_jumper
 from analyser.load.order import order_of
+from analyser.load.rides import ride_of
 from analyser.load.thresholds import LOAD
 
 
@@ -80,6 +81,22 @@ def test_two_recordings_of_one_body_are_seen() -> None:
     twin = replace(flights[1], east_m=flights[1].east_m + 1.0, name="watch")
     assert same_jumper(flights[1], twin)
     assert not any(same_jumper(flights[i], flights[j]) for i in range(4) for j in range(i))
+
+
+def test_two_aeroplanes_far_apart_have_no_clock_in_common() -> None:
+    """One flies 20 km behind the other: no shift of the clocks brings them together, and none is sought beyond what a clock can be off."""
+    t = np.arange(0.0, 200.0)
+    climb = 100.0 + 5.0 * t
+    ahead, behind = (
+        Flight("x", t, 50.0 * t + east, 0.0 * t, climb, 195.0, 196.0, None, 0.3, 195, 3.0, 2.5)
+        for east in (20_000.0, 0.0)
+    )
+    for pair in ((ahead, behind), (behind, ahead)):
+        ride = ride_of(*pair)
+        assert ride is not None
+        assert not ride.one_aeroplane
+        assert abs(ride.clock_s) <= LOAD.most_s + 1.0
+        assert np.isfinite(ride.clock_sd_s)
 
 
 def _landing(seconds: float, clock_sd_s: float) -> Flight:
