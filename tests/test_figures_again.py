@@ -110,7 +110,7 @@ def test_the_table_of_families(name: str) -> None:
     told, first = rows_of(README, "| family ("), first_seed(README, "families")
     assert told == rows_of(METHOD, "| family ("), "README and docs/method.md show different figures"
     median, p90, known, in95, in50, heights = told[name]
-    drawn = [families.one(seed, FAMILIES[name]) for seed in range(first, first + 4)]
+    drawn = [families.one(seed, FAMILIES[name]) for seed in range(first, first + 10)]
     spread([families.rms(f["rows"]) for f in drawn], median, p90)
     middle([families.rms(f["known"]) for f in drawn], known)
     share([float(np.mean([r.measured for r in f["rows"]])) for f in drawn], heights)
@@ -167,6 +167,7 @@ NOT_AGAIN = {
     "season": "hundreds of made-up seasons for one share; tests/season/test_stats.py runs some",
     "season_field": "seconds and bytes of one machine",
     "season_habits": "as season: shares of hundreds of seasons",
+    "talks": "shares of dozens of seasons; the slow tests of tests/season and of talks hold them on a few",
     "season_kills": "counts of kills that lost nothing; tests/batch/test_promises.py kills runs at random moments",
 }
 
