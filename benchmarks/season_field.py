@@ -116,7 +116,7 @@ def timed(name: str, work: Callable[[], T]) -> T:
 
 def pages(result: SeasonResult, out: Path) -> None:
     """Everything a coach gets."""
-    with Logbook(result.logbook) as book:
+    with Logbook(result.logbook, sound=True) as book:
         write_sheets(book, result.season, out / "talks", "uk", False)
         write_season(book, result.season, out / "season.html", "uk", False, None, None, "")
         write_coach(result.season, out / "coach.html", "uk", False, out / "season.html", out / "talks")

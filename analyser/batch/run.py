@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -27,6 +29,7 @@ __all__ = ["LOGBOOK_NAME", "TIMEOUT_S", "SeasonResult", "run_season"]
 
 LOGBOOK_NAME: Final = "logbook.sqlite"
 TIMEOUT_S: Final = 120.0  # ours: many times what a day's recording takes; a file beyond it is given up
+SELDOM: Final = 200_000  # objects made until garbage is looked for: some tens of megabytes
 NAMED_PAGE: Final = re.compile(r"[0-9a-f]{20}-\d+\.html")
 ANY_PAGE: Final = re.compile(r"(private-)?[0-9a-f]{20}-\d+\.html|plotly-.*\.js")
 Work = Callable[[Job], Answer]
@@ -85,11 +88,22 @@ def run_season(
     if pages is not None:
         refuse_in_folder(pages.folder, lambda name: bool(ANY_PAGE.fullmatch(name)), inputs)
         _prepare(pages)
-    with Logbook(book) as opened:
+    with _collecting_seldom(), Logbook(book) as opened:
         counts = update(
             opened, places, names, runner, retry=retry, forget=forget, pages=pages, progress=progress
         )
         return SeasonResult(book, counts, summarise(opened))
+
+
+@contextmanager
+def _collecting_seldom() -> Iterator[None]:
+    """Hardly any garbage lies in circles here, and to look for it among the figures of a large field takes as long as to make them."""
+    before = gc.get_threshold()
+    gc.set_threshold(SELDOM, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
 
 
 def _prepare(pages: Pages) -> None:

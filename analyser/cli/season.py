@@ -105,7 +105,7 @@ def run(
             cards=outputs.cards,
         )
         _warn(result.counts.warnings, outputs.private)
-        with Logbook(result.logbook) as book:
+        with Logbook(result.logbook, sound=True) as book:
             number = None if outputs.talk is None else number_of(result.season, outputs.talk)
             _write(result, book, units, outputs, number)
             if not outputs.on_stdout() and number is not None:

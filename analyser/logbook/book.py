@@ -44,19 +44,20 @@ class Failure(NamedTuple):
 class Logbook:
     """An open logbook. Every public method that writes does so in one transaction; use as a context manager.
 
-    ``mended``: a line for each entry that was damaged and is made again. Raises OutputError, one line, where the file can not be
+    ``sound``: this process looked for damaged entries a moment ago. ``mended``: a line for each that was found and is made again. Raises OutputError, one line, where the file can not be
     opened, is no logbook, is damaged, in use or full.
     """
 
-    def __init__(self, path: str | os.PathLike[str]) -> None:
+    def __init__(self, path: str | os.PathLike[str], *, sound: bool = False) -> None:
         self.path = Path(os.path.abspath(path))
         self._db = open_database(self.path)
-        with translated(self.path):
-            self.mended = mend(self._db, documents=os.path.getsize(self.path) <= CHECKED_BYTES)
-        self._db.execute("CREATE TEMP TABLE seen (path TEXT PRIMARY KEY, sha256 TEXT) WITHOUT ROWID")
+        self.mended: list[str] = []
+        if not sound:
+            with translated(self.path):
+                self.mended = mend(self._db, documents=os.path.getsize(self.path) <= CHECKED_BYTES)
         self._top = f"{self.path.parent}{os.sep}"
         self._met: set[str] = set()
-        self._seen: list[tuple[str, str | None]] = []
+        self._seen: dict[str, str | None] = {}
 
     def compare(self) -> None:
         """Compare every row with its document and make again those that differ; ``mended`` grows by a line for each."""
@@ -111,12 +112,10 @@ class Logbook:
         """Begin a run: no track was met yet."""
         self._met.clear()
         self._seen.clear()
-        with translated(self.path):
-            self._db.execute("DELETE FROM seen")
 
     def see(self, key: str, sha256: str | None) -> bool:
         """Note that this run met a track; whether another track with the same content was met before."""
-        self._seen.append((key, sha256))
+        self._seen[key] = sha256
         if sha256 is None:
             return False
         before = len(self._met)
@@ -210,9 +209,6 @@ class Logbook:
 
         Returns the tracks below the folders that are no longer there; their jumps are kept, unless ``forget``.
         """
-        with translated(self.path):
-            self._db.executemany("INSERT OR REPLACE INTO seen VALUES (?, ?)", self._seen)
-        self._seen.clear()
         tops = [os.path.abspath(folder) for folder in folders]
         places = ((key, self.place(key)) for key in self._unseen())
         gone = [key for key, place in places if _below(place, tops) and _gone(place)]
@@ -228,9 +224,9 @@ class Logbook:
             for table in ("content", "jump", "document"):
                 db.execute(f"DELETE FROM {table} WHERE {orphans}")
             unweigh(db, fewer)
-            db.execute(
-                "DELETE FROM unreadable WHERE path IN (SELECT path FROM seen WHERE sha256 IS NOT NULL)"
-            )
+            bad = [row[0] for row in db.execute("SELECT path FROM unreadable")]
+            read = [(key,) for key in bad if self._seen.get(key) is not None]
+            db.executemany("DELETE FROM unreadable WHERE path = ?", read)
             sources = [r[0] for r in db.execute("SELECT DISTINCT source FROM talk")]
             db.executemany(
                 "DELETE FROM talk WHERE source = ?", [(s,) for s in sources if _gone(self.place(s))]
@@ -242,8 +238,8 @@ class Logbook:
         ]
 
     def _unseen(self) -> Iterator[str]:
-        query = "SELECT path FROM track WHERE path NOT IN (SELECT path FROM seen) ORDER BY path"
-        return (str(row[0]) for row in self._all(query))
+        known = (str(row[0]) for row in self._all("SELECT path FROM track ORDER BY path"))
+        return (key for key in known if key not in self._seen)
 
     def unweighed(self) -> bool:
         """Whether jumps came, went or changed hands since the advice was last weighed against the logbook."""

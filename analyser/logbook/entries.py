@@ -39,20 +39,23 @@ def known_entries(db: sqlite3.Connection, tracks: Mapping[str, Found]) -> dict[s
         "FROM json_each(?) AS wanted CROSS JOIN track ON track.path = wanted.value "
         "LEFT JOIN content ON content.sha256 = track.sha256"
     )
-    found: dict[str, Entry] = {}
-    for row in plain_rows(db, query, (json.dumps(list(tracks)),)):
-        key, sha256, size, written, changed, settings, *rest = row
-        if (size, written, changed) == tuple(tracks[key][1:]):
-            known = None if settings is None else Content(settings.removesuffix(UNWEIGHED), *rest)
-            found[key] = Entry(str(sha256), known, {})
+    rows = [
+        row for row in plain_rows(db, query, (json.dumps(list(tracks)),)) if row[2:5] == tracks[row[0]][1:]
+    ]
     who: dict[str, dict[int, Row]] = {}
     query = (
         f"SELECT sha256, jump, {', '.join(WHO)} FROM jump WHERE sha256 IN (SELECT value FROM json_each(?))"
     )
-    hashes = json.dumps([entry.sha256 for entry in found.values()])
-    for sha256, jump, *values in plain_rows(db, query, (hashes,)):
+    for sha256, jump, *values in plain_rows(db, query, (json.dumps([row[1] for row in rows]),)):
         who.setdefault(sha256, {})[jump] = dict(zip(WHO, values, strict=True))
-    return {key: entry._replace(who=who.get(entry.sha256, {})) for key, entry in found.items()}
+    return {
+        key: Entry(
+            sha256,
+            None if settings is None else Content(settings.removesuffix(UNWEIGHED), status, reason, jumps),
+            who.get(sha256, {}),
+        )
+        for key, sha256, _, _, _, settings, status, reason, jumps in rows
+    }
 
 
 def plain_rows(

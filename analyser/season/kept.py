@@ -62,32 +62,48 @@ def _names(kind: Any) -> tuple[str, ...] | None:
     return tuple(f.name for f in dataclasses.fields(kind)) if dataclasses.is_dataclass(kind) else None
 
 
+def _same(value: Any) -> Any:
+    return value
+
+
 @cache
 def _reader(kind: Any) -> Read:
-    """The function that makes a ``kind`` out of plain lists."""
+    """The function that makes a ``kind`` out of plain lists; :func:`_same` where there is nothing to make."""
     if dataclasses.is_dataclass(kind):
         return _dataclass_reader(kind)
     origin, parts = typing.get_origin(kind), typing.get_args(kind)
     if origin in (typing.Union, types.UnionType):
         return _union_reader(parts)
     if origin is tuple:
-        inner = [_reader(p) for p in parts if p is not Ellipsis]
-        if Ellipsis in parts:
-            return lambda rows: tuple(map(inner[0], rows))
-        return lambda rows: tuple(read(v) for read, v in zip(inner, rows, strict=True))
+        return _tuple_reader([_reader(p) for p in parts if p is not Ellipsis], Ellipsis in parts)
     if origin is dict:
         key, value = map(_reader, parts)
-        return lambda rows: {key(k): value(v) for k, v in rows}
+        return lambda rows: {key(k): value(v) for k, v in _listed(rows)}
     if kind in (str, int, float, bool):
-        return lambda value: value
+        return _same
     raise TypeError(f"{kind} is not kept")
+
+
+def _listed(rows: Any) -> list[Any]:
+    if type(rows) is not list:
+        raise TypeError("a list was kept here")
+    return rows
+
+
+def _tuple_reader(inner: list[Read], many: bool) -> Read:
+    if many:
+        first = inner[0]
+        if first is _same:
+            return lambda rows: tuple(_listed(rows))
+        return lambda rows: tuple([first(v) for v in _listed(rows)])
+    return lambda rows: tuple([read(v) for read, v in zip(inner, _listed(rows), strict=True)])
 
 
 def _union_reader(parts: tuple[Any, ...]) -> Read:
     """None, or the one part that is made of others; plain values stay as they are."""
     made = [p for p in parts if p is not type(None) and p not in (str, int, float, bool)]
     if not made:
-        return lambda value: value
+        return _same
     read = _reader(made[0])
     return lambda value: None if value is None else read(value)
 
@@ -95,7 +111,18 @@ def _union_reader(parts: tuple[Any, ...]) -> Read:
 def _dataclass_reader(kind: Any) -> Read:
     hints = typing.get_type_hints(kind)
     readers = [_reader(hints[f.name]) for f in dataclasses.fields(kind)]
-    return lambda rows: kind(*(read(v) for read, v in zip(readers, rows, strict=True)))
+    made = [(i, read) for i, read in enumerate(readers) if read is not _same]
+    count = len(readers)
+
+    def read_all(rows: Any) -> Any:
+        values = list(_listed(rows))
+        if len(values) != count:
+            raise ValueError(f"{kind.__name__} has {count} fields")
+        for i, read in made:
+            values[i] = read(values[i])
+        return kind(*values)
+
+    return read_all
 
 
 def _shape(kind: Any, shapes: dict[str, str]) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Final
 
@@ -76,7 +77,8 @@ class GroupSeason:
 @dataclass(frozen=True, slots=True)
 class JumperSeason:
     """One jumper: currency over all jumps, what was left out of the statistics, one entry per canopy; facts that need no statistics: over
-    the jumps under the canopy of the latest one, the latest jump, and the trend under that canopy."""
+    the jumps under the canopy of the latest one, the latest jump, and the trend under that canopy. ``digest`` of all that was counted, before
+    anything was judged."""
 
     name: str | None
     currency: Currency | None
@@ -86,6 +88,7 @@ class JumperSeason:
     facts: Facts | None = None
     latest: Latest | None = None
     trend: Trend | None = None
+    digest: str = field(default="", compare=False)
 
     @property
     def claims(self) -> tuple[Question, ...]:
@@ -138,8 +141,8 @@ def _counted(logbook: Logbook) -> Iterator[JumperSeason]:
             known = None
         if known is None:
             known = _jumper(logbook, name)
-            fresh[name] = as_text(known)
-        yield known
+            text = fresh[name] = as_text(known)
+        yield replace(known, digest=hashlib.sha256(str(text).encode()).hexdigest()[:32])
     with suppress(OutputError):  # a logbook that may only be read is counted anew every time
         logbook.keep(fresh, program)
 

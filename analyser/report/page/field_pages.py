@@ -23,7 +23,6 @@ from analyser.report.pictures.season import Part
 from analyser.report.plain import escape
 from analyser.report.story.field import tell_field, tell_jumper, tell_jumps
 from analyser.report.story.season_parts import Link, jumper_parts
-from analyser.season.kept import as_text
 from analyser.season.names import file_names, shares
 from analyser.season.stats import JumperSeason, Season
 from analyser.writing import make_folder, write_text
@@ -196,11 +195,11 @@ def _key(
     kind: str, number: int, jumper: JumperSeason, units: str, private: bool, notes: Sequence[object]
 ) -> str:
     """Of everything a page shows: figures as they are rounded there, what is said, the talks."""
-    questions = tuple(replace(q, p_holm=1.0, p_bh=1.0) for q in jumper.questions)
-    groups = tuple(replace(g, shrunk=_rounded(g.shrunk) if kind == "jumper" else None) for g in jumper.groups)
-    shown = replace(jumper, questions=questions, groups=groups)
-    text = json.dumps([__version__, kind, number, units, private, [list(n) for n in notes]], default=str)  # type: ignore[call-overload]
-    return hashlib.sha256((text + as_text(shown)).encode()).hexdigest()[:24]
+    said = [(q.claimed, q.watched) for q in jumper.questions]
+    drawn = [_rounded(g.shrunk) for g in jumper.groups] if kind == "jumper" else []
+    shown = [__version__, kind, number, units, private, jumper.digest, said, drawn]
+    text = json.dumps([*shown, [list(n) for n in notes]], default=str)  # type: ignore[call-overload]
+    return hashlib.sha256(text.encode()).hexdigest()[:24]
 
 
 def _rounded(found: tuple[float, float] | None) -> tuple[float, float] | None:
