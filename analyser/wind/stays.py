@@ -207,11 +207,9 @@ def _log_prior(edge: Vector, first: Index, last: Index, priors: Priors) -> Vecto
 def _as_stay(steps: Steps, one: Interval) -> Stay:
     """As the fit takes it: its airspeed as far as the sink alone tells it, for the airspeed is the fit's to find."""
     law = steps.laws[one.law]
-    up, down = steps.columns([one])
-    sink = steps.none.matrix[np.ix_(up, up)] - steps.none.matrix[np.ix_(up, down)]
-    sink += steps.none.matrix[np.ix_(down, down)] - steps.none.matrix[np.ix_(down, up)]
-    sink[0, 0] = 0.0
-    pull = (steps.none.pull[up] - steps.none.pull[down]) * np.array([0.0, 1.0, 1.0])
+    sink, pull = steps.told([one])
+    # all but the airspeed's own entry: it is not tied to the others but by the law
+    sink[0, 0], pull[0] = 0.0, 0.0
     covariance = np.linalg.inv(sink + law.precision)
     mean = covariance @ (pull + law.toward)
     begin, end = float(steps.edge[one.first]), float(steps.edge[one.last])

@@ -184,16 +184,20 @@ class Steps:
         """Log odds (laws, q) of one more stay on every interval, −∞ where it would take less than ``least`` [m/s]."""
         return np.stack([_log_odds(*seen, law, least) for law in self.laws]) + self.log_prior
 
+    def told(self, chosen: list[Interval]) -> tuple[Vector, Vector]:
+        """Information (3k, 3k) of the data on the unknowns of some stays, and their pull (3k,)."""
+        up, down = self.columns(chosen)
+        m = self.none.matrix
+        information = m[np.ix_(up, up)] - m[np.ix_(up, down)] - m[np.ix_(down, up)] + m[np.ix_(down, down)]
+        return information, self.none.pull[up] - self.none.pull[down]
+
     def evidence(self, chosen: list[Interval]) -> float:
         """Log odds of a set of stays against none."""
         if not chosen:
             return 0.0
-        up, down = self.columns(chosen)
+        information, pull = self.told(chosen)
         precision, toward = self._priors(chosen)
-        m = self.none.matrix
-        total = m[np.ix_(up, up)] - m[np.ix_(up, down)] - m[np.ix_(down, up)] + m[np.ix_(down, down)]
-        total = total + precision
-        pull = self.none.pull[up] - self.none.pull[down] + toward
+        total, pull = information + precision, pull + toward
         gain = pull @ np.linalg.solve(total, pull) - np.linalg.slogdet(total)[1]
         prior = [self.log_prior[self.number[x.first, x.last]] for x in chosen]
         prior += [one.log_share - 0.5 * one.offset for one in (self.laws[x.law] for x in chosen)]

@@ -11,7 +11,7 @@ from analyser.phases import find_phases
 from analyser.track import build_track
 from analyser.wind.estimate import estimate_wind
 from analyser.wind.priors import Priors
-from analyser.wind.stays import _Draws
+from analyser.wind.stays import _as_stay, _Draws
 from analyser.wind.steps import Interval, Known, Law, Steps
 
 N, P = 12, 3
@@ -85,6 +85,30 @@ def test_evidence_and_gain_are_those_of_the_normal_law(chosen: list[tuple[int, i
     table = problem.steps.log_odds(problem.steps.weighed(problem.steps.given(rest)), -np.inf)
     more = table[last.law, problem.steps.number[last.first, last.last]]
     assert more == pytest.approx(odds - (problem.direct(rest)[0] if rest else 0.0), abs=1e-8)
+
+
+@pytest.mark.parametrize("chosen", [(2, 6, 0), (4, 8, 1), (0, 3, 1)])
+def test_the_speed_of_a_stay_is_what_the_sink_alone_tells(chosen: tuple[int, int, int]) -> None:
+    """Against the conditional normal law of stay and sinks, with the covariance of both written out; what the airspeed shows has no say."""
+    problem, one, m = Problem(3), Interval(*chosen), N + 1
+    steps = problem.steps
+    law = steps.laws[one.law]
+    own = np.linalg.inv(law.precision)
+    own[0, 1] = own[1, 0] = 0.3
+    own[0, 2] = own[2, 0] = -0.2
+    tied = Law(law.mean, np.linalg.inv(own), law.log_share)
+    columns = np.zeros((N, 3))
+    for c in (0, 1):
+        columns[:, 1 + c] = problem.sink[:, c * m + one.first] - problem.sink[:, c * m + one.last]
+    cov = columns @ own @ columns.T + problem.noise_sink**2 * np.eye(N)
+    weight = own @ columns.T @ np.linalg.inv(cov)
+    mean = law.mean + weight @ (problem.s - columns @ law.mean)
+    left = own - weight @ columns @ own
+    laws = [tied if i == one.law else each for i, each in enumerate(steps.laws)]
+    stay = _as_stay(Steps(steps.edge, steps.none, laws, steps.first, steps.last, steps.log_prior), one)
+    assert (stay.start_s, stay.stop_s) == (steps.edge[one.first], steps.edge[one.last])
+    assert stay.mean == pytest.approx(float(mean[0]), abs=1e-9)
+    assert stay.sd == pytest.approx(float(np.sqrt(left[0, 0])), abs=1e-9)
 
 
 def sets_of(steps: Steps, after: int = -1) -> list[list[Interval]]:
