@@ -7,7 +7,9 @@ posterior, one stay at a time given the others (Gibbs sampling; Geman & Geman 19
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,7 +55,7 @@ def find_stays(model: Model, state: State) -> tuple[Stay, ...]:
         return ()
     found: list[Stay] = []
     for steps in _all_steps(model, state):
-        drawn = _Draws(steps, LEAST_SHARE * float(state.theta[2 * model.size]))
+        drawn = _Draws(steps, LEAST_SHARE * float(state.theta[2 * model.size]), average=False)
         drawn.run(FIND_DRAWS)
         found += [_as_stay(steps, one) for one in sorted(drawn.best)]
     return tuple(found)
@@ -78,50 +80,63 @@ def over_stays(model: Model, state: State, stays: tuple[Stay, ...], covariance: 
     return Spread(moved, root @ (np.eye(size.size) + kept) @ root.T)
 
 
-class _Draws:
-    """A chain of sets of stays on one stretch."""
+class _Slot(NamedTuple):
+    """What may stand beside some stays: running sums of the ``weight`` of every interval and law in turn, the weight of ``none``, the ``total``;
+    the likeliest set with its ``score``; mean and covariance of the parameters over all of it, where asked for."""
 
-    def __init__(self, steps: Steps, least: float, start: list[Interval] | None = None) -> None:
-        self.steps, self.least, self.now = steps, least, list(start or [])
+    weight: Vector
+    none: float
+    total: float
+    likeliest: list[Interval]
+    score: float
+    moments: tuple[Vector, Vector] | None
+
+
+class _Draws:
+    """A chain of sets of stays on one stretch; a slot is the same whenever the other stays are, so each is weighed once."""
+
+    def __init__(
+        self, steps: Steps, least: float, start: Iterable[Interval] = (), *, average: bool = True
+    ) -> None:
+        self.steps, self.least, self.now, self.average = steps, least, tuple(start), average
         self.random = np.random.default_rng(SEED)
-        self.best, self.most = list(self.now), -np.inf
-        self.each: list[tuple[Vector, Vector]] = []
+        self.slots: dict[tuple[Interval, ...], _Slot] = {}
+        self.each: list[_Slot] = []
 
     def run(self, draws: int) -> None:
         """Draw one of the stays anew, or try one more, so many times."""
         for _ in range(draws):
             self._draw(int(self.random.integers(len(self.now) + 1)))
 
-    def _draw(self, slot: int) -> None:
-        rest = [one for i, one in enumerate(self.now) if i != slot]
+    def _draw(self, number: int) -> None:
+        rest = (*self.now[:number], *self.now[number + 1 :])
+        if rest not in self.slots:
+            self.slots[rest] = self._slot(list(rest))
+        slot = self.slots[rest]
+        self.each.append(slot)
+        pick = self.random.random() * slot.total
+        self.now = rest
+        if pick >= slot.none:
+            at = min(int(np.searchsorted(slot.weight, pick - slot.none)), slot.weight.size - 1)
+            self.now = (*rest, self._interval(at))
+
+    def _slot(self, rest: list[Interval]) -> _Slot:
         known = self.steps.given(rest)
         seen = self.steps.weighed(known)
         odds = np.where(self._free(rest), self.steps.log_odds(seen, self.least), -np.inf).ravel()
         # of k + 1 choices one adds a stay, of k + 2 one takes it away again: so that both ways are walked alike
         odds += np.log((len(rest) + 1.0) / (len(rest) + 2.0))
         top = max(0.0, float(odds.max()))
-        weight = np.exp(odds - top)
-        none = np.exp(-top)
+        weight, none = np.exp(odds - top), float(np.exp(-top))
         total = float(weight.sum()) + none
-        self._note(known, seen, weight / total)
-        pick = self.random.random() * total
-        self.now = rest
-        if pick >= none:
-            at = min(int(np.searchsorted(np.cumsum(weight), pick - none)), weight.size - 1)
-            self.now = [*rest, self._interval(at)]
-        self._keep(rest, odds)
+        likeliest = int(np.argmax(odds))
+        best = [*rest, self._interval(likeliest)] if odds[likeliest] > 0.0 else rest
+        moments = self._moments(known, seen, weight / total) if self.average else None
+        return _Slot(np.cumsum(weight), none, total, best, self.steps.evidence(best), moments)
 
     def _interval(self, at: int) -> Interval:
         law, which = divmod(at, self.steps.first.size)
         return Interval(int(self.steps.first[which]), int(self.steps.last[which]), law)
-
-    def _keep(self, rest: list[Interval], odds: Vector) -> None:
-        """Remember the likeliest set: that of the rest, with the likeliest stay beside it."""
-        likeliest = int(np.argmax(odds))
-        chosen = [*rest, self._interval(likeliest)] if odds[likeliest] > 0.0 else rest
-        score = self.steps.evidence(chosen)
-        if score > self.most:
-            self.best, self.most = chosen, score
 
     def _free(self, rest: list[Interval]) -> NDArray[np.bool_]:
         taken = np.zeros(self.steps.edge.size, dtype=np.intp)
@@ -130,12 +145,11 @@ class _Draws:
         before = np.concatenate([[0], np.cumsum(taken)])
         return np.asarray(before[self.steps.last + 1] == before[self.steps.first])
 
-    def _note(self, known: Known, seen: Weighed, share: Vector) -> None:
-        """Mean and covariance of the parameters over what this slot may hold (Rao & Blackwell: better than the one drawn)."""
+    def _moments(self, known: Known, seen: Weighed, share: Vector) -> tuple[Vector, Vector]:
+        """Mean and covariance of the parameters over what a slot may hold (Rao & Blackwell: better than the one drawn)."""
         kept: Index = np.flatnonzero(share > NEGLIGIBLE)
         if not kept.size:
-            self.each.append((known.mean, known.covariance))
-            return
+            return known.mean, known.covariance
         law, at = np.divmod(kept, self.steps.first.size)
         unknown, covariance, moved = self.steps.moments(known, seen, at, law)
         p = share[kept]
@@ -144,15 +158,18 @@ class _Draws:
         root = np.linalg.cholesky(covariance) * np.sqrt(p)[:, None, None]
         spread = np.einsum("kpi,kij->pkj", moved, root).reshape(mean.size, -1)
         wide = known.covariance + spread @ spread.T + (shift.T * p) @ shift - np.outer(mean, mean)
-        self.each.append((known.mean + mean, wide))
+        return known.mean + mean, wide
+
+    @property
+    def best(self) -> list[Interval]:
+        """The likeliest set that was seen: that of some stays, with the likeliest one beside them."""
+        return max(self.each, key=lambda slot: slot.score).likeliest
 
     def spread(self) -> Spread:
         """Over everything drawn."""
-        means = np.array([mean for mean, _ in self.each])
-        mean = means.mean(axis=0)
-        away = means - mean
-        covariance = np.mean([c for _, c in self.each], axis=0) + away.T @ away / len(away)
-        return Spread(mean, covariance)
+        means, covariances = zip(*(slot.moments for slot in self.each if slot.moments is not None))
+        away = np.array(means) - (mean := np.mean(means, axis=0))
+        return Spread(mean, np.mean(covariances, axis=0) + away.T @ away / len(away))
 
 
 def _all_steps(model: Model, state: State) -> list[Steps]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations_with_replacement
 from typing import NamedTuple
 
 import numpy as np
@@ -115,16 +116,6 @@ class Steps:
     last: Index
     log_prior: Vector
 
-    @cached_property
-    def _takes(self) -> dict[tuple[int, int], Index]:
-        """Entries of the matrix between the edges of every interval, for each pair of unknowns."""
-        m = self.edge.size
-        return {
-            (x, y): np.stack([(x * m + a) * 3 * m + y * m + b for a in (self.first, self.last) for b in (self.first, self.last)])
-            for x in range(3)
-            for y in range(x, 3)
-        }  # fmt: skip
-
     def columns(self, chosen: list[Interval]) -> tuple[Index, Index]:
         """Numbers (3k,) of the steps up and down of some stays."""
         m = self.edge.size
@@ -157,12 +148,14 @@ class Steps:
     def weighed(self, known: Known) -> Weighed:
         """Information on the unknowns of every interval, entry by entry (q,), and the data's pull on them (3, q)."""
         m = self.edge.size
-        flat = known.matrix.ravel()
+        at, blocks = self.first * m + self.last, known.matrix.reshape(3, m, 3, m)
         info = {}
-        for pair, at in self._takes.items():
-            e = flat[at]
-            info[pair] = e[0] - e[1] - e[2] + e[3]
-        pull = np.stack([known.pull[x * m + self.first] - known.pull[x * m + self.last] for x in range(3)])
+        for x, y in combinations_with_replacement(range(3), 2):
+            block = blocks[x, :, y]
+            here = np.diagonal(block)
+            info[x, y] = (here[:, None] - block - block.T + here).ravel()[at]
+        steps = known.pull.reshape(3, m)
+        pull = steps[:, self.first] - steps[:, self.last]
         return Weighed(info, pull)
 
     def moments(self, known: Known, seen: Weighed, at: Index, law: Index) -> tuple[Vector, Vector, Vector]:
