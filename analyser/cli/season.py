@@ -52,6 +52,7 @@ class SeasonOutputs:
     talk: str | None = None
     sheets: Path | None = None
     progress: Path | None = None
+    quiet: bool = False
 
     def jump_pages(self, units: str) -> Pages | None:
         """Where a page of every jump goes, where one was asked for."""
@@ -100,11 +101,12 @@ def run(
             retry=retry,
             forget=forget,
             pages=outputs.jump_pages(units),
-            progress=_progress(),
+            progress=None if outputs.quiet else _progress(),
             outputs=outputs.files(),
             cards=outputs.cards,
         )
-        _warn(result.counts.warnings, outputs.private)
+        if not outputs.quiet:
+            _warn(result.counts.warnings, outputs.private)
         with Logbook(result.logbook, sound=True) as book:
             number = None if outputs.talk is None else number_of(result.season, outputs.talk)
             _write(result, book, units, outputs, number)
@@ -201,7 +203,7 @@ def _write(
         write_sheet(book, result.season, number, outputs.html, units, private)
     elif outputs.html is not None:
         pages = outputs.jump_pages(units)
-        link = None if pages is None else _linker(pages, outputs.html)
+        link = None if pages is None else _linker(pages, outputs.html, outputs.quiet)
         run = run_text(result.counts)
         write_season(book, result.season, outputs.html, units, private, link, outputs.assets, run)
     if outputs.coach is not None:
@@ -215,14 +217,17 @@ def _write(
         )
 
 
-def _linker(pages: Pages, page: Path) -> Callable[[str, int], str] | None:
+def _linker(pages: Pages, page: Path, quiet: bool) -> Callable[[str, int], str] | None:
     """The address of a jump's page as seen from the season's page; "" where there is none.
 
     A private season's page links only to pages beside or below it: the way to others would tell the names of folders.
     """
     way = PurePath(os.path.relpath(pages.folder.resolve(), page.resolve().parent))
     if pages.private and (".." in way.parts or way.is_absolute()):
-        say("the pages are not linked: a private season page links only to a folder beside or below it")
+        say(
+            "the pages are not linked: a private season page links only to a folder beside or below it",
+            quiet=quiet,
+        )
         return None
 
     def link(sha256: str, jump: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -183,6 +184,9 @@ def test_a_track_that_is_gone_is_forgotten_when_asked(tmp_path: Path) -> None:
     (tracks / "mine.fit").unlink()
     kept = crabline(tmp_path, "season", "tracks", "--csv", "-")
     assert kept.stdout.count("\n") == 3
+    quiet = crabline(tmp_path, "season", "tracks", "--logbook", "copy.sqlite", "--quiet")
+    assert (quiet.returncode, quiet.stderr) == (0, "")
+    assert re.search(r"(\d\d):(\d\d) UTC .*\n *\((?!\1)\d\d:\2 local", quiet.stdout)
     gone = crabline(tmp_path, "season", "tracks", "--forget", "--csv", "-")
     assert "mine.fit: is gone and was forgotten" in gone.stderr
     assert gone.stdout.count("\n") == 2

@@ -56,6 +56,7 @@ def season(
     ] = None,
     units: UnitsOption = "uk",
     private: Annotated[bool, flag("--private", "Leave out names, dates and places.")] = False,
+    quiet: Annotated[bool, flag("--quiet", "Nothing but the results.", "-q")] = False,
     strict: Annotated[bool, flag("--strict", "Exit with 1 where any track could not be used.")] = False,
     retry: Annotated[bool, flag("--retry", "Take up again tracks that failed before.")] = False,
     forget: Annotated[bool, flag("--forget", "Drop the jumps of tracks that are gone.")] = False,
@@ -75,6 +76,18 @@ def season(
         check_it(folders, logbook, private=private)
         return
     outputs = SeasonOutputs(
-        csv, parquet, json_file, html_file, coach_file, cards, assets, private, pages, talk, sheets, progress
+        csv,
+        parquet,
+        json_file,
+        html_file,
+        coach_file,
+        cards,
+        assets,
+        private,
+        pages,
+        talk,
+        sheets,
+        progress,
+        quiet,
     )
     run(folders, plan_files or [], logbook, jobs, scheduler, retry, strict, units, outputs, forget=forget)

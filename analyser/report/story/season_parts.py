@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from analyser.logbook import Logbook
 from analyser.report.pictures.season import Part
-from analyser.report.plain import utc_minute
+from analyser.report.plain import two_clocks, utc_minute
 from analyser.report.story.blocks import distance, say
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.views import Shown
@@ -38,7 +40,7 @@ def sheet_documents(logbook: Logbook, sheet: Sheet, *, private: bool = False) ->
             continue
         document = json.loads(text)
         landing = document.get("landing") or {}
-        title = say("jump {n}", n=str(one.place)) if private else say("{day}", day=utc_minute(one.t_s))
+        title = say("jump {n}", n=str(one.place)) if private else say("{day}", day=_landed(one.t_s, landing))
         note = say(
             "{along}, {across}",
             along=distance(landing.get("along_m"), sides=LONG_SHORT),
@@ -62,6 +64,18 @@ def jumper_parts(
         yield Part(name, mine, group, places, tuple(_labels(mine, private, places)), tuple(links))
 
 
+def _landed(t_s: float, landing: Mapping[str, Any]) -> str:
+    return _when(t_s, landing.get("lat") or math.nan, landing.get("lon") or math.nan)
+
+
 def _labels(jumps: Jumps, private: bool, places: Sequence[int]) -> Iterator[str]:
-    for place, t in zip(places, jumps.t_s, strict=True):
-        yield f"jump {place}" if private else utc_minute(float(t))
+    columns = (places, jumps.t_s, jumps["landing_lat"], jumps["landing_lon"])
+    for place, t, lat, lon in zip(*columns, strict=True):
+        yield f"jump {place}" if private else _when(float(t), float(lat), float(lon))
+
+
+def _when(t_s: float, lat_deg: float, lon_deg: float) -> str:
+    """Both clocks of a landing; UTC alone where its place is not known."""
+    if not (math.isfinite(lat_deg) and math.isfinite(lon_deg)):
+        return utc_minute(t_s)
+    return two_clocks(t_s, lat_deg, lon_deg)
