@@ -284,3 +284,29 @@ def test_a_turn_ends_on_the_heading_that_holds_the_track_where_it_ends(hand: Han
     assert 20.0 < lost < 150.0
     wanted = air.holding(np.array([[90.0]]), end.agl_m[:, None])[0]
     assert float(end.heading_deg[0]) % 360.0 == pytest.approx(float(wanted[0, 0]) % 360.0, abs=1.0)
+
+
+def test_another_wind_with_the_trims_kept() -> None:
+    """5 m/s from the west is 5 m/s to the east and none to the north."""
+    air = Air.still(PLAIN, uniform(9.0, 10.0), 3).with_wind(uniform(5.0, 270.0, top=400.0))
+    np.testing.assert_allclose(air.east, np.full((3, 2), 5.0))
+    np.testing.assert_allclose(air.north, np.zeros((3, 2)), atol=1e-12)
+    np.testing.assert_array_equal(air.agl_m, [0.0, 400.0])
+    np.testing.assert_array_equal(air.airspeed, [10.0] * 3)
+
+
+def test_wind_and_airspeed_drawn_together_lie_about_both_and_hang_together_as_said() -> None:
+    """From the west at 8 m/s, sd 0.5 m/s; airspeed 10 ± 0.5 m/s, its correlation with the east wind of each height −0.6."""
+    wind = uniform(8.0, 270.0, sd=0.5)
+    trim = Trim(10.0, 4.0, airspeed_sd_mps=0.5, airspeed_wind=(-0.15, -0.15, 0.0, 0.0))
+    air = Air.drawn(trim, wind, np.random.default_rng(8), 3000)
+    for drawn, mean in (
+        (air.east[:, 0], 8.0),
+        (air.east[:, 1], 8.0),
+        (air.north[:, 0], 0.0),
+        (air.airspeed, 10.0),
+    ):
+        assert np.mean(drawn) == pytest.approx(mean, abs=0.05)
+        assert np.std(drawn) == pytest.approx(0.5, rel=0.06)
+    assert np.corrcoef(air.east[:, 0], air.airspeed)[0, 1] == pytest.approx(-0.6, abs=0.05)
+    assert np.corrcoef(air.north[:, 0], air.airspeed)[0, 1] == pytest.approx(0.0, abs=0.08)

@@ -170,3 +170,14 @@ def test_units_show_the_trade_numbers() -> None:
 
 def test_no_minus_zero() -> None:
     assert rounded(-0.2, None)[0] == "0"
+
+
+@pytest.mark.parametrize(("below", "above"), [(0, 2000), (1000, 3000), (2000, 500)])
+def test_density_altitude_reads_the_table_of_iso_2533_backwards(below: int, above: int) -> None:
+    found = atmosphere.density_altitude(below, ISO_2533[above] / ISO_2533[below])
+    assert found == pytest.approx(above, abs=0.1)
+
+
+def test_rotate_turns_east_to_south() -> None:
+    assert np.allclose(angles.rotate(1.0, 0.0, 90.0), (0.0, -1.0), atol=1e-12)
+    assert np.allclose(angles.rotate(3.0, 4.0, 180.0), (-3.0, -4.0), atol=1e-12)

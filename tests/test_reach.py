@@ -242,3 +242,12 @@ def test_a_turn_is_as_wide_as_a_balanced_one_in_the_air_of_its_height(elevation_
     # a quarter of the circle at the sink of the bank: 1/cos of it to the power 3/2, over the speed
     glide = 10.0 / 4.0 * math.cos(math.radians(30.0))
     assert float(lost[0, 0]) == pytest.approx(math.pi / 2.0 * radius / glide, rel=0.1)
+
+
+def test_a_wind_known_near_the_ground_alone_tells_no_reach() -> None:
+    """Determined at the ground and not above it: find_reach asks up to the top of the flight, here some 300 m."""
+    case = fly_case(uniform(4.0, 0.0))
+    track = track_of(case.flown.path)
+    low = replace(case.wind, status=("measured", "undetermined"))
+    assert find_reach(track, 0, len(track), case.wind, case.trim, draws=4) is not None
+    assert find_reach(track, 0, len(track), low, case.trim, draws=4) is None

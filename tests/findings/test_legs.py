@@ -133,3 +133,23 @@ def test_the_side_to_which_the_nose_pointed(amount: float, side: str) -> None:
     assert code == "base_direction"
     assert f"too far {side} to hold" in words
     assert values["off_deg"] == 12.0
+
+
+def test_the_wind_of_the_plan_is_told_beside_the_recovered_one_even_where_no_pattern_was_flown() -> None:
+    """Planned 4 m/s from the north, recovered 7 m/s from the east: 8.1 m/s apart."""
+    case = fly_case(CALM)
+    x = jump_made(
+        plan=case.plan, plan_wind=CALM, wind=uniform(7.0, 90.0, sd=0.5), flown=Pattern("other", None, None)
+    )
+    values: dict[str, Any] = {}
+    code, words = part_words(x, "wind", Part("wind", 20.0, 0.0, 1.0, 1.0), values)
+    assert code == "wind_misread"
+    assert "The plan was made for" in words
+    there = (
+        "wind_there_mps",
+        "wind_there_from_deg",
+        "wind_planned_mps",
+        "wind_planned_from_deg",
+        "wind_difference_mps",
+    )
+    assert [values[key] for key in there] == pytest.approx([7.0, 90.0, 4.0, 0.0, 65.0**0.5])

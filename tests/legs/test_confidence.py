@@ -272,3 +272,25 @@ def test_the_density_of_turn_heights_is_one(name: LegName) -> None:
     top = int(np.argmax(density))
     assert np.all(np.diff(density[:top]) >= 0.0)
     assert np.all(np.diff(density[top:]) <= 0.0)
+
+
+@pytest.mark.parametrize(
+    ("change_deg", "begin_s", "spread_s"),
+    [
+        (
+            720.0,
+            61.0,
+            12.0 / math.sqrt(12.0),
+        ),  # two circles of 12 s: a quarter of one is 3 s before the roll-out at 64 s
+        (-360.0, 58.0, 24.0 / math.sqrt(12.0)),
+    ],
+)
+def test_out_of_a_holding_a_leg_begins_a_quarter_circle_before_the_roll_out(
+    change_deg: float, begin_s: float, spread_s: float
+) -> None:
+    found = out_of_holding(piece(40.0, change_deg, 24.0), "downwind", SINKING).turn
+    assert found is not None
+    assert found.turn.start_s == pytest.approx(begin_s)
+    assert found.turn.start_agl_m == pytest.approx(400.0 - 4.0 * begin_s)
+    assert found.turn.change_deg == math.copysign(90.0, change_deg)
+    assert found.start_sd_s == pytest.approx(spread_s)

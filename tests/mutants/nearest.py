@@ -1,24 +1,30 @@
-"""Which tests come nearest to each function: those that call it, the cheapest first.
+"""Which tests come nearest to each function: those of its own part that call it, the cheapest first.
 
 ``python tests/mutants/nearest.py [TESTS …]`` runs the tests of every part (or those named) once, each under a profiler of calls, and brings
 ``nearest.txt`` up to date: the tests, one a line with their CPU seconds, then ``FILE:FUNCTION`` and the numbers of the tests that call it.
-``run.py`` reads it; a test that is no longer there is left out, a function that is not in it is tried with cheap tests of its module.
+``run.py`` reads it; tests and functions that are gone are left out, a function that is not in it is tried with cheap tests of its module.
 """
 
 from __future__ import annotations
 
 import cProfile
+import re
 import signal
 import sys
 import time
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from types import CodeType, FrameType
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT)]
+
+from mutants.mutations import PARTS  # noqa: E402
+
 NEAREST = Path(__file__).with_name("nearest.txt")
 PACKAGE = str(ROOT / "analyser")
 MOST_TESTS = 24  # of one function
@@ -63,15 +69,37 @@ def function(code: CodeType | str) -> str | None:
     return f"{Path(code.co_filename).relative_to(ROOT).as_posix()}:{code.co_qualname}"
 
 
+def own_tests(name: str) -> tuple[str, ...]:
+    """Files and folders of the tests that have to notice a mistake in ``FILE:FUNCTION``; none where no mutation is made."""
+    return tuple(tests for part, named in PARTS.items() if name.startswith(part) for tests in named.split())
+
+
+@cache
+def _text(file: str) -> str:
+    return (ROOT / file).read_text(encoding="utf-8") if (ROOT / file).is_file() else ""
+
+
+def is_there(name: str) -> bool:
+    """Whether ``FILE::TEST`` or ``FILE:FUNCTION`` still is in its file."""
+    file, _, function = name.partition("::" if "::" in name else ":")
+    outermost = function.partition(".")[0]
+    return outermost == "<module>" or bool(re.search(rf"\b(def|class) {re.escape(outermost)}\b", _text(file)))
+
+
 def merged(calls: Calls) -> Known:
-    """What was known of other tests and what these showed."""
+    """What was known of other tests and what these showed, of each function only what its own tests did."""
     known = read()
     for name, tests in known.items():
         known[name] = [(s, test) for s, test in tests if test not in calls.seconds]
     for test, names in calls.called.items():
         for name in names:
             known.setdefault(name, []).append((calls.seconds[test], test))
-    return {name: cheapest(tests) for name, tests in sorted(known.items()) if tests}
+    mine = {
+        name: [(s, test) for s, test in tests if test.startswith(own_tests(name)) and is_there(test)]
+        for name, tests in sorted(known.items())
+        if own_tests(name) and is_there(name)
+    }
+    return {name: cheapest(tests) for name, tests in mine.items() if tests}
 
 
 def cheapest(tests: Tests) -> Tests:
@@ -86,7 +114,7 @@ def cheapest(tests: Tests) -> Tests:
 
 def write(known: Known, seconds: dict[str, float]) -> None:
     """Write ``nearest.txt``: what calls what, and the seconds of every test that was run."""
-    number = {test: i for i, test in enumerate(sorted(seconds))}
+    number = {test: i for i, test in enumerate(sorted(filter(is_there, seconds)))}
     rows = [f"{seconds[test]:.2f} {test}" for test in number]
     rows += [f"{name} {' '.join(str(number[test]) for _, test in tests)}" for name, tests in known.items()]
     NEAREST.write_text("\n".join(rows) + "\n", encoding="utf-8")
@@ -117,9 +145,6 @@ def read() -> Known:
 
 def main() -> int:
     """Run and write."""
-    sys.path[:0] = [str(ROOT / "tests"), str(ROOT)]
-    from mutants.mutations import PARTS
-
     parts = sys.argv[1:] or sorted({tests for part in PARTS.values() for tests in part.split()})
 
     def too_long(number: int, frame: FrameType | None) -> None:

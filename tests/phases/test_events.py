@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.phases.events import _comes_back, _is_a_leap, find_falls
+from analyser.phases.events import (
+    Fall,
+    _again,
+    _comes_back,
+    _deployment,
+    _is_a_leap,
+    _is_fall,
+    _leaves,
+    find_falls,
+)
 from analyser.phases.signals import Signals, make_signals
 
 
@@ -61,3 +70,36 @@ def test_a_height_that_comes_back_where_it_was_is_a_spike() -> None:
     low = flight(6.0, [(30, 50.0), (100, 0.0)], top_m=1000.0, leap=(110.0, 1000.0))
     start, stop = fast(low)
     assert not _comes_back(low, start, stop, float(low.h[start] - low.h[stop]))
+
+
+@pytest.mark.parametrize(("sink", "falls"), [(22.0, 0), (34.0, 1)])
+def test_a_descent_that_quickens_slowly_is_a_fall_only_beyond_what_a_spiral_reaches(
+    sink: float, falls: int
+) -> None:
+    """Two m/s faster each second, as no fall begins, and slow over the ground: a canopy spirals at 22 m/s, but not at 34."""
+    quickens = [(1, v) for v in np.arange(4.0, sink, 2.0)]
+    s = flight(10.0, [(30, 4.0), *quickens, (15, sink), (60, 4.0)])
+    start, stop = fast(s)
+    assert _is_fall(s, start, stop) is bool(falls)
+    assert len(find_falls(s, s.t.size)) == falls
+
+
+def test_a_fall_out_of_a_descending_aeroplane_begins_where_it_leaves_the_descent() -> None:
+    """A minute down at 4 m/s, then the fall: its begin is the end of that minute, not of the level flight before."""
+    s = flight(45.0, [(60, 4.0), (5, 25.0), (40, 52.0), (200, 5.0)])
+    quick = fast(s)[0]
+    assert _leaves(s, quick, 0) == pytest.approx(180, abs=2)
+
+
+def test_the_deployment_ends_the_fall_as_fast_as_it_was_last() -> None:
+    """Twenty seconds at 70 m/s, then as long at 50: what counts as fast is told by the last ten seconds."""
+    s = flight(45.0, [(20, 70.0), (20, 50.0), (200, 5.0)])
+    assert _deployment(s, *fast(s)) == pytest.approx(160, abs=2)
+
+
+@pytest.mark.parametrize(("since", "another"), [(5.0, True), (14.0, False)])
+def test_a_second_fall_is_far_faster_than_the_descent_before_it(since: float, another: bool) -> None:
+    """20 m/s after a minute at 5 m/s is one (more than 1.6 times as fast), after a minute at 14 m/s it is none."""
+    s = flight(45.0, [(40, 52.0), (60, since), (20, 20.0), (60, 5.0)])
+    assert _again(s, Fall(120, 160, 164), 220, 240) is another
+    assert not _again(s, Fall(120, 160, 225), 220, 240)

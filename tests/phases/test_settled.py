@@ -12,6 +12,7 @@ from made_tracks import track_of
 from worlds.openings import Opened, opened_jump
 
 from analyser.phases import find_phases
+from analyser.phases.air import _Problem, _proposed
 from analyser.phases.settled import Settled, _later, _nearest, find_settled
 from analyser.phases.thresholds import PHASES
 from analyser.phases.uncounted import stretches_that_do_not_count
@@ -142,3 +143,20 @@ def test_free_flight_and_brakes_by_turns_against_every_way_there_is() -> None:
                 total += p
             assert found[begin] == pytest.approx(math.log(total))
         assert found[6] == 0.0
+
+
+def test_the_proposed_draws_of_the_air_carry_the_density_they_were_drawn_with() -> None:
+    """Half of them about the best fit, half on the ring: weighed by that density they integrate the normal law of the best fit to one.
+
+    A circle through the air at 10 m/s in a wind of (3, −2) m/s, sinking from 200 m above the middle to 200 m below (_proposed).
+    """
+    angle = np.linspace(0.0, 4.0 * np.pi, 60)
+    v = np.array([[3.0], [-2.0]]) + 10.0 * np.stack([np.sin(angle), np.cos(angle)])
+    problem = _Problem(v, np.linspace(200.0, -200.0, 60), np.ones(60), 1.0 / 6.0)
+    best, spread = problem.solve()
+    assert best == pytest.approx([3.0, -2.0, 0.0, 0.0, 10.0], abs=0.2)
+    sample, log_density = _proposed(problem, np.random.default_rng(4))
+    off = sample - best
+    normal = -0.5 * np.sum(off * np.linalg.solve(spread, off.T).T, axis=1)
+    normal -= 0.5 * np.linalg.slogdet(2.0 * np.pi * spread)[1]
+    assert np.mean(np.exp(normal - log_density + np.log(2.0))) == pytest.approx(1.0, abs=0.15)

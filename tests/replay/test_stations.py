@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from pattern_cases import track_of
+import pytest
+from pattern_cases import fly_case, track_of, uniform
 
-from analyser.replay.stations import _above_flare
+from analyser.flight import Air
+from analyser.pattern import LegName
+from analyser.replay.stations import Again, _above_flare, draw_errors, station
 from analyser.settings import Method
 
 
@@ -19,3 +22,37 @@ def test_the_final_ends_at_the_height_of_the_flare() -> None:
     assert _above_flare(track, 21.0, 22.5) is None
     assert _above_flare(track, float(found) - 0.5, 22.5) is None  # two fixes tell no direction
     assert _above_flare(track, float(found) - 1.0, 22.5) == found
+
+
+def flown_exactly(position_sd: float = 0.0, n: int = 40) -> Again:
+    """The plan of a wind from 20° flown exactly; all places of the track share an error, drawn ``n`` times."""
+    wind = uniform(5.0, 20.0)
+    case = fly_case(wind)
+    errors = draw_errors(np.random.default_rng(2), n, position_sd, 0.0)
+    track = track_of(case.flown.path, position_sd_m=position_sd, agl_sd_m=0.0)
+    return Again(case.plan, case.flown, Air.still(case.trim, wind, n + 1), errors, track, case.landing)
+
+
+@pytest.mark.parametrize("name", ["downwind", "base", "final"])
+def test_a_leg_flown_at_trim_is_neither_fast_nor_slow(name: LegName) -> None:
+    """No metres for the speed of a leg, down to the next turn as down to the ground (``_flown``, ``_start``); the sink between two turns is full."""
+    found = station(flown_exactly(), name)
+    assert found is not None
+    assert found.flown is not None
+    if name != "final":  # which is timed to the flare, and measured to the ground
+        assert found.flown.sink_share[0] == pytest.approx(1.0, abs=0.02)
+    assert [float(v[0]) for v in found.flown.by_speed] == pytest.approx([0.0, 0.0], abs=0.05)
+
+
+@pytest.mark.parametrize("name", ["downwind", "base", "final"])
+def test_an_error_that_all_places_share_moves_no_leg(name: LegName) -> None:
+    """Begin and end of a leg are off by the same 20 m: the ground it covered is as if they were not (``_flown``, ``_start``)."""
+    again = flown_exactly(position_sd=20.0)
+    found = station(again, name)
+    assert found is not None
+    assert found.flown is not None
+    own = np.hypot(*(found.flown.by_speed[i] - found.flown.by_speed[i][0] for i in (0, 1)))
+    assert float(np.max(own)) < 0.25  # the place's own 2 m or so over a leg of 80 m of height
+    assert found.start is not None
+    for place, error in ((found.start.east_m, again.errors.east), (found.start.north_m, again.errors.north)):
+        assert np.corrcoef(place, error)[0, 1] > 0.98

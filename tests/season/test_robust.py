@@ -254,3 +254,13 @@ def test_half_an_interval_is_by_student_not_by_the_normal() -> None:
     found = Level(value=3.0, se=2.0, df=9.0, n=15)
     assert found.half == pytest.approx(2.0 * 2.262, abs=0.001)
     assert found.interval() == pytest.approx((3.0 - found.half, 3.0 + found.half))
+
+
+def test_a_change_leaves_the_least_number_on_either_side() -> None:
+    """The leap lies before the last two of twelve; a change point with five on either side comes after the fifth to the seventh."""
+    found = change_point([1.0, 3.0, 2.0, 1.5, 2.5, 1.2, 2.8, 2.2, 1.8, 1.1, 90.0, 91.0])
+    assert found is not None
+    assert 5 <= found.index <= 7
+    first = change_point([-91.0, -90.0, 1.0, 3.0, 2.0, 1.5, 2.5, 1.2, 2.8, 2.2, 1.8, 1.1])
+    assert first is not None
+    assert 5 <= first.index <= 7

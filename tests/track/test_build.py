@@ -12,6 +12,7 @@ import pytest
 from effort import assert_linear
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pattern_cases import track_of
 from track_cases import START, notes, recording
 
 from analyser.errors import NoFixesError
@@ -343,3 +344,10 @@ def test_the_share_of_fixes_that_were_dropped_counts_and_not_their_number(share:
     noted = replace(whole, notes=(Note("spike", "dropped", dropped),), copies=0)
     assert build_track(noted).quality.grade == grade
     assert build_track(replace(noted, copies=dropped)).quality.grade == "good"
+
+
+def test_a_track_tells_in_one_line_how_long_it_is() -> None:
+    """A Track of eleven fixes from second 100 to second 105."""
+    text = repr(track_of([(100.0, 0.0, 0.0, 5.0), (105.5, 0.0, 0.0, 0.0)], after_s=0.0))
+    assert "of 11 fixes over 5 s" in text
+    assert "velocity from position" in text

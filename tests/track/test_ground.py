@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.track.ground import flight_span
+from analyser.track.ground import Ground, Rest, find_ground, flight_span
 
 
 def climbing_and_falling(base: float = 200.0) -> np.ndarray:
@@ -45,3 +45,40 @@ def test_the_jitter_of_a_height_at_rest_and_gaps_do_not_count() -> None:
     holes = climbing_and_falling()
     holes[[3, 12, 40, 62]] = np.nan
     assert flight_span(holes) == flight_span(climbing_and_falling())
+
+
+@pytest.mark.parametrize(
+    ("east", "north", "level", "same"),
+    [
+        (900.0, 1100.0, 0.0, True),  # 1,421 m
+        (1100.0, 1100.0, 0.0, False),  # 1,556 m
+        (0.0, 1600.0, 0.0, False),
+        (1600.0, 0.0, 0.0, False),
+        (0.0, 0.0, 59.0, True),
+        (0.0, 0.0, -61.0, False),
+    ],
+)
+def test_the_same_place_is_near_in_both_directions_and_in_height(
+    east: float, north: float, level: float, same: bool
+) -> None:
+    before = Rest(0, 9, 400.0, 1.0, 300.0, -200.0)
+    after = Rest(50, 60, 400.0 + level, 1.0, 300.0 + east, -200.0 + north)
+    assert Ground(before, after, (9, 50)).same_place is same
+    assert Ground(after, before, (9, 50)).same_place is same
+    assert not Ground(None, after, (0, 50)).same_place
+
+
+def test_the_first_fix_after_a_hole_is_at_rest() -> None:
+    """Down by 10 m/s from 400 m to 80 m, nothing for a minute, then twenty fixes at rest: they all are (find_ground)."""
+    up = np.concatenate([np.zeros(20), np.arange(0.0, 401.0, 20.0), np.arange(390.0, 79.0, -10.0)])
+    z = np.concatenate([up, np.zeros(20)])
+    t = np.arange(float(z.size))
+    t[up.size :] += 60.0
+    rates = np.concatenate([np.zeros(20), np.full(21, 20.0), np.full(32, -10.0), np.zeros(20)])
+    speed = np.where(rates == 0.0, 0.0, 15.0)
+    found = find_ground(t, np.zeros(z.size), np.zeros(z.size), z, (speed, np.zeros(z.size), rates))
+    assert found.after is not None
+    assert (found.after.start, found.after.stop, found.after.level_m) == (up.size, z.size, 0.0)
+    assert found.flight[1] == up.size
+    assert found.before is not None
+    assert found.before.stop == 20

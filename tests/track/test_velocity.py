@@ -177,3 +177,21 @@ def test_positions_of_an_aircraft_against_its_own_velocity() -> None:
     off = apart(d["t_s"][new], d["latitude"][new], d["longitude"][new], v)
     assert np.median(off) < 0.3
     assert np.sqrt(np.mean(off**2)) < 0.5
+
+
+def test_the_priors_of_acceleration_and_jerk_are_those_of_a_ridge() -> None:
+    """The cubic about a fix by its normal equations, written out: c2 = a s²/2 and c3 = j s³/6 with the standard deviations of a and j (_block)."""
+    x = np.random.default_rng(5).normal(0.0, 2.0, 21).cumsum()
+    spread, noise, a_sd, j_sd = 3.6, 0.5, 2.0, 0.6
+    found = local_velocity(
+        np.arange(21.0), x, noise=noise, half_width=spread, acceleration_sd=a_sd, jerk_sd=j_sd
+    )
+    u = np.arange(-3, 4) / spread
+    design, weight = np.vander(u, 4, increasing=True), (1.0 - u * u) ** 2
+    ridge = np.diag(
+        [0.0, 0.0, (noise / (a_sd * spread**2 / 2.0)) ** 2, (noise / (j_sd * spread**3 / 6.0)) ** 2]
+    )
+    c = np.linalg.solve(design.T @ (weight[:, None] * design) + ridge, design.T @ (weight * x[7:14]))
+    assert found.position[10] == pytest.approx(c[0], abs=1e-9)
+    assert found.velocity[10] == pytest.approx(c[1] / spread, abs=1e-9)
+    assert found.acceleration[10] == pytest.approx(2.0 * c[2] / spread**2, abs=1e-9)
