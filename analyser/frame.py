@@ -8,13 +8,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["LocalFrame"]
+__all__ = ["LocalFrame", "apart_m"]
 
 _A = 6378137.0
 _F = 1.0 / 298.257223563
 _E2 = _F * (2.0 - _F)
+_DEGREE_M = 111_195.0  # on a sphere
 
 Vector = NDArray[np.float64]
+
+
+def apart_m(lat_a: ArrayLike, lon_a: ArrayLike, lat_b: ArrayLike, lon_b: ArrayLike) -> Vector:
+    """Distances [m] of places a and b [deg], by broadcasting: on a sphere, for short ways, across ±180° too.
+
+    Good to 0.6 %, which tells one place from another; what is measured goes through :class:`LocalFrame`.
+    """
+    a, b = np.asarray(lat_a, float), np.asarray(lat_b, float)
+    turn = np.mod(np.asarray(lon_b, float) - np.asarray(lon_a, float) + 180.0, 360.0) - 180.0
+    return np.asarray(_DEGREE_M * np.hypot(turn * np.cos(np.radians(a)), b - a))
 
 
 def _ecef(lat_deg: ArrayLike, lon_deg: ArrayLike, height_m: ArrayLike) -> tuple[Vector, Vector, Vector]:

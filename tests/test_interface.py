@@ -15,7 +15,7 @@ from console_blocks import run
 from analyser.batch.run import run_season
 from analyser.debrief import debrief
 from analyser.logbook.export import EXPORTED
-from analyser.logbook.file_keys import LOGBOOK_KEYS
+from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.report.documents.debrief import to_document
 from analyser.report.documents.season import to_season_document
 from analyser.settings.given import parse_given

@@ -21,10 +21,10 @@ from analyser.frame import LocalFrame
 from analyser.importers.read import read
 from analyser.importers.source import MAX_FILE_BYTES, path_text
 from analyser.logbook import Content, Logbook
-from analyser.logbook.file_keys import LOGBOOK_KEYS
 from analyser.logbook.plans import FILE_NAME, Assignment, Plans
 from analyser.logbook.scan import SUFFIXES, content_hash, scan
 from analyser.logbook.table import TABLE_NAME
+from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.report.page.controls import controls
 from analyser.report.page.markup import Html
 from analyser.report.page.shell import bundle_name, page, write_assets

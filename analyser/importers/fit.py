@@ -1,7 +1,7 @@
 """Read the fixes of FIT activity files: ``record`` or ``gps_metadata`` messages with position and time.
 
 Field numbers, scales and offsets come from fitparse's copy of the FIT profile; the bytes are walked by
-:mod:`analyser.importers.fit_walk`. Sub-second time comes from ``timestamp_ms``; an ``enhanced_`` field wins over its short
+:mod:`analyser.importers.fit_chain`. Sub-second time comes from ``timestamp_ms``; an ``enhanced_`` field wins over its short
 form, which overflows at 65.5 m/s and 12,607 m.
 """
 
@@ -17,7 +17,7 @@ from fitparse.profile import FIELD_TYPES, MESSAGE_TYPES
 from numpy.typing import NDArray
 
 from analyser.errors import NoFixesError
-from analyser.importers.fit_walk import Definition, walk_fit
+from analyser.importers.fit_chain import Definition, walk_fit
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import AltitudeSource, Note
 

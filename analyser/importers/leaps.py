@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frame import apart_m
 from analyser.importers.recording import Note
 
 __all__ = ["ROLLOVER_S", "distance_m", "undo_leaps"]
@@ -31,9 +32,7 @@ _MOST: Final = 30  # ours: a file with more leaps has no clock to be mended
 
 def distance_m(lat: Vector, lon: Vector, a: Index, b: Index) -> Vector:
     """Distances [m] between fixes ``a`` and ``b``, on a sphere and for short ways, across ±180° too."""
-    north = 111195.0 * (lat[b] - lat[a])
-    east = 111195.0 * (np.mod(lon[b] - lon[a] + 180.0, 360.0) - 180.0) * np.cos(np.radians(lat[a]))
-    return np.hypot(east, north)
+    return apart_m(lat[a], lon[a], lat[b], lon[b])
 
 
 def undo_leaps(time: Vector, lat: Vector, lon: Vector, altitude: Vector) -> tuple[Vector, tuple[Note, ...]]:

@@ -11,10 +11,10 @@ from typing import NamedTuple
 from urllib.parse import quote
 
 from analyser.errors import OutputError, UnreadableError
-from analyser.logbook.keys import key_path
 from analyser.logbook.mend import find_damage
 from analyser.logbook.open import check_kind, look_at, translated
 from analyser.logbook.scan import content_hash
+from analyser.logbook.track_paths import key_path
 
 __all__ = ["Checked", "check_logbook"]
 

@@ -9,12 +9,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final, NamedTuple
 
+from analyser.logbook.same_jump import SAME_JUMP_S
 from analyser.replay.next_jump import Earlier
 
 __all__ = ["MOST_EARLIER", "Weighable", "before", "earlier_of", "weighable"]
 
 MOST_EARLIER: Final = 10  # ours: who has mended a habit is not reminded of it a season long
-SAME_JUMP_S: Final = 120.0  # two devices on one jump land within seconds; two jumps of one jumper do not
 SAME_TIME: Final = 3  # devices on one jump, at most
 
 Budget = Sequence[Mapping[str, Any]]

@@ -15,11 +15,11 @@ from typing import Final
 from analyser._version import __version__
 from analyser.errors import SettingsError
 from analyser.importers.source import path_text
-from analyser.logbook.file_keys import LOGBOOK_KEYS
 from analyser.logbook.rows import Row
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import TABLE_NAME, read_table
 from analyser.logbook.talks import Note, note_of
+from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
 from analyser.settings.areas import area_files

@@ -15,15 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logbook.rows import NUMBERS, Row
+from analyser.logbook.same_jump import Landed, same_jump
 
 __all__ = ["Jumps", "LeftOut", "read_jumps"]
 
 Vector = NDArray[np.float64]
-
-SAME_JUMP_S: Final = 60.0  # ours: two receivers of one jumper end their landing within this
-SAME_JUMP_M: Final = 60.0
-SAME_NAMELESS_S: Final = 3.0  # ours: nobody named, so two landings must agree much closer to be one
-SAME_NAMELESS_M: Final = 10.0
 
 _TEXTS: Final = (
     "file",
@@ -131,18 +127,11 @@ def _reason(row: Row, recent: Iterable[Row]) -> str:
 def _same(a: Row, b: Row) -> bool:
     if a["sha256"] == b["sha256"] or a["jumper"] != b["jumper"]:
         return False
-    nameless = a["jumper"] is None
-    near_s, near_m = (SAME_NAMELESS_S, SAME_NAMELESS_M) if nameless else (SAME_JUMP_S, SAME_JUMP_M)
-    if abs(seconds(a["landing_utc"]) - seconds(b["landing_utc"])) > near_s:
-        return False
-    places = [a["landing_lat"], a["landing_lon"], b["landing_lat"], b["landing_lon"]]
-    if any(x is None for x in places):
-        return not nameless
-    north = (
-        places[0] - places[2]
-    ) * 111_195.0  # metres per degree on a sphere: enough to tell one place from another
-    east = (places[1] - places[3]) * 111_195.0 * math.cos(math.radians(places[0]))
-    return math.hypot(east, north) <= near_m
+    return same_jump(_landed(a), _landed(b), named=a["jumper"] is not None)
+
+
+def _landed(row: Row) -> Landed:
+    return Landed(seconds(row["landing_utc"]), row["landing_lat"], row["landing_lon"])
 
 
 def seconds(utc: str | None) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -13,17 +12,16 @@ from typing import Any, Final, NamedTuple
 
 from analyser._version import __version__
 from analyser.errors import OutputError
+from analyser.frame import apart_m
 from analyser.load.agreement import Agreement, Wind, agreement
 from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
 from analyser.logbook.kept_winds import KeptWind
+from analyser.logbook.same_jump import Landed, same_jump
 
 __all__ = ["LoadsAgreement", "loads_agreement"]
 
 NEAR_S: Final = 1200.0  # ours: landings of one load
-TWIN_S: Final = 3.0  # ours: two receivers on one body land within this …
-TWIN_M: Final = 8.0  # … and this
-DEGREE_M: Final = 111_320.0
 Counts = tuple[int, int, int]  # jumps, pairs, pairs within their error
 
 
@@ -88,22 +86,20 @@ def _counted(load: Sequence[_Jump]) -> Counts:
 def _loads(jumps: Sequence[_Jump]) -> Iterator[list[_Jump]]:
     load: list[_Jump] = []
     for jump in jumps:
-        if load and (jump.exit_s - load[0].exit_s > LOAD.run_s or _apart_m(jump, load[0]) > LOAD.field_m):
+        if load and (
+            jump.exit_s - load[0].exit_s > LOAD.run_s
+            or apart_m(jump.lat, jump.lon, load[0].lat, load[0].lon) > LOAD.field_m
+        ):
             yield load
             load = []
-        if not any(_twin(jump, other) for other in load):
+        if not any(same_jump(_landed(jump), _landed(other), named=False) for other in load):
             load.append(jump)
     if load:
         yield load
 
 
-def _twin(a: _Jump, b: _Jump) -> bool:
-    return abs(a.landed_s - b.landed_s) < TWIN_S and _apart_m(a, b) < TWIN_M
-
-
-def _apart_m(a: _Jump, b: _Jump) -> float:
-    east = ((a.lon - b.lon + 180.0) % 360.0 - 180.0) * math.cos(math.radians(a.lat))
-    return math.hypot(east, a.lat - b.lat) * DEGREE_M
+def _landed(jump: _Jump) -> Landed:
+    return Landed(jump.landed_s, jump.lat, jump.lon)
 
 
 def _jumps(book: Logbook) -> tuple[list[_Jump], dict[tuple[str, int], KeptWind]]:

@@ -16,7 +16,7 @@ from fitparse.profile import MESSAGE_TYPES
 
 from analyser.errors import NoFixesError
 from analyser.importers.fit import FIT_EPOCH_S, read_fit
-from analyser.importers.fit_walk import crc16
+from analyser.importers.fit_chain import crc16
 from analyser.importers.raw import RawFixes
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tracks"

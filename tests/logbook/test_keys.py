@@ -17,7 +17,7 @@ from season_fakes import fake_job, write_track
 from analyser.batch.run import run_season
 from analyser.errors import AnalyserError
 from analyser.logbook import Logbook
-from analyser.logbook.keys import key_path, key_text, shown_key
+from analyser.logbook.track_paths import key_path, key_text, shown_key
 
 ODD = (b"a\xff.gpx", b"a\xfe.gpx", rb"a\xff.gpx", b"file:a%FF.gpx", "ü.gpx".encode())
 

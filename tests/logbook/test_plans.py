@@ -12,8 +12,8 @@ from analyser.batch.update import update
 from analyser.batch.work import Job
 from analyser.errors import SettingsError
 from analyser.logbook import Logbook
-from analyser.logbook.file_keys import LOGBOOK_KEYS
 from analyser.logbook.plans import Plans
+from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.settings import Settings
 from analyser.settings.given import parse_given
 

@@ -30,7 +30,7 @@ from pathlib import Path
 sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.logbook import Logbook
-from analyser.logbook.file_keys import LOGBOOK_KEYS
+from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.logbook.plans import Plans
 from analyser.batch.update import update
 def serial(jobs):

@@ -137,7 +137,7 @@ sys.path[:0] = [{tests!r}]
 from season_fakes import fake_job
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
-from analyser.logbook.file_keys import LOGBOOK_KEYS
+from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.logbook.plans import Plans
 from analyser.batch.update import update
 resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))

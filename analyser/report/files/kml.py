@@ -18,7 +18,7 @@ from analyser.pattern import Leg
 from analyser.report.documents.values import utc
 from analyser.report.files.antimeridian import line_geometry, polygon_geometry
 from analyser.report.files.maps import ABOVE, Mark, marks, patterns, places
-from analyser.report.pictures.palette import LIGHT
+from analyser.report.pictures.palette import LEG_COLOURS, LIGHT
 from analyser.report.plain import plain
 
 __all__ = ["ARROW_S", "KML_NAMESPACE", "kml_text"]
@@ -27,12 +27,6 @@ __all__ = ["ARROW_S", "KML_NAMESPACE", "kml_text"]
 KML_NAMESPACE: Final = "http://www.opengis.net/kml/2.2"
 ARROW_S: Final = 30.0
 ARROW_STEP_M: Final = 100.0
-LEG_COLOURS: Final = {
-    "crosswind": LIGHT["soft"],
-    "downwind": LIGHT["accent"],
-    "base": LIGHT["redrawn"],
-    "final": LIGHT["planned"],
-}
 _STYLES: Final = {
     "phase": (LIGHT["flown"], 2),
     "planned": (LIGHT["planned"], 3),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["DARK", "HEIGHT_SCALE", "LIGHT", "css_variables", "dark_of"]
+__all__ = ["DARK", "HEIGHT_SCALE", "LEG_COLOURS", "LIGHT", "css_variables", "dark_of"]
 
 LIGHT: Final[dict[str, str]] = {
     "paper": "#F6F3EC",
@@ -48,6 +48,13 @@ DARK: Final[dict[str, str]] = {
     "doubt": "#948C80",
     "keep-out": "#C99AB5",
     "halo": "0 0 3px #1A2129, 0 0 3px #1A2129, 0 0 5px #1A2129",
+}
+
+LEG_COLOURS: Final = {
+    "crosswind": LIGHT["soft"],
+    "downwind": LIGHT["accent"],
+    "base": LIGHT["redrawn"],
+    "final": LIGHT["planned"],
 }
 
 _HEIGHT_LIGHT: Final = ("#CF7A1E", "#CB5E44", "#B0416A", "#833781", "#553388", "#1F1B4E")
