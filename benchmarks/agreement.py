@@ -50,6 +50,11 @@ def other_hand(seed: int) -> Debrief:
     return debrief_recording(jump.recording, told(jump, (jump.truth.target_lat, jump.truth.target_lon)))
 
 
+def remarks(found: Debrief) -> list[str]:
+    """The codes of what is remarked: notes and cautions. Praise and the causes with their metres are no remarks."""
+    return [f.code for f in found.findings if f.level != "good" and f.metres <= 0.0]
+
+
 WAYS = {
     "target alone": of_record,
     "plan, good pilot": lambda seed: planned(seed, size=0.0),
@@ -69,7 +74,7 @@ def main(jumps: int = 40, first: int = 840_000) -> None:
                 continue
             lines, done = contradictions(to_document(found)), done + 1
             wrong += bool(lines)
-            codes.update({f.code for f in found.findings if f.level != "good" and f.metres <= 0.0})
+            codes.update(set(remarks(found)))
             for text in lines:
                 print(f"  {name}, seed {first + i}: {text}", flush=True)
             if (i + 1) % 50 == 0:

@@ -215,9 +215,9 @@ def test_a_notebook_shows_the_first_chapters(monkeypatch: pytest.MonkeyPatch) ->
 def test_sentences_come_in_the_units_asked_for() -> None:
     track, target = SAMPLES / "first_light.gpx", (49.7215, -107.9342)
     feet, metres = (crabline.debrief(track, target=target, units=u) for u in ("us", "metric"))
-    landed = [next(str(f) for f in j.findings if f.code == "landed_long") for j in (feet, metres)]
-    assert re.search(r"\d ft", landed[0])
-    assert re.search(r"\d m\b", landed[1])
+    entered = [next(str(f) for f in j.findings if f.code == "entry_place") for j in (feet, metres)]
+    assert re.search(r"\d ft", entered[0])
+    assert re.search(r"\d m\b", entered[1])
     with pytest.raises(crabline.AnalyserError, match="no units"):
         crabline.debrief(track, units="imperial")
 

@@ -35,6 +35,11 @@ def _not_the_story(x: Debrief, causes: Sequence[Finding]) -> bool:
     return not planned or (bool(x.budget) and not _named("entry_place", "downwind_turn_low")(x, causes[:1]))
 
 
+def _with_metres(_: Debrief, causes: Sequence[Finding]) -> bool:
+    """Whether a cause is named with its metres: where the landing was is said by itself, and most jumps land off the target."""
+    return any(c.metres > 0.0 for c in causes)
+
+
 def _asked(code: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
     return lambda x, _: any(q.code == code for q in x.questions)
 
@@ -55,6 +60,12 @@ RULES: tuple[Rule, ...] = (
     Rule("entry_out_of_reach", _not_the_story, "said with every jump without a plan it says nothing"),
     Rule(
         "past_target", _named("final_turn_high", "final_turn_low"), "the same turn is a cause with its metres"
+    ),
+    *(
+        Rule(
+            code, _with_metres, "the landing's own place stands first, and causes are named with their metres"
+        )
+        for code in ("landed_long", "landed_short", "off_wind_line")
     ),
     Rule("hand_against_plan", _asked("hand"), "asked as a question"),
 )

@@ -243,7 +243,9 @@ def _upwind_margin(x: Debrief) -> Iterator[Finding]:
         "worst_agl_m": goal.worst_agl_m,
         "lost_agl_m": goal.lost_agl_m,
     }
-    if goal.lost_agl_m is not None and clearly(-margin, sd, method.gate_place.value, method.certainty.value):
+    if _lost_early(x, goal.lost_agl_m) and clearly(
+        -margin, sd, method.gate_place.value, method.certainty.value
+    ):
         text = (
             "From {lost_agl_m:height~} down the planned entry of the pattern was out of reach in full flight, in the end by "
             "{margin_m:distance}."
@@ -254,6 +256,14 @@ def _upwind_margin(x: Debrief) -> Iterator[Finding]:
             "The pattern entry stayed in reach all the way down, with at least {margin_m:distance} to spare."
         )
         yield Finding("entry_in_reach", "good", text, values, group="holding")
+
+
+def _lost_early(x: Debrief, lost_agl_m: float | None) -> bool:
+    """Whether the entry went out of reach well above its height; later that is no more than an entry aside of its place."""
+    plan = x.redrawn or x.plan
+    if lost_agl_m is None or plan is None or not plan.pattern.gates:
+        return False
+    return lost_agl_m >= plan.pattern.gates[0].agl_m + FINDINGS.lost_above_m
 
 
 def _past_target(x: Debrief) -> Iterator[Finding]:

@@ -39,6 +39,11 @@ class FindingThresholds:
     least_fixes: int = number(20, "1", "fixes below which none is measured")
     high_gate_m: float = number(500.0, "m", "a planned gate above it was typed in the wrong unit", PRACTICE)
     low_final_m: float = number(100 * FOOT_M, "m", "so was a planned final below it", PRACTICE)
+    lost_above_m: float = number(
+        150.0,
+        "m",
+        "an entry lost less far above its height is what its own metres say: half a minute of flight",
+    )
     sure_pattern: float = number(0.8, "1", "confidence of the legs from which the plan's heights are doubted")
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from analyser.flight import wind_known
 from analyser.pattern import Pattern
 from analyser.replay.sink import Brakes
-from analyser.replay.thresholds import REPLAY
 from analyser.settings import Method
 from analyser.track import Track
 from analyser.wind.estimate import estimate_wind
@@ -36,9 +35,10 @@ def wind_above_brakes(
     airspeed_prior: tuple[float, float] | None = None,
     method: Method | None = None,
 ) -> WindProfile | None:
-    """The wind from the canopy fixes between ``start`` and the end of the turn onto final, where the final was flown in brakes.
+    """The wind from the canopy fixes between ``start`` and the turn onto final, where the final was flown in brakes.
 
-    On one heading, slowed all the way, brakes and wind can not be told apart; what is seen there must not be put down to the wind.
+    On one heading, slowed all the way, brakes and wind can not be told apart; what is seen there must not be put down to the wind, nor
+    what is seen in the turn before it, in which the brakes may have been taken.
     Below the final's beginning the profile follows the fit's law of the wind near the ground, with its error. None without
     brakes on final, without a final, or where too little wind is left.
 
@@ -64,7 +64,9 @@ def wind_above_brakes(
     leg = flown.leg("final")
     if leg is None or not in_brakes(brakes, method or Method()):
         return None
-    stop = int((track.t_s <= leg.start_s + REPLAY.settle_s).sum())
+    begun = flown.gate("final")
+    turned_s = leg.start_s if begun is None or begun.t_s is None else begun.t_s
+    stop = int((track.t_s <= turned_s).sum())
     profile = estimate_wind(track, start, stop, airspeed_prior=airspeed_prior).profile
     top = max((gate.agl_m for gate in flown.gates), default=0.0)
     return profile if wind_known(profile, top) else None

@@ -26,6 +26,9 @@ BLAMED = {
     "into_wind": "final_direction",
     "straight_final": "final_direction",
     "past_target": "final_turn_high",
+    "landed_long": "base_direction",
+    "landed_short": "base_direction",
+    "off_wind_line": "base_direction",
 }
 TRACKS = sorted(p for p in (ROOT / "sample_tracks").iterdir() if p.suffix in (".gpx", ".fit"))
 

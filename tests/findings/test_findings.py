@@ -356,6 +356,10 @@ def test_upwind_margin() -> None:
     x = jump_made(told, track=track, wind=wind, trim=TRIM, plan=plan, reach=reach)
     assert "entry_out_of_reach" in codes(x)
     assert "entry_out_of_reach" not in codes(replace(x, settings=Settings()))
+    assert reach is not None
+    assert reach.entry is not None
+    late = replace(reach.entry, lost_agl_m=plan.gates[0].agl_m + 149.0)
+    assert "entry_out_of_reach" not in codes(replace(x, reach=replace(reach, entry=late)))
     case = fly_case(wind)
     held = find_reach(track_of(case.flown.path), 0, 60, wind, TRIM, entry=case.plan.gates[1])
     assert "entry_out_of_reach" not in codes(replace(x, reach=held))

@@ -27,7 +27,8 @@ BRAKING = {
 class Persona:
     """``stow_share`` airspeed in stowed brakes over trim; ``stowed_s`` from inflation to release; ``slow_turn_dps`` in between
     (fast where there are twists); ``cruise_brake`` brakes never let up; ``turned_before_deg`` turn onto the first leg;
-    ``gates_m`` heights where the turns onto ``legs`` begin; ``off_deg`` heading errors of the legs."""
+    ``gates_m`` heights where the turns onto ``legs`` begin; ``off_deg`` heading errors of the legs; ``crabs`` holds the heading that
+    makes a leg's track good in the mean wind (nobody drawn does; for trials of one error in a good flight)."""
 
     style: str
     side: int
@@ -53,6 +54,7 @@ class Persona:
     flare_s: float
     misread: tuple[float, float]
     label: str
+    crabs: bool = False
 
 
 def draw_persona(rng: np.random.Generator, style: str | None = None) -> Persona:

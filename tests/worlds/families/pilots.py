@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from .craft import DT_S, Craft
+from .craft import DT_S, RHO0, Craft
 from .persona import OPEN_STYLES, Persona
 
 __all__ = ["Marks", "fly_jump", "wrap"]
@@ -85,6 +85,21 @@ class Pilot:
         )
         across = e * math.cos(track) - n * math.sin(track)
         return track - math.asin(min(max(across / max(craft.speed, 3.0), -0.9), 0.9))
+
+    def crabbed(self, track: float) -> float:
+        """The heading that makes a track good in the mean wind of this height, as one finds it who looks at the ground for a while."""
+        craft = self.craft
+        across = craft.sky.mean_e * math.cos(track) - craft.sky.mean_n * math.sin(track)
+        speed = craft.trim()[0] * math.sqrt(RHO0 / craft.sky.rho)
+        return track - math.asin(min(max(across / speed, -0.9), 0.9))
+
+    def hold_crab(self, track: float, until: Until) -> Step:
+        """Keep the heading that makes a track good: a wing that swings under its steering stays as steady as on any heading."""
+        craft, wander = self.craft, self.who.wander
+        while not until(craft):
+            self.steer(wrap(self.crabbed(track) + wander[craft.step_no % len(wander)] - craft.heading))
+            yield
+        craft.hands.rate = 0.0
 
     def turn(
         self, heading: float, side: int = 0, whole: int = 0, floor: float = -1e9, share: float = 1.0
@@ -270,15 +285,21 @@ def pattern(pilot: Pilot, landing: float) -> Step:
         pilot.marks.note(craft, name)
         goal = landing + who.side * math.radians(LEG_TURNS[name]) + math.radians(off)
         hands_for(pilot, name)
-        yield from pilot.turn(
-            pilot.heading_for(goal) if who.by_track else goal, who.side, share=who.pattern_share
-        )
+        yield from pilot.turn(heading_onto(pilot, goal), who.side, share=who.pattern_share)
         pilot.marks.note(craft, f"{name} end")
     yield from final(pilot, goal)
 
 
 def leg_flown(pilot: Pilot, goal: float, until: Until) -> Step:
-    yield from (pilot.hold_track if pilot.who.by_track else pilot.hold)(goal, until)
+    held = pilot.hold_track if pilot.who.by_track else pilot.hold
+    yield from (pilot.hold_crab if pilot.who.crabs else held)(goal, until)
+
+
+def heading_onto(pilot: Pilot, goal: float) -> float:
+    """The heading a leg is begun on."""
+    if pilot.who.crabs:
+        return pilot.crabbed(goal)
+    return pilot.heading_for(goal) if pilot.who.by_track else goal
 
 
 def hands_for(pilot: Pilot, leg: str) -> None:
@@ -323,5 +344,5 @@ def final(pilot: Pilot, goal: float) -> Step:
         before = craft.sink
         if soon > craft.agl / 0.9 + 0.3:
             craft.hands.brake = min(craft.brake + 0.1, 1.0)
-        pilot.steer(wrap(goal - craft.heading) if not who.by_track else 0.0)
+        pilot.steer(wrap(goal - craft.heading) if not (who.by_track or who.crabs) else 0.0)
         yield
