@@ -12,9 +12,12 @@ from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief, Question
 from analyser.units import FOOT_M, KNOT_MPS
 
-__all__ = ["WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
+__all__ = ["TARGET_FIRST", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
 
 WITHHOLDING = frozenset({"target_far", "target_swapped"})
+WAITING = WITHHOLDING | {"target_moved"}
+"""Nothing is advised before these are answered: it would lead to a place where nobody means to land."""
+TARGET_FIRST = "Check the target first. If it is right, begin the next pattern where the plan has it."
 
 
 def ask(x: Debrief) -> tuple[Question, ...]:
