@@ -8,7 +8,7 @@ import numpy as np
 
 from analyser.wind.average import Averaged
 from analyser.wind.marginal import marginal
-from analyser.wind.model import Model, linearise
+from analyser.wind.model import Model, Point
 from analyser.wind.solve import State, outlier_variance
 
 __all__ = ["HeldOut", "held_out"]
@@ -37,15 +37,15 @@ class HeldOut:
         return max(1.0, self.scaled_residual / self.limit) if np.isfinite(self.scaled_residual) else 1.0
 
 
-def held_out(model: Model, state: State, found: Averaged) -> HeldOut:
-    """Predict the mean airspeed residual of every ten seconds from the rest, in units of its standard deviation.
+def held_out(model: Model, state: State, point: Point, found: Averaged) -> HeldOut:
+    """Predict the mean airspeed residual of every ten seconds from the rest, in units of its standard deviation; ``point``: the model at the state.
 
     With P the inverse covariance of all residuals r, a piece B left out is off by P_BB⁻¹ (P r)_B with covariance P_BB⁻¹
     (leave-group-out of Gaussian processes: Rasmussen & Williams 2006, §5.4.2).
     """
-    extra = outlier_variance(linearise(model, state.theta).residual)
+    extra = outlier_variance(point.residual)
     squares = []
-    for seen in marginal(model, state, found.scales, found.shear, extra):
+    for seen in marginal(model, state, point, found.scales, found.shear, extra):
         t = model.samples.t_s[seen.part]
         piece = np.floor((t - t[0]) / PIECE_S).astype(np.int64)
         for number in np.unique(piece):

@@ -6,7 +6,9 @@ trim; gusts, which act along the air heading, so two samples share one as far as
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -16,7 +18,17 @@ from numpy.typing import NDArray
 from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
 
-__all__ = ["Parts", "Scales", "blocks", "error_parts", "exponential", "gust_sd", "node_noise", "whiten"]
+__all__ = [
+    "Fading",
+    "Parts",
+    "Scales",
+    "blocks",
+    "error_parts",
+    "exponential",
+    "gust_sd",
+    "node_noise",
+    "whiten",
+]
 
 Vector = NDArray[np.float64]
 
@@ -34,20 +46,28 @@ class Scales(NamedTuple):
     turn: float
 
 
+class Fading:
+    """Correlations (n, n) over the times (n,) of one stretch, each found once."""
+
+    def __init__(self, t_s: Vector) -> None:
+        self.t_s = t_s
+        self.over = cache(partial(exponential, t_s))
+        self.wandering = cache(partial(wandering, t_s))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Parts:
-    """Covariances (n, n) of one stretch: ``gusts`` for gustiness 1 and each of the lengths, everything ``else_``, the times ``t_s`` (n,), ``turning`` the errors of turns for 1 m/s."""
+    """Covariances (n, n) of one stretch: ``gust`` for gustiness 1 by the number of its length, everything ``else_``, ``turning`` the errors of turns for 1 m/s."""
 
-    gusts: tuple[Vector, ...]
+    gust: Callable[[int], Vector]
     else_: Vector
-    t_s: Vector
+    fading: Fading
     turning: Vector | None = None
 
     def total(self, scales: Scales, extra: Vector) -> Vector:
         """Covariance for the scales, with ``extra`` (n,) variance of outliers."""
-        c = wandering(self.t_s, scales.wander_s)
-        c *= scales.wander**2
-        c += scales.gustiness**2 * self.gusts[scales.length]
+        c = self.fading.wandering(scales.wander_s) * scales.wander**2
+        c += scales.gustiness**2 * self.gust(scales.length)
         c += self.else_
         if self.turning is not None and scales.turn > 0.0:
             c += scales.turn**2 * self.turning
@@ -68,27 +88,31 @@ def error_parts(
     low_wind: float,
     priors: Priors,
     *,
+    fading: Fading | None = None,
     loose: bool = False,
 ) -> Parts:
     """Parts of the covariance along the unit air ``heading`` (2, n), without brakes."""
     t, h = samples.t_s, samples.agl_m
+    fading = fading or Fading(t)
     along = heading[0][:, None] * heading[0] + heading[1][:, None] * heading[1]
     sd = gust_sd(h, low_wind, priors)
     strength = along * (sd[:, None] * sd)
-    gusts = []
-    for longer in priors.gust_lengths:
-        length = longer * np.clip(
+
+    @cache
+    def gust(number: int) -> Vector:
+        length = priors.gust_lengths[number] * np.clip(
             priors.gust_length_m + 0.26 * np.maximum(h, 0.0), priors.gust_length_m, priors.gust_length_top_m
         )
         rate = max(airspeed, 3.0) / length
         passed = np.concatenate([[0.0], np.cumsum(np.diff(t) * 0.5 * (rate[1:] + rate[:-1]))])
-        gusts.append(strength * np.exp(-np.abs(passed[:, None] - passed)))
-    if loose:
-        swing = along * (priors.loose_heading * airspeed) ** 2 * exponential(t, priors.loose_heading_s)
-        gusts = [gust + swing for gust in gusts]
+        shared = strength * np.exp(-np.abs(passed[:, None] - passed))
+        if loose:
+            shared += along * (priors.loose_heading * airspeed) ** 2 * fading.over(priors.loose_heading_s)
+        return np.asarray(shared)
+
     rest = node_noise(samples, samples.node_sd_m, np.sum(heading[:, 1:] * heading[:, :-1], axis=0))
     rest[np.diag_indices_from(rest)] += samples.white_sd**2 + priors.drift**2 / samples.dt_s
-    return Parts(tuple(gusts), rest, t)
+    return Parts(gust, rest, fading)
 
 
 def exponential(t_s: Vector, seconds: float) -> Vector:

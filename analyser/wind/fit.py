@@ -104,8 +104,9 @@ def fit_wind(
         thin, full = replace(thin, scales=scales), replace(full, scales=scales)
     full, state = _in_brakes(full, thin, descend(full, best.state, rounds=3))
     found = _over_sets(thin, state, full.stays, average(full, state))
-    check = held_out(full, State(found.theta, state.covariance), found)
-    return _fit(full, found, best, ends, check)
+    point = linearise(full, found.theta)
+    check = held_out(full, State(found.theta, state.covariance), point, found)
+    return _fit(full, point, found, best, ends, check)
 
 
 def _in_brakes(full: Model, thin: Model, state: State) -> tuple[Model, State]:
@@ -152,7 +153,7 @@ def _end(model: Model, start: Vector) -> _End:
     return _End(cost(held, state), turns, state)
 
 
-def _fit(model: Model, found: Averaged, best: _End, ends: list[_End], check: HeldOut) -> Fit:
+def _fit(model: Model, point: Point, found: Averaged, best: _End, ends: list[_End], check: HeldOut) -> Fit:
     k = model.size
 
     def wind(end: _End) -> Vector:
@@ -168,7 +169,7 @@ def _fit(model: Model, found: Averaged, best: _End, ends: list[_End], check: Hel
         found.theta[2 * k :],
         covariance[2 * k :, 2 * k :],
         covariance[: 2 * k, 2 * k :],
-        linearise(model, found.theta),
+        point,
         found.gustiness,
         found.wander,
         found.wiggle,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.wind.covariance import exponential, whiten
-from analyser.wind.model import Model, linearise
+from analyser.wind.covariance import whiten
+from analyser.wind.model import Model, Point
 from analyser.wind.solve import Scales, State, curved, error_covariance, prior, prior_mean
 
 __all__ = ["TURN_S", "Marginal", "marginal"]
@@ -30,14 +30,19 @@ class Marginal:
 
 
 def marginal(
-    model: Model, state: State, scales: Scales, wiggle: float, extra: Vector, doubt: Vector | None = None
+    model: Model,
+    state: State,
+    plain: Point,
+    scales: Scales,
+    wiggle: float,
+    extra: Vector,
+    doubt: Vector | None = None,
 ) -> list[Marginal]:
-    """The residuals under the prior of wind and canopy, at the prior mean, linearised at the state, stretch by stretch.
+    """The residuals under the prior of wind and canopy, at the prior mean, linearised at the state (``plain``), stretch by stretch.
 
     ``extra`` (n,) further variance; ``doubt`` (n,) the standard deviation of what turns add [m/s]. Time grows linearly with the flight.
     """
     theta = state.theta
-    plain = linearise(model, theta)
     point, parts = curved(model, plain, error_covariance(model, plain, theta), state.covariance)
     jacobian = point.jacobian
     residual = point.residual + jacobian @ (prior_mean(model) - theta)
@@ -47,7 +52,7 @@ def marginal(
     for errors, part in zip(parts, model.parts):
         total = errors.total(scales, extra[part])
         if doubt is not None:
-            total += doubt[part, None] * doubt[part] * exponential(errors.t_s, TURN_S)
+            total += doubt[part, None] * doubt[part] * errors.fading.over(TURN_S)
         white, _ = whiten(total, np.eye(part.stop - part.start))
         inverse = white.T @ white
         weighed = inverse @ jacobian[part]

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from analyser.atmosphere import true_airspeed_factor
 from analyser.errors import EstimateError
 from analyser.wind.basis import hat_functions
-from analyser.wind.covariance import Scales, blocks, node_noise
+from analyser.wind.covariance import Fading, Scales, blocks, node_noise
 from analyser.wind.priors import Priors
 from analyser.wind.response import (
     Brakes,
@@ -69,6 +69,7 @@ class Model:
     prior_sd: Vector
     brakes: tuple[Brakes, ...]
     parts: tuple[slice, ...]
+    fading: tuple[Fading, ...]
     priors: Priors
     frozen: Frozen | None = None
     stays: tuple[Stay, ...] = ()
@@ -133,7 +134,9 @@ def build_model(
         mean[1], sd[1] = priors.energy, priors.energy_sd
     filters = tuple(_brakes(samples.part(p), priors) for p in parts) if sinking else ()
     rho = true_airspeed_factor(elevation_m + h)
-    return Model(samples, rho, knots, hat_functions(knots, h), airspeed, mean, sd, filters, parts, priors)
+    fading = tuple(Fading(samples.t_s[part]) for part in parts)
+    hats = hat_functions(knots, h)
+    return Model(samples, rho, knots, hats, airspeed, mean, sd, filters, parts, fading, priors)
 
 
 def _brakes(samples: Samples, priors: Priors) -> Brakes:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.wind.basis import prior_covariance
-from analyser.wind.covariance import Parts, Scales, error_parts, exponential, whiten
+from analyser.wind.covariance import Parts, Scales, error_parts, whiten
 from analyser.wind.model import CANOPY, Model, Point, linearise
 from analyser.wind.stay import answered
 from analyser.wind.turning import in_turn, turn_rate
@@ -110,19 +110,17 @@ def error_covariance(model: Model, point: Point, theta: Vector) -> list[Parts]:
     v = float(theta[2 * model.size])
     found = []
     for i, part in enumerate(model.parts):
-        piece = model.samples.part(part)
-        errors = error_parts(piece, point.heading[:, part], v, low, priors, loose=model.loose)
+        piece, fading = model.samples.part(part), model.fading[i]
+        errors = error_parts(piece, point.heading[:, part], v, low, priors, fading=fading, loose=model.loose)
         unsure = (priors.chord_share * v * (1.0 - point.chord[part])) ** 2
         errors.else_[np.diag_indices_from(errors.else_)] += unsure
         if model.brakes:
             near = in_turn(piece.t_s, turn_rate(piece, point.heading[:, part]), point.speed[part])
-            errors = replace(
-                errors, turning=near[:, None] * near * exponential(piece.t_s, priors.turn_error_s)
-            )
+            errors = replace(errors, turning=near[:, None] * near * fading.over(priors.turn_error_s))
             x = priors.brake_slope * priors.scatter * point.effect[part]
             missed = priors.brake_slope * point.missed[part]
             rest = errors.else_ + missed[:, None] * missed * model.brakes[i].left
-            rest += (x[:, None] * x) * exponential(piece.t_s, priors.scatter_s)
+            rest += (x[:, None] * x) * fading.over(priors.scatter_s)
             errors = replace(errors, else_=rest)
         found.append(errors)
     return found

@@ -181,7 +181,9 @@ def _all_steps(model: Model, state: State) -> list[Steps]:
     bare = replace(model, stays=())
     away = np.clip(point.corrected_sink - point.reference, -3.0, 3.0)
     found = []
-    for seen in marginal(bare, state, usual, middle_wiggle(model), np.zeros(n), TURN_AIR_MPS * turning):
+    for seen in marginal(
+        bare, state, point, usual, middle_wiggle(model), np.zeros(n), TURN_AIR_MPS * turning
+    ):
         samples = model.samples.part(seen.part)
         edge, air, sink = shapes(samples, (point.chord * model.rho)[seen.part], model.priors, v)
         first, last = _intervals(edge)

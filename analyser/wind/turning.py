@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import accumulate
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -88,26 +90,24 @@ def _spans(samples: Samples, x: Vector, edges_s: tuple[float, ...]) -> Vector:
     """Mean of x (n,) over each span of seconds before every sample."""
     edge = np.append(samples.t_s - 0.5 * samples.dt_s, samples.t_s[-1] + 0.5 * samples.dt_s[-1])
     total = np.concatenate([[0.0], np.cumsum(x * np.diff(edge))])
-    back = np.stack([np.interp(samples.t_s - lag, edge, total) for lag in edges_s], axis=1)
+    back = np.interp(samples.t_s[:, None] - np.array(edges_s), edge, total)
     return np.asarray((back[:, :-1] - back[:, 1:]) / np.diff(edges_s))
 
 
 def _fading(t: Vector, x: Vector, seconds: float) -> Vector:
     """Running sum of x (n,) that fades over ``seconds``."""
-    out, kept = np.empty_like(x), np.exp(-np.diff(t, prepend=t[:1]) / seconds)
-    total = 0.0
-    for i in range(x.size):
-        total = total * kept[i] + x[i]
-        out[i] = total
-    return out
+    kept = np.exp(-np.diff(t, prepend=t[:1]) / seconds)
+    total = accumulate(
+        zip(kept.tolist(), x.tolist()), lambda so_far, now: so_far * now[0] + now[1], initial=0.0
+    )
+    return np.array(list(total)[1:])
 
 
 def _after_turns(t: Vector, banked: Vector) -> Vector:
     """The turn's weight from a little before it on, fading after it."""
     soon = _most(banked, np.arange(t.size), np.searchsorted(t, t + DIVE_BEFORE_S, side="right"))
-    out, kept = np.empty_like(soon), np.exp(-np.diff(t, prepend=t[:1]) / DIVE_FADES_S)
-    left = 0.0
-    for i in range(soon.size):
-        left = max(left * kept[i], soon[i])
-        out[i] = left
-    return out
+    kept = np.exp(-np.diff(t, prepend=t[:1]) / DIVE_FADES_S)
+    left = accumulate(
+        zip(kept.tolist(), soon.tolist()), lambda so_far, now: max(so_far * now[0], now[1]), initial=0.0
+    )
+    return np.array(list(left)[1:])

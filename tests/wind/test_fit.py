@@ -207,7 +207,7 @@ def test_gusts_are_shared_as_far_as_headings_agree() -> None:
     n = len(samples)
     angle = np.where(np.arange(n) % 3 == 0, 0.0, np.where(np.arange(n) % 3 == 1, np.pi, np.pi / 2))
     heading = np.stack([np.sin(angle), np.cos(angle)])
-    gust = error_parts(samples, heading, 10.0, 5.0, P).gusts[0]
+    gust = error_parts(samples, heading, 10.0, 5.0, P).gust(0)
     sd = gust_sd(samples.agl_m, 5.0, P)
     assert np.diagonal(gust) == pytest.approx(sd**2)
     assert -0.95 * sd[0] * sd[1] < gust[0, 1] < -0.6 * sd[0] * sd[1]
