@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import sys
-import webbrowser
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -132,6 +131,8 @@ def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path
 
         show(tell_jump(_at_the_shell(result)), units, brief=outputs.brief)
     if outputs.open and outputs.html is not None:
+        import webbrowser
+
         webbrowser.open(outputs.html.resolve().as_uri())
 
 

@@ -28,7 +28,6 @@ __all__ = ["Dialect", "parse_time", "read_xml"]
 MAX_DEPTH = 64
 MOST_PIECES = 64  # of text in an element that is read, each of a block at most; more is none
 MAX_TAG_BYTES = 4_000_000
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _INVALID_TOKEN = 4
 _COLUMNS = ("time", "lat", "lon", "altitude", "speed", "course")
 
@@ -55,8 +54,9 @@ def parse_time(text: str) -> tuple[float, bool]:
     """Seconds since 1970-01-01 UTC (NaN where unreadable) and whether the text names its zone (else read as UTC)."""
     try:
         moment = datetime.fromisoformat(text.strip().upper())
-        zoned = moment.tzinfo is not None
-        return ((moment if zoned else moment.replace(tzinfo=UTC)) - _EPOCH).total_seconds(), zoned
+        if moment.tzinfo is None:
+            return moment.replace(tzinfo=UTC).timestamp(), False
+        return moment.timestamp(), True
     except (ValueError, OverflowError):
         return math.nan, True
 
@@ -71,9 +71,8 @@ class _Points:
     def __init__(self, parser: object, dialects: Mapping[str, Dialect]) -> None:
         self.parser = parser
         self.dialects = dialects
-        self.dialect = next(iter(dialects.values()))
-        self.rows = {name: array("d") for name in _COLUMNS}
-        self.append = [row.append for row in self.rows.values()]
+        self._speak(next(iter(dialects.values())))
+        self.rows = array("d")  # all columns of a point, then those of the next
         self.segment = array("q")
         self.part = -1
         self.depth = self.point_depth = self.wanted_depth = 0
@@ -85,21 +84,23 @@ class _Points:
         self.root: str | None = None
         self.header: dict[str, str] = {}
 
+    def _speak(self, dialect: Dialect) -> None:
+        self.dialect, self.leaves, self.place = dialect, dialect.leaves, dialect.place
+        self.name_of_point = dialect.point
+
     def start(self, tag: str, attributes: dict[str, str]) -> None:
-        name = self.local.get(tag)
-        if name is None:
-            name = self._learn(tag)
+        name = self.local.get(tag) or self._learn(tag)
         self.depth = depth = self.depth + 1
         if depth > MAX_DEPTH:
             raise _Broken("its elements are nested too deeply")
         if self.point_depth:
-            if name in self.dialect.leaves:
+            if name in self.leaves:
                 self._begin(name, depth)
-        elif name == self.dialect.point:
+        elif name == self.name_of_point:
             self.point_depth = depth
             self.point = [math.nan] * 6
-            if self.dialect.place:
-                lat, lon = self.dialect.place
+            if self.place:
+                lat, lon = self.place
                 self.point[1], self.point[2] = decimal(attributes.get(lat)), decimal(attributes.get(lon))
         else:
             self._outside(name, depth, attributes)
@@ -121,7 +122,7 @@ class _Points:
             if name not in self.dialects:
                 wanted = " or ".join(f"<{root}>" for root in self.dialects)
                 raise _Broken(f"it is XML, but its root is <{name[:40]}>, not {wanted}")
-            self.dialect = self.dialects[name]
+            self._speak(self.dialects[name])
             if "creator" in attributes:
                 self.header["device"] = attributes["creator"].strip()
         elif name in self.dialect.parts:
@@ -136,8 +137,7 @@ class _Points:
         if self.wanted and depth == self.wanted_depth:
             self._leaf()
         elif depth == self.point_depth:
-            for append, value in zip(self.append, self.point):
-                append(value)
+            self.rows.extend(self.point)
             self.segment.append(self.part)
             self.point_depth = 0
         self.depth = depth - 1
@@ -150,7 +150,7 @@ class _Points:
             if text.strip():
                 self.header.setdefault(self.dialect.header[name][0], text.strip())
             return
-        column, direct = self.dialect.leaves[name]
+        column, direct = self.leaves[name]
         if direct and self.wanted_depth != self.point_depth + 1:
             return
         if column == "time":
@@ -175,20 +175,21 @@ def read_xml(chunks: Callable[[], Iterable[bytes]], dialects: Iterable[Dialect])
     roots = {dialect.root: dialect for dialect in dialects}
     points, error = _parse(chunks(), roots, None)
     notes = []
-    if error is not None and error.code == _INVALID_TOKEN and not points.rows["lat"]:
+    if error is not None and error.code == _INVALID_TOKEN and not points.segment:
         second, second_error = _parse(chunks(), roots, "iso-8859-1")
-        if second.rows["lat"]:
+        if second.segment:
             points, error = second, second_error
             notes.append(
                 Note("encoding-guessed", "the text is not in the encoding it declares; read as ISO 8859-1")
             )
-    if not points.rows["lat"]:
+    if not points.segment:
         raise _nothing(points, error)
     return _fixes(points, [*notes, *_notes(points, error)])
 
 
 def _fixes(points: _Points, notes: list[Note]) -> RawFixes:
-    column = {name: np.frombuffer(row, dtype=np.float64) for name, row in points.rows.items()}
+    rows = np.frombuffer(points.rows, dtype=np.float64).reshape(-1, len(_COLUMNS))
+    column = dict(zip(_COLUMNS, rows.T.copy()))
     head = {name: text[:200] for name, text in points.header.items()}
     created = parse_time(head.get("created", ""))[0]
     return RawFixes(
@@ -212,7 +213,7 @@ def _notes(points: _Points, error: ExpatError | None) -> list[Note]:
     notes = []
     if error is not None:
         text = f"the file breaks off or is damaged at line {error.lineno}; the points before were kept"
-        notes.append(Note("file-cut", text, len(points.rows["lat"])))
+        notes.append(Note("file-cut", text, len(points.segment)))
     for code, count, text in (
         ("bad-time", points.bad_times, "times could not be read"),
         ("unreadable-altitude", points.bad_heights, "altitudes could not be read (a decimal comma?)"),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable, Iterator
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from analyser.settings.given import Entry, Given
 from analyser.settings.schema import Choice, Day, Rows, Text
+
+if TYPE_CHECKING:
+    import sqlite3
 
 __all__ = ["ABOUT", "DONE", "TALK_ROWS", "Note", "create_talks", "note_of", "read_notes", "replace_notes"]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import unicodedata
 from datetime import UTC, datetime, timedelta
 
@@ -25,6 +24,8 @@ def plain(text: str | None, limit: int = 400) -> str:
 
 def escape(text: object) -> str:
     """Text for HTML: markup escaped, control characters (terminal escapes, bidirectional overrides) replaced."""
+    import html
+
     return html.escape(
         "".join(
             c if c.isprintable() or c == "\N{NO-BREAK SPACE}" else "\N{REPLACEMENT CHARACTER}"

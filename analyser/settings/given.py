@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -118,6 +117,8 @@ def parse_given(text: str, file: str, keys: Keys) -> Given:
 
     Raises SettingsError naming file, line, key and rule.
     """
+    import tomllib
+
     text = text.replace("\r\n", "\n")
     _check_depth(text, file)
     try:

@@ -28,7 +28,6 @@ from analyser.settings.model import (
 )
 from analyser.settings.picture import placed_picture
 from analyser.settings.position import check_position, parse_position
-from analyser.settings.reports import read_report
 from analyser.settings.schema import PLAN_KEYS
 from analyser.settings.standards import STANDARDS, AccuracyStandard
 
@@ -239,6 +238,8 @@ def _reports(given: Given) -> tuple[WindReport, ...]:
 
 
 def _report(given: Given, entry: Entry, row: Given) -> WindReport:
+    from analyser.settings.reports import read_report
+
     elevation = given.get("site.elevation")
     try:
         told = {key: row[key].value for key in ("station", "at") if key in row}
