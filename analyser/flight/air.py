@@ -130,11 +130,11 @@ class Air:
             return np.broadcast_to(self.east, agl_m.shape), np.broadcast_to(self.north, agl_m.shape)
         i = np.clip(np.searchsorted(self.agl_m, agl_m, side="right") - 1, 0, k - 2)
         f = np.clip((agl_m - self.agl_m[i]) / (self.agl_m[i + 1] - self.agl_m[i]), 0.0, 1.0)
-        row = np.arange(self.east.shape[0])[:, None]
+        first = k * np.arange(self.east.shape[0])[:, None] + i
 
         def at(values: Vector) -> Vector:
-            low = values[row, i]
-            return low + f * (values[row, i + 1] - low)
+            low = values.reshape(-1).take(first)
+            return low + f * (values.reshape(-1).take(first + 1) - low)
 
         return at(self.east), at(self.north)
 

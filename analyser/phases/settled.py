@@ -115,19 +115,17 @@ def _evidence(share: Vector, seen: Mask, seconds: Vector, moments: Vector) -> Ve
         (1.0 - PHASES.odd) * _normal(share, a, PHASES.level_sd) + PHASES.odd * ((share < 1.0) + 1e-3)
         for a in PHASES.levels
     ]
-    before = np.cumsum(use * np.log(slow), axis=2)  # (levels, k, s)
-    surge = np.cumsum(
-        use * np.log((share > PHASES.surge_low) * (share < PHASES.surge_high) / 1.2 + 1e-3), axis=1
-    )
-    after = _later(share, use)
-    total = []
-    for moment in moments:
-        i, j = np.searchsorted(seconds, [moment, moment + PHASES.recovers_s])
-        held = before[:, :, i - 1] if i else np.zeros(before.shape[:2])
-        level = np.logaddexp.reduce(held + np.log(np.array(PHASES.level_weights))[:, None], axis=0)
-        freed = (surge[:, j - 1] if j else 0.0) - (surge[:, i - 1] if i else 0.0)
-        total.append(level + freed + after[:, j])
-    return np.asarray(np.logaddexp.reduce(np.array(total), axis=1))
+    held = _summed(use * np.log(slow))  # (levels, k, s + 1)
+    surge = _summed(use * np.log((share > PHASES.surge_low) * (share < PHASES.surge_high) / 1.2 + 1e-3))
+    i, j = (np.searchsorted(seconds, moments + later) for later in (0.0, PHASES.recovers_s))
+    level = np.logaddexp.reduce(held[:, :, i] + np.log(np.array(PHASES.level_weights))[:, None, None], axis=0)
+    total = level + (surge[:, j] - surge[:, i]) + _later(share, use)[:, j]
+    return np.asarray(np.logaddexp.reduce(total, axis=0))
+
+
+def _summed(x: Vector) -> Vector:
+    """Running sums along the last axis, from 0."""
+    return np.asarray(np.cumsum(np.concatenate([np.zeros_like(x[..., :1]), x], axis=-1), axis=-1))
 
 
 def _later(share: Vector, use: Vector) -> Vector:
