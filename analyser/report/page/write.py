@@ -76,7 +76,7 @@ def write_page(
         units=units,
         data={"up": up._asdict() if up is not None else None} | dict(data or {}),
         figures=writer.figures,
-        scripts=scripts,
+        scripts=[*(["moment.js"] if replay else []), *scripts],
         styles=styles,
         assets=assets,
         made_from=made_from,
