@@ -133,8 +133,8 @@ class Air:
         first = k * np.arange(self.east.shape[0])[:, None] + i
 
         def at(values: Vector) -> Vector:
-            low = values.reshape(-1).take(first)
-            return low + f * (values.reshape(-1).take(first + 1) - low)
+            low, high = (values.reshape(-1).take(first + more) for more in (0, 1))
+            return np.asarray(low + f * (high - low))
 
         return at(self.east), at(self.north)
 
