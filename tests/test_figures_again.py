@@ -160,6 +160,7 @@ def test_the_table_of_winds() -> None:
 NOT_AGAIN = {
     "budget": "of every row the share inside its errors; tests/replay/test_recovery.py holds the budget against truth on fresh seeds",
     "desk": "seconds and bytes of one machine",
+    "held_out": "rank correlations and shares of a dozen jumps; tests/wind/test_check.py holds the check itself",
     "load_winds": "tests/load/test_load_winds.py flies loads of five and holds the same two figures loosely",
     "loads": "sixty loads of up to eight; tests/load/test_approach.py lists the planted pairs of a few",
     "matrix": "tests/debrief/test_matrix.py runs fifty of its cells",
