@@ -137,6 +137,7 @@ def test_without_a_target_the_gates_speak_alone() -> None:
     bare = replace(x, budget=(), landing=replace(x.landing, offset_m=None, along_m=None, across_m=None))
     causes = [f for f in find_findings(bare) if f.metres > 0.0]
     assert [f.code for f in causes] == ["final_turn_low"]
+    assert causes[0].metres == pytest.approx(30.0 * TRIM.glide)  # what so much height is worth in still air
 
 
 def test_brakes_explain_the_final_leg() -> None:

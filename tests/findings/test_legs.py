@@ -153,3 +153,15 @@ def test_the_wind_of_the_plan_is_told_beside_the_recovered_one_even_where_no_pat
         "wind_difference_mps",
     )
     assert [values[key] for key in there] == pytest.approx([7.0, 90.0, 4.0, 0.0, 65.0**0.5])
+
+
+@pytest.mark.parametrize(("flown_deg", "across", "side"), [(25.0, 30.0, "right"), (335.0, -30.0, "left")])
+def test_the_side_to_which_a_final_was_flown(flown_deg: float, across: float, side: str) -> None:
+    """Planned to the north, flown 25° beside it; the metres lie on the same side (_final_direction)."""
+    case = fly_case(CALM)
+    x = jump_made(flown=replace(case.flown, landing_deg=flown_deg), plan=case.plan, comparison=())
+    values: dict[str, Any] = {"signed_across_m": across}
+    code, words = part_words(x, "final leg", Part("direction", 0.0, across, 1.0, 1.0), values)
+    assert code == "final_direction"
+    assert f"to the {side} of" in words
+    assert values["off_deg"] == pytest.approx(25.0)

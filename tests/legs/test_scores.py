@@ -134,3 +134,11 @@ def test_turns_of_the_other_hand_and_weaving() -> None:
     small, large = (unturned._replace(turn_agl_m=200.0, turn_deg=d) for d in (-5.0, 25.0))
     same = [_turn_score(leg, 2, 2, 1) for leg in (small, large)]
     assert same == pytest.approx([-0.45, -1.45])
+
+
+@pytest.mark.parametrize("agl_m", [60.0, 200.0, 260.0, 500.0])
+def test_a_correction_on_final_is_less_likely_the_higher_it_is(agl_m: float) -> None:
+    """A logistic law about 200 m, 60 m wide: half of its density at 200 m, 27 % at 260 m (_turn_score)."""
+    small = StraightLeg(0.0, 0.0, 5.0, 10.0, agl_m, 0.5 * LEGS.s_turn_deg)
+    share = 1.0 / (1.0 + math.exp((agl_m - 200.0) / 60.0))
+    assert _turn_score(small, FINAL, FINAL, 1) == pytest.approx(LEGS.any_height + math.log(share))

@@ -111,8 +111,13 @@ def written_tests(part: str) -> tuple[tuple[str, frozenset[str], frozenset[str]]
             if is_test(node):
                 body = ast.get_source_segment(text, node) or ""
                 name = f"{file.relative_to(ROOT).as_posix()}::{node.name}"  # type: ignore[attr-defined]
-                found.append((name, frozenset(WORD.findall(body)), frozenset(WORD.findall(top))))
+                found.append((name, words_of(body), words_of(top)))
     return tuple(found)
+
+
+def words_of(text: str) -> frozenset[str]:
+    """Words without the underscore that private names begin with."""
+    return frozenset(word.lstrip("_") for word in WORD.findall(text))
 
 
 def is_test(node: ast.stmt) -> bool:

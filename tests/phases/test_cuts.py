@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from analyser.phases.cuts import _exit_in_a_hole
+from analyser.phases.events import Fall
+from analyser.phases.find import _impossible
 from analyser.phases.ground_events import find_takeoff
 from analyser.phases.signals import make_signals
 
@@ -32,3 +34,14 @@ def test_a_canopy_after_a_hole_has_to_be_well_above_the_ground(first_m: float, s
     if found is not None:
         assert [cut.t_s for cut in found[0]] == [0.0, 1799.0, 1860.0]
         assert [note.code for note in found[1]][-1] == "exit-not-seen"
+
+
+@pytest.mark.parametrize(("under_canopy_m", "told"), [(30.0, True), (50.0, False)])
+def test_a_fall_that_hardly_leaves_a_canopy_flight_is_none(under_canopy_m: float, told: bool) -> None:
+    """On a field at 200 m: two falls, the second of which ends 30 or 50 m above it; no canopy is steady below 40 m (_impossible)."""
+    ends = [4000.0, 2000.0, 1500.0, 200.0 + under_canopy_m, 200.0]
+    t = np.arange(0.0, 300.0)
+    h = np.interp(t, [0.0, 40.0, 140.0, 166.0, 180.0], ends)
+    s = make_signals(t, np.zeros_like(t), np.zeros_like(t), h)
+    falls = (Fall(0, 38, 42), Fall(140, 164, 166))
+    assert bool(_impossible(s, falls, 0, 180)) is told

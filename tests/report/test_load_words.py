@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
+from analyser.load.order import Moment
 from analyser.load.thresholds import LOAD
+from analyser.report.documents.load import load_document
 from analyser.report.story.blocks import Line, Table
 from analyser.report.story.load import _everyone
 
@@ -38,3 +40,33 @@ def test_those_whose_clock_the_ride_up_does_not_set_are_named(clocks: tuple[floa
     assert all(text.startswith(named) for text in said)
     table = next(b for b in blocks if isinstance(b, Table))
     assert [row[1:4] for row in table.rows] == [("00:01:00", "00:02:00", "–")] * len(clocks)
+
+
+def test_the_document_of_a_load_numbers_flights_from_one() -> None:
+    """load_document: the order of exits, who turned against, whose ways part."""
+    moments = (
+        Moment(0, 60.0, 0.5, tied=False),
+        Moment(2, 61.0, 0.5, tied=False),
+        Moment(1, 61.2, 0.5, tied=True),
+    )
+    turn = SimpleNamespace(who=1, leg="base", agl_m=180.0, agl_sd_m=3.0, change_deg=88.0, t_s=300.0)
+    load = SimpleNamespace(
+        frame=SimpleNamespace(lat_deg=50.0, lon_deg=4.0),
+        flights=(),
+        twins=(),
+        order={"exit": moments},
+        direction_deg=240.0,
+        hand="left",
+        hand_from="",
+        turns=(turn,),
+        ways=(SimpleNamespace(pair=(0, 2), apart_deg=90.0, seconds=12.0),),
+        near=(),
+        near_low=(),
+        wind=None,
+        agreement=SimpleNamespace(pairs=0, within=0, share=None),
+    )
+    document: Any = load_document(load)  # type: ignore[arg-type]
+    assert [(row["flight"], row["tied"]) for row in document["order"]] == [(1, False), (3, False), (2, True)]
+    assert document["pattern"]["turns_against"][0]["flight"] == 2
+    assert document["pattern"]["different_ways"][0]["flights"] == [1, 3]
+    assert (document["frame"]["origin_lat"], document["frame"]["origin_lon"]) == (50.0, 4.0)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from analyser.track.ground import Ground, Rest, find_ground, flight_span
+from analyser.track.level import _slow_sd
 
 
 def climbing_and_falling(base: float = 200.0) -> np.ndarray:
@@ -82,3 +85,20 @@ def test_the_first_fix_after_a_hole_is_at_rest() -> None:
     assert found.flight[1] == up.size
     assert found.before is not None
     assert found.before.stop == 20
+
+
+@pytest.mark.parametrize(
+    ("source", "difference", "expected"),
+    [
+        ("barometric", 0.0, (2.0 * 25.0 / 3.0) ** 0.5),  # two thirds of the usual variance
+        ("barometric", 10.0, ((2.0 * 25.0 + 0.63 * 100.0) / 3.0) ** 0.5),
+        ("gps", -20.0, ((2.0 * 9.0 + 0.63 * 400.0) / 3.0) ** 0.5),
+        ("gps", 70.0, 3.0),  # another place: nothing seen
+    ],
+)
+def test_the_slow_error_of_heights_learns_from_the_levels_of_one_field(
+    source: str, difference: float, expected: float
+) -> None:
+    rests = Rest(0, 9, 100.0, 1.0, 0.0, 0.0), Rest(50, 60, 100.0 + difference, 1.0, 0.0, 0.0)
+    recording = SimpleNamespace(altitude_source=source)
+    assert _slow_sd(recording, Ground(*rests, (9, 50))) == pytest.approx(expected)  # type: ignore[arg-type]

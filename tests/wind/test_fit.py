@@ -17,7 +17,7 @@ from analyser.wind.model import build_model, linearise
 from analyser.wind.priors import SOURCES, Priors
 from analyser.wind.response import brake_filter, full_flight, lagged_sink, off_or_on, responded, turn_factors
 from analyser.wind.samples import Samples, from_positions, height_noise, position_noise
-from analyser.wind.solve import State, descend
+from analyser.wind.solve import LONGEST_STEP, State, descend
 from analyser.wind.straight import heading_spread, spread_of
 from analyser.wind.turning import ECHOES, TURN_ECHOES
 
@@ -372,3 +372,13 @@ def test_the_method_page_lists_every_prior_as_it_is() -> None:
         assert f"| {unit} | {source} |" in rows[name], name
         if isinstance(value, float):
             assert f"| {value:g} |" in rows[name], name
+
+
+def test_one_round_changes_no_wind_by_more_than_the_longest_step() -> None:
+    """From 25 m/s beside the wind that was flown in, descend goes there in several steps."""
+    model = model_of(from_positions(*flight()))
+    start = np.concatenate([np.full(model.size, 29.0), np.full(model.size, -2.0), model.prior_mean])
+    moved = descend(model, State(start), rounds=1).theta - start
+    east, north = moved[: model.size], moved[model.size : 2 * model.size]
+    longest = max(float(np.max(np.hypot(east, north))), abs(float(moved[2 * model.size])))
+    assert longest == pytest.approx(LONGEST_STEP)

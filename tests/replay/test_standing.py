@@ -1,0 +1,27 @@
+"""Which parts of a budget stand out: long enough along and across together, and beyond their error on one of the two."""
+
+from __future__ import annotations
+
+import pytest
+
+from analyser.replay.parts import Part
+from analyser.replay.standing import _beyond_error
+from analyser.settings import Method
+
+
+@pytest.mark.parametrize(
+    ("along", "across", "sd", "stands"),
+    [
+        (20.0, 0.0, 4.0, True),
+        (0.0, -20.0, 4.0, True),
+        (-9.0, 0.0, 1.0, False),
+        (0.0, 9.0, 1.0, False),
+        (8.0, 8.0, 1.0, True),  # 11.3 m together
+        (20.0, 0.0, 15.0, False),
+        (0.0, 20.0, 15.0, False),
+    ],
+)
+def test_a_part_stands_out_along_as_across(along: float, across: float, sd: float, stands: bool) -> None:
+    """The smallest cause with a name is 10 m, and it takes twice its error."""
+    assert Method().cause_metres.value == 10.0
+    assert _beyond_error(Part("place", along, across, sd, sd), Method()) is stands
