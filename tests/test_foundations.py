@@ -199,3 +199,17 @@ def test_density_altitude_reads_the_table_of_iso_2533_backwards(below: int, abov
 def test_rotate_turns_east_to_south() -> None:
     assert np.allclose(angles.rotate(1.0, 0.0, 90.0), (0.0, -1.0), atol=1e-12)
     assert np.allclose(angles.rotate(3.0, 4.0, 180.0), (-3.0, -4.0), atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "expected"),
+    [
+        (1234.0, 10.0, "1230"),
+        (1234.0, 5.0, "1235"),
+        (1234.4, 1.0, "1234"),
+        (1.26, 0.1, "1.3"),
+        (0.126, 0.01, "0.13"),
+    ],
+)
+def test_without_an_error_a_value_is_rounded_to_the_step(value: float, step: float, expected: str) -> None:
+    assert rounded(value, None, step=step) == (expected, "")

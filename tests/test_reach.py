@@ -14,7 +14,7 @@ from pattern_cases import TRIM, fly_case, sheared, track_of, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.pattern import Gate
-from analyser.reach import Goal, GoalReach, _turned, find_reach, reach_of, wind_line_deg
+from analyser.reach import Goal, GoalReach, _last_crossing, _turned, find_reach, reach_of, wind_line_deg
 from analyser.wind.profile import WindProfile
 
 PLAIN = Trim(10.0, 4.0, standard_air=False)
@@ -251,3 +251,9 @@ def test_a_wind_known_near_the_ground_alone_tells_no_reach() -> None:
     low = replace(case.wind, status=("measured", "undetermined"))
     assert find_reach(track, 0, len(track), case.wind, case.trim, draws=4) is not None
     assert find_reach(track, 0, len(track), low, case.trim, draws=4) is None
+
+
+def test_the_last_crossing_is_the_first_step_on_the_downwind_side() -> None:
+    """Over the target to the downwind side twice: after steps 1 and 3, of which the second counts."""
+    assert _last_crossing(np.array([5.0, 3.0, -1.0, 2.0, -2.0, -3.0])) == 4
+    assert _last_crossing(np.array([-3.0, -1.0, 2.0])) is None

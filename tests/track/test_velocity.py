@@ -191,7 +191,9 @@ def test_the_priors_of_acceleration_and_jerk_are_those_of_a_ridge() -> None:
     ridge = np.diag(
         [0.0, 0.0, (noise / (a_sd * spread**2 / 2.0)) ** 2, (noise / (j_sd * spread**3 / 6.0)) ** 2]
     )
-    c = np.linalg.solve(design.T @ (weight[:, None] * design) + ridge, design.T @ (weight * x[7:14]))
+    kernel = np.linalg.solve(design.T @ (weight[:, None] * design) + ridge, design.T * weight)
+    c = kernel @ x[7:14]
     assert found.position[10] == pytest.approx(c[0], abs=1e-9)
     assert found.velocity[10] == pytest.approx(c[1] / spread, abs=1e-9)
+    assert found.velocity_sd[10] == pytest.approx(noise * math.sqrt(np.sum(kernel[1] ** 2)) / spread)
     assert found.acceleration[10] == pytest.approx(2.0 * c[2] / spread**2, abs=1e-9)
