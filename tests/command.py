@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import re
 import sys
 import traceback
 from pathlib import Path
@@ -62,3 +63,21 @@ def as_text(done: CompletedProcess[bytes]) -> CompletedProcess[str]:
     return CompletedProcess(
         done.args, done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8")
     )
+
+
+NARROW = 60
+
+
+def fits(text: str) -> bool:
+    """Whether every line has room in sixty columns."""
+    return max((len(line) for line in text.splitlines()), default=0) <= NARROW
+
+
+def cut(*words: object, cwd: Path | None = None) -> set[str]:
+    """The words and numbers of a text that a narrow terminal loses or makes up, beside a wide one."""
+    shown = [as_text(crabline(*words, cwd=cwd, COLUMNS=str(width))) for width in (NARROW, 200)]
+    assert [done.returncode for done in shown] == [0, 0], shown[0].stderr
+    assert fits(shown[0].stdout)
+    narrow, wide = (set(re.findall(r"[^\W_]+", done.stdout)) for done in shown)
+    assert len(wide) > 20
+    return narrow ^ wide

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import shutil
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
+from analyser.report.columns import HARD_SPACE, Column, lay_out
 from analyser.report.plain import plain
 from analyser.report.story.blocks import Aside, Block, Cell, Chapter, Code, Line, Points, Story, Sub, Table
 from analyser.sentences import Number
@@ -19,11 +20,10 @@ if TYPE_CHECKING:
 __all__ = ["print_story", "terminal_width"]
 
 WIDTH = 80
-BAR = 8
 NAMED = 12
 MOST = 1000
 ROOM = " " + "_" * 24
-HARD_SPACE = "\N{NO-BREAK SPACE}"
+INDENT = "  "
 
 
 def print_story(story: Story, display: DisplaySystem, console: Console, *, brief: bool = False) -> None:
@@ -102,59 +102,38 @@ class _Writer:
         rest = " " * (len(lead) if hang is None else hang)
         rows = textwrap.wrap(text, self.console.width, initial_indent=lead, subsequent_indent=rest)
         for row in rows:
-            self.console.print(
-                row.replace(HARD_SPACE, " "),
-                style=style or None,
-                markup=False,
-                highlight=False,
-                no_wrap=True,
-                crop=False,
-            )
+            self.line(row, style)
 
     def table(self, block: Table) -> None:
-        """A table, indented, without blanks at the ends of its lines: the first column is a heading, numbers stand right."""
-        from rich.padding import Padding
-        from rich.table import Table as Grid
-
-        grid = Grid(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+        """A table, indented: the first column is a heading, numbers stand right. Where it does not fit, a row is a list of its cells."""
         rows = (*block.rows, block.total) if block.total else block.rows
+        texts = zip_longest(block.head, *rows, fillvalue="")
         columns = [
-            [self.plain_cell(cell) for cell in column]
-            for column in zip_longest(block.head, *rows, fillvalue="")
+            Column(head, tuple(cells), i == 0 or i in block.words)
+            for i, (head, *cells) in enumerate([self.cell(cell) for cell in column] for column in texts)
         ]
-        words = [max(len(word) for text in column for word in text.split() or [""]) for column in columns]
-        # the headings of the rows stay in one line where the longest words of all others have room beside them
-        whole = 2 + max(map(len, columns[0])) + sum(width + 2 for width in words[1:]) <= self.console.width
-        for i, name in enumerate(block.head):
-            left = i == 0 or i in block.words
-            grid.add_column(
-                self.plain_cell(name),
-                justify="left" if left else "right",
-                no_wrap=i == 0 and whole,
-                min_width=words[i] or None,
-            )
-        bars = _bars(block.bars)
-        if bars:
-            grid.add_column("")
-        for i, row in enumerate(rows):
-            grid.add_row(*map(self.plain_cell, row), *(bars[i : i + 1] if bars else ()))
-        with self.console.capture() as capture:
-            self.console.print(Padding(grid, (0, 0, 0, 2), expand=False), highlight=False, markup=False)
-        text = "\n".join(part.rstrip() for part in capture.get().rstrip("\n").split("\n"))
-        self.console.file.write(text + "\n")
+        lines = lay_out(columns, self.console.width - len(INDENT), block.bars)
+        if lines is None:
+            for i in range(len(rows)):
+                self.listed(columns, i)
+            return
+        for line, is_head in lines:
+            self.line(f"{INDENT}{line}".rstrip(" "), "dim" if is_head else "")
 
-    def plain_cell(self, cell: Cell) -> str:
-        """A cell with square brackets that mean themselves."""
-        from rich.markup import escape
+    def listed(self, columns: Sequence[Column], row: int) -> None:
+        """One row of a table that is wider than the terminal: a line for each cell with its heading."""
+        for i, column in enumerate(columns):
+            if column.cells[row]:
+                name = f"{column.head}: " if column.head else ""
+                self.wrapped(f"{name}{column.cells[row]}", INDENT * (1 if i == 0 else 2))
 
-        return escape(self.cell(cell).replace(HARD_SPACE, " "))
-
-
-def _bars(lengths: tuple[float, ...]) -> list[str]:
-    """Signed bars about a middle line, the longest as long as there is room."""
-    largest = max(map(abs, lengths), default=0.0) or 1.0
-    rows = []
-    for value in lengths:
-        half = round(BAR * abs(value) / largest)
-        rows.append(("▒" * half).rjust(BAR) + "|" if value < 0 else " " * BAR + "|" + "█" * half)
-    return rows
+    def line(self, text: str, style: str = "") -> None:
+        """One line as it stands, hard spaces as blanks."""
+        self.console.print(
+            text.replace(HARD_SPACE, " "),
+            style=style or None,
+            markup=False,
+            highlight=False,
+            no_wrap=True,
+            crop=False,
+        )

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from command import as_text, crabline
+from command import as_text, crabline, cut
 from jsonschema import Draft202012Validator
 from track_writers import gpx
 from worlds.loads import make_load
@@ -49,6 +49,10 @@ def test_tracks_give_text_page_and_a_document_that_keeps_to_its_schema(folder: P
     assert [len(f["winds"]) > 5 for f in document["flights"]] == [True] * 3
     assert all(a["distance_low_m"] <= a["distance_m"] <= a["distance_high_m"] for a in document["approaches"])
     assert "A load of 3" in (tmp_path / "a.html").read_text(encoding="utf-8")
+
+
+def test_a_narrow_terminal_shows_every_word_and_number(folder: Path) -> None:
+    assert cut("load", *(folder / f"{name}.gpx" for name in NAMES[:2]), "-q", cwd=folder) == set()
 
 
 def test_a_folder_and_a_time(folder: Path) -> None:

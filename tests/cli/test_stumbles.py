@@ -11,22 +11,18 @@ from pathlib import Path
 
 import command
 import pytest
-from command import as_text
+from command import as_text, cut, fits
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_tracks"
 ONE, DAY = str(SAMPLES / "steady_breeze.fit"), str(SAMPLES / "two_jumps.gpx")
 PLAN = str(ROOT / "shared" / "plans" / "first_light.toml")
 TARGET = "49.7215,-107.9342"
-WIDTH = 60
+WIDTH = command.NARROW
 
 
 def crabline(cwd: Path, *words: str, stdin: bytes = b"", **world: str) -> subprocess.CompletedProcess[str]:
     return as_text(command.crabline(*words, cwd=cwd, stdin=stdin, **{"COLUMNS": str(WIDTH), **world}))
-
-
-def fits(text: str) -> bool:
-    return max((len(line) for line in text.splitlines()), default=0) <= WIDTH
 
 
 # words: what stdout begins with or holds
@@ -60,6 +56,18 @@ def test_texts(tmp_path: Path, words: tuple[str, ...], holds: str) -> None:
     assert list(tmp_path.iterdir()) == []
     if words != ("sample",):  # a list of names with what they are, one a line
         assert fits(done.stdout)
+
+
+NARROW = {
+    "debrief": ("debrief", str(SAMPLES / "first_light.gpx"), "--plan", PLAN),
+    "plan": ("plan", "--plan", PLAN),
+    "info": ("info", DAY),
+}
+
+
+@pytest.mark.parametrize("words", NARROW.values(), ids=NARROW)
+def test_a_narrow_terminal_shows_every_word_and_number(tmp_path: Path, words: tuple[str, ...]) -> None:
+    assert cut(*words, cwd=tmp_path) == set()
 
 
 # words: exit code, what the only line of stderr says
@@ -181,6 +189,7 @@ def test_a_track_that_is_gone_is_forgotten_when_asked(tmp_path: Path) -> None:
     first = crabline(tmp_path, "season", "tracks")
     assert first.returncode == 0, first.stderr
     assert fits(first.stdout)
+    assert cut("season", "tracks", "--logbook", "wide.sqlite", "-q", cwd=tmp_path) == set()
     (tracks / "mine.fit").unlink()
     kept = crabline(tmp_path, "season", "tracks", "--csv", "-")
     assert kept.stdout.count("\n") == 3
