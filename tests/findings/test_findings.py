@@ -14,8 +14,8 @@ from pattern_cases import FRAME, TRIM, Case, fly_case, landing_at, sheared, trac
 
 from analyser.compare import compare
 from analyser.findings import CAUTIONS, Finding, find_findings, into_wind_error_deg, render
-from analyser.findings.flight import longest_turn_deg
 from analyser.findings.landing import zigzag
+from analyser.findings.turns import longest_turn_deg
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.jump import Debrief
 from analyser.pattern import Pattern
