@@ -184,7 +184,22 @@ def _one_leg(again: Again, last: Station, here: Station) -> dict[PartName, Shift
         again.note(row, "speed", leg.sink_share)
     turned = _rest(again, last, here.leg, agl, 0.0)
     off = tuple(_rest(again, last, here.leg, height, leg.off_deg) for height in (planned.agl_m, agl))
-    return leg_parts(((last.end, turned), (off[0], off[1])), here.end, leg, spans, last.drifted)
+    parts = leg_parts(((last.end, turned), (off[0], off[1])), here.end, leg, spans, last.drifted)
+    return parts | {"place": plus(parts["place"], _turn_error(again, here, gate))}
+
+
+def _turn_error(again: Again, here: Station, gate: Gate) -> Shift:
+    """What is not known of a wing's turn, drawn for its place: brakes and swings make its speed another than that of the steady turn.
+
+    It has draws of its own, so that the other errors of a jump do not depend on it.
+    """
+    if here.start is None:
+        return NOWHERE
+    lost = max(gate.agl_m - float(np.ravel(here.start.agl_m)[0]), 0.0)
+    size = REPLAY.turn_speed_sd * again.air.trim.glide * lost
+    own = np.random.default_rng(REPLAY.seed).standard_normal((2, len(again.air)))
+    own[:, 0] = 0.0
+    return size * own[0], size * own[1]
 
 
 def _rest(again: Again, last: Station, name: LegName, agl: Vector | float, off_deg: Vector | float) -> Shift:

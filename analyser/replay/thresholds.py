@@ -46,6 +46,9 @@ class ReplayThresholds:
     into_turns_sd: float = number(
         0.15, "1", "of what a heading brings, for a turn of 5 s beside a leg of 15 s"
     )
+    turn_speed_sd: float = number(
+        0.3, "1", "of the way through a turn: wings of other hands slow down by so much in it, ours speed up"
+    )
     let_up_lags: float = number(
         2.0, "1", "roll lags before a turn's end, when the nose leaves the way to another heading"
     )

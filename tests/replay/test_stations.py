@@ -8,7 +8,8 @@ from pattern_cases import fly_case, track_of, uniform
 
 from analyser.flight import Air
 from analyser.pattern import LegName
-from analyser.replay.stations import Again, _above_flare, draw_errors, station
+from analyser.replay.stations import Again, _above_flare, between, draw_errors, station
+from analyser.replay.thresholds import REPLAY
 from analyser.settings import Method
 
 
@@ -56,3 +57,21 @@ def test_an_error_that_all_places_share_moves_no_leg(name: LegName) -> None:
     assert found.start is not None
     for place, error in ((found.start.east_m, again.errors.east), (found.start.north_m, again.errors.north)):
         assert np.corrcoef(place, error)[0, 1] > 0.98
+
+
+def test_where_a_turn_carried_the_flight_has_the_error_of_how_wings_turn() -> None:
+    """Three tenths of the way through the turn, in every direction, though everything else is known exactly; nothing in the figure itself."""
+    again = flown_exactly(n=400)
+    last, here = station(again, "base"), station(again, "final")
+    assert last is not None
+    assert here is not None
+    assert here.start is not None
+    place = between(again, last, here)["place"]
+    gate = again.flown.gate("final")
+    assert gate is not None
+    lost = gate.agl_m - float(np.ravel(here.start.agl_m)[0])
+    assert lost > 5.0
+    wanted = REPLAY.turn_speed_sd * again.air.trim.glide * lost
+    for axis in place:
+        assert float(np.std(axis[1:])) == pytest.approx(wanted, rel=0.15, abs=3.0)
+        assert abs(float(axis[0])) < 0.3 * wanted
