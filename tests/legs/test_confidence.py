@@ -13,11 +13,11 @@ from worlds.hard_patterns import hard_jump
 
 from analyser.legs import find_legs
 from analyser.legs.begins import Begins, Piece, other_begins, out_of_holding, sd_of_begin
-from analyser.legs.heading import AirHeading
+from analyser.legs.heading import AirHeading, Stretch
 from analyser.legs.naming import Naming, name_legs
 from analyser.legs.scores import FINAL, FIRST, NAMES, OUTSIDE, Landing, StraightLeg, chain, height_density
 from analyser.legs.segments import find_stretches
-from analyser.legs.turns import Heights, TurnFound
+from analyser.legs.turns import Heights, TurnFound, _refine
 from analyser.pattern import LegName, Pattern, Turn
 from analyser.phases import find_phases
 from analyser.synthetic.scenario import record_jump
@@ -294,3 +294,14 @@ def test_out_of_a_holding_a_leg_begins_a_quarter_circle_before_the_roll_out(
     assert found.turn.start_agl_m == pytest.approx(400.0 - 4.0 * begin_s)
     assert found.turn.change_deg == math.copysign(90.0, change_deg)
     assert found.start_sd_s == pytest.approx(spread_s)
+
+
+@pytest.mark.parametrize("box_s", [1.0, 2.0, 3.0])
+def test_a_turn_without_straight_flight_beside_it_loses_half_a_box_at_either_edge(box_s: float) -> None:
+    """90° to the right from 40 to 50 s: where nothing straight tells its edges (_refine), the means over a box spread it that far."""
+    t = np.arange(30.0, 60.0, 0.5)
+    heading = AirHeading(t, np.interp(t, [40.0, 50.0], [0.0, 90.0]), np.full(t.size, 10.0), box_s)
+    turn = _refine(heading, Stretch(40.0, 50.0, 0.0, 90.0, True), None, None, SINKING).turn
+    assert (turn.start_s, turn.end_s) == pytest.approx((40.0 + 0.5 * box_s, 50.0 - 0.5 * box_s))
+    assert turn.change_deg == pytest.approx(90.0)
+    assert turn.rate_dps == pytest.approx(9.0)
