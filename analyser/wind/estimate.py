@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from analyser.errors import EstimateError
 from analyser.phases.settled import Settled, find_settled
 from analyser.track import Track
-from analyser.wind.check import HeldOut
 from analyser.wind.fit import Fit, fit_wind
+from analyser.wind.held_out import HeldOut
 from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
 from analyser.wind.samples import Samples, from_positions, from_velocities

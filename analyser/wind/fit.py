@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from analyser.errors import EstimateError
 from analyser.wind.average import Averaged, average
 from analyser.wind.basis import knot_heights
-from analyser.wind.check import HeldOut, held_out
 from analyser.wind.circle import fit_circle
+from analyser.wind.held_out import HeldOut, held_out
 from analyser.wind.model import Model, Point, build_model, linearise
 from analyser.wind.priors import Priors
 from analyser.wind.samples import Samples
