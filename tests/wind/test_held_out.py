@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from analyser.wind import check
-from analyser.wind.check import FEWEST_PIECES, LEAST, LIMIT, PIECE_S, HeldOut, held_out
+from analyser.wind import held_out as module
 from analyser.wind.fit import Fit, fit_wind
+from analyser.wind.held_out import FEWEST_PIECES, LEAST, LIMIT, PIECE_S, HeldOut, held_out
 from analyser.wind.marginal import Marginal
 from analyser.wind.samples import from_positions
 
@@ -34,11 +34,11 @@ def test_pieces_are_predicted_from_the_rest(canopy: bool, monkeypatch: pytest.Mo
     residual = rng.multivariate_normal(np.zeros(t.size), covariance)
     p = np.linalg.inv(covariance)
     seen = Marginal(slice(0, t.size), p, p @ residual, np.zeros((1, t.size)))
-    monkeypatch.setattr(check, "linearise", lambda *_: SimpleNamespace(residual=residual))
-    monkeypatch.setattr(check, "marginal", lambda *_: [seen])
+    monkeypatch.setattr(module, "marginal", lambda *_: [seen])
     model = SimpleNamespace(samples=SimpleNamespace(t_s=t), brakes=("some",) if canopy else ())
     found = SimpleNamespace(scales=SimpleNamespace(turn=0.8), shear=0.5)
-    told = held_out(model, SimpleNamespace(theta=None), found)  # type: ignore[arg-type]
+    point = SimpleNamespace(residual=residual)
+    told = held_out(model, SimpleNamespace(theta=None), point, found)  # type: ignore[arg-type]
     pieces = np.array_split(np.arange(t.size), 8)
     by_hand = np.sqrt(np.mean([conditional(covariance, residual, piece) for piece in pieces]))
     assert told.scaled_residual == pytest.approx(by_hand, rel=1e-9)
