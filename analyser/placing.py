@@ -54,7 +54,7 @@ def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, st
     if away <= FIELD_RADIUS_M:
         return settings, build_track(recording, origin=target, elevation_m=elevation), None
     why = (
-        f"the target lies {away / 1000.0:.0f} km from the track and was left out: "
+        "the target lies far from the track and was left out: "
         "check the signs and the order of latitude and longitude"
     )
     bare = replace(settings, site=replace(settings.site, target=None))

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from analyser.angles import bearing_text
-from analyser.units import DISPLAY_SYSTEMS, DisplaySystem, Unit, rounded
+from analyser.units import DISPLAY_SYSTEMS, FAR_M, DisplaySystem, Unit, rounded
 
 __all__ = ["FIELD", "METRIC", "Number", "fill", "pieces"]
 
@@ -52,6 +52,12 @@ class Number:
         return self.kind in SWITCHED
 
     @property
+    def quantity(self) -> str:
+        """The kind by which its unit is chosen: a distance of many kilometres is ``far``."""
+        known = self.kind == "distance" and self.value is not None and math.isfinite(self.value)
+        return "far" if known and abs(self.value or 0.0) >= FAR_M else self.kind
+
+    @property
     def word(self) -> str:
         """The word for its sign, or nothing."""
         if self.sides is None or self.value is None or not math.isfinite(self.value):
@@ -69,7 +75,7 @@ class Number:
         >>> Number("distance", -12.34, 1.5, sides=("long", "short")).text()
         '12.3 ± 1.5 m short'
         """
-        unit = unit_of(self.kind, display)
+        unit = unit_of(self.quantity, display)
         if self.kind == "bearing":
             text = bearing_text(self.value, None if self.bare else self.sd)
         elif self.alone:
@@ -124,7 +130,7 @@ def fill(
 
 def unit_of(kind: str, display: DisplaySystem) -> Unit:
     """The unit in which a kind of number is shown."""
-    if kind in SWITCHED:
+    if kind in (*SWITCHED, "far"):
         unit: Unit = getattr(display, kind)
         return unit
     return FIXED[kind]

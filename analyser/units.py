@@ -12,6 +12,7 @@ from typing import Final
 
 __all__ = [
     "DISPLAY_SYSTEMS",
+    "FAR_M",
     "FOOT_M",
     "KMH_MPS",
     "KNOT_MPS",
@@ -24,9 +25,11 @@ __all__ = [
 
 FOOT_M: Final = 0.3048
 KNOT_MPS: Final = 1852.0 / 3600.0
-MPH_MPS: Final = 1609.344 / 3600.0
+MILE_M: Final = 1609.344
+MPH_MPS: Final = MILE_M / 3600.0
 KMH_MPS: Final = 1.0 / 3.6
 POUND_KG: Final = 0.45359237
+FAR_M: Final = 10_000.0  # from here on a distance is shown in kilometres or miles
 SQUARE_FOOT_M2: Final = FOOT_M**2
 
 
@@ -64,20 +67,23 @@ KNOTS: Final = Unit("kt", KNOT_MPS, 1.0)
 MPH: Final = Unit("mph", MPH_MPS, 1.0)
 MPS: Final = Unit("m/s", 1.0, 0.1)
 FEET_DISTANCE: Final = Unit("ft", FOOT_M, 1.0)
+KILOMETRES: Final = Unit("km", 1000.0, 1.0)
+MILES: Final = Unit("mi", MILE_M, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
 class DisplaySystem:
-    """Units for height, speed and distance, by country custom."""
+    """Units for height, speed and distance, by country custom; ``far`` for distances from :data:`FAR_M` on."""
 
     name: str
     height: Unit
     speed: Unit
     distance: Unit
+    far: Unit = KILOMETRES
 
 
 DISPLAY_SYSTEMS: Final[dict[str, DisplaySystem]] = {
-    "us": DisplaySystem("us", FEET, MPH, FEET_DISTANCE),
+    "us": DisplaySystem("us", FEET, MPH, FEET_DISTANCE, MILES),
     "uk": DisplaySystem("uk", FEET, KNOTS, METRES),
     "nordic": DisplaySystem("nordic", FEET, KNOTS, METRES),
     "metric": DisplaySystem("metric", METRES, MPS, METRES),

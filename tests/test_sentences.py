@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from analyser.sentences import fill, sd_key, unit_of
+from analyser.sentences import Number, fill, sd_key, unit_of
 from analyser.units import DISPLAY_SYSTEMS
 
 VALUES = {
@@ -55,3 +55,15 @@ def test_mistakes_are_errors() -> None:
         fill("{missing_m:height}", VALUES)
     with pytest.raises(KeyError):
         unit_of("furlongs", DISPLAY_SYSTEMS["metric"])
+
+
+@pytest.mark.parametrize(
+    ("value_m", "units", "text"),
+    [
+        (9999.0, "uk", "9999 m"),
+        (10_310.0, "uk", "10 km"),
+        (-12_109_168.0, "us", "-7524 mi"),
+    ],
+)
+def test_a_distance_of_many_kilometres_is_not_told_in_metres(value_m: float, units: str, text: str) -> None:
+    assert Number("distance", value_m).text(DISPLAY_SYSTEMS[units]) == text

@@ -13,7 +13,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from analyser._version import __version__
 from analyser.cli.help import Grouped
-from analyser.cli.streams import give_up_stdout, open_what_is_closed, write_any_character
+from analyser.cli.streams import error_line, give_up_stdout, open_what_is_closed, write_any_character
 from analyser.errors import AnalyserError
 
 __all__ = ["COMMANDS", "app", "main"]
@@ -163,5 +163,5 @@ def main() -> None:
 
 def fail(error: AnalyserError) -> NoReturn:
     """``error: FILE: what is wrong; what to do`` on stderr, exit code 1."""
-    print(f"error: {error}".replace("\n", " "), file=sys.stderr)
+    print(error_line(error), file=sys.stderr)
     raise SystemExit(1)

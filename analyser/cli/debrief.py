@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
+from analyser.cli.streams import error_line
 from analyser.cli.tracks import Sources, Wanted, debriefed, folder_of, recorded, say
 from analyser.debrief import Debrief, inspect_recording
 from analyser.errors import AnalyserError, OutputError
@@ -95,11 +96,8 @@ def run_debrief(
     known = {folder: Sources(folder, plans, target, quiet=outputs.quiet) for folder in folders}
     inputs += [path for sources in known.values() for path in sources.files()]
     check_outputs(outputs.files(), inputs)
-    found = [
-        result
-        for track in tracks
-        for result in debriefed(track, known[folder_of(track)], quiet=outputs.quiet)
-    ]
+    going_on = len(tracks) > 1 and outputs.html is None and not outputs.exchange()
+    found, bad = _debriefs(tracks, known, outputs.quiet, going_on=going_on)
     if load:
         from analyser.cli.load_tracks import in_its_load
 
@@ -108,10 +106,29 @@ def run_debrief(
         found = [_by_logbook(one, logbook, outputs.quiet) for one in found]
     if len(tracks) == 2 and len(found) == 2 and outputs.json is None and not outputs.brief:
         run_two(found, units, outputs, inputs)
-    elif len(found) == 1:
+    elif len(found) == 1 and not bad:
         run_one(found[0], units, outputs, inputs)
-    else:
+    elif found:
         run_many(found, units, outputs, inputs)
+    if bad:
+        raise typer.Exit(1)
+
+
+def _debriefs(
+    tracks: Sequence[Wanted], known: Mapping[Path, Sources], quiet: bool, *, going_on: bool
+) -> tuple[list[Debrief], int]:
+    """The jumps of all tracks and how many tracks could not be used; each of these is a line on stderr where it goes on, else the end."""
+    found: list[Debrief] = []
+    bad = 0
+    for track in tracks:
+        try:
+            found += debriefed(track, known[folder_of(track)], quiet=quiet)
+        except AnalyserError as error:
+            if not going_on:
+                raise
+            print(error_line(error), file=sys.stderr)
+            bad += 1
+    return found, bad
 
 
 def _by_logbook(result: Debrief, logbook: Path, quiet: bool) -> Debrief:
@@ -274,12 +291,12 @@ def run_two(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Sequ
         show(tell_two_jumps(_at_the_shell(a), _at_the_shell(b)), units)
 
 
-def run_info(track: Path, json_file: str | None, units: str) -> None:
+def run_info(track: Path, json_file: str | None, units: str, *, quiet: bool = False) -> None:
     """Say what a file holds."""
     from analyser.report.story.info import tell_info
 
     asked = Wanted(track, None)
-    found = inspect_recording(recorded(asked, Sources(folder_of(asked), (), None, quiet=True)))
+    found = inspect_recording(recorded(asked, Sources(folder_of(asked), (), None, quiet=quiet)))
     if json_file == "-":
         sys.stdout.write(to_json(info_document(found)))
         return

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from analyser.cli.debrief import assets_beside, check_outputs, one_on_stdout, put, show
+from analyser.cli.tracks import standard_input
 from analyser.flight import Trim
 from analyser.plan.ahead import plan_ahead
 from analyser.plan.report import PlanReport
@@ -15,11 +16,14 @@ from analyser.report.documents.values import to_json
 from analyser.report.files.plans import plan_geojson, plan_gpx
 from analyser.sentences import fill
 from analyser.settings import Settings
-from analyser.settings.winds import read_air, read_measured_trim, read_winds
+from analyser.settings.given import MAX_BYTES, as_text, read_text
+from analyser.settings.winds import air_of, measured_trim_of, winds_of
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import STDOUT
 
 __all__ = ["run_plan"]
+
+STDIN = Path("-")
 
 
 def run_plan(
@@ -39,14 +43,16 @@ def run_plan(
     quiet: bool = False,
 ) -> None:
     """Draw the plan, write what was asked for, print it; ``read`` are the files that the settings came from."""
-    inputs = [*read, *([winds] if winds else [])]
+    inputs = [*read, *([winds] if winds and winds != STDIN else [])]
     named = [p for p in (html, gpx, geojson, Path(json_file) if json_file else None) if p is not None]
     alone = one_on_stdout(named)
     check_outputs([p for p in named if p != STDOUT], inputs)
     elevation = settings.site.elevation_m
-    wind = read_winds(winds, elevation_m=elevation, station=station, at=at) if winds else None
-    measured = read_measured_trim(winds) if winds is not None else None
-    settings = settings.in_air(read_air(winds)) if winds is not None else settings
+    wind = measured = None
+    if winds is not None:
+        text, name = _text(winds)
+        wind = winds_of(text, name, elevation_m=elevation, station=station, at=at)
+        measured, settings = measured_trim_of(text), settings.in_air(air_of(text, name))
     report, settings, trim, _, usual = plan_ahead(settings, wind, hand=hand, measured=measured)
     if usual is not None and not quiet:
         print(f"note: {fill(usual.text, usual.values, DISPLAY_SYSTEMS[units])}", file=sys.stderr)
@@ -63,6 +69,14 @@ def run_plan(
     put(texts, inputs)
     if not alone:
         _print(report, settings, trim, units)
+
+
+def _text(winds: Path) -> tuple[str, str]:
+    """The text of a file or of standard input (``-``), and what errors call it."""
+    if winds != STDIN:
+        return read_text(winds), str(winds)
+    name = "standard input"
+    return as_text(standard_input(MAX_BYTES, "pipe winds into it: … | crabline plan --winds -"), name), name
 
 
 def _print(report: PlanReport, settings: Settings, trim: Trim, units: str) -> None:

@@ -7,7 +7,14 @@ import os
 import sys
 from typing import NoReturn
 
-__all__ = ["give_up_stdout", "open_what_is_closed", "write_any_character"]
+from analyser.errors import AnalyserError
+
+__all__ = ["error_line", "give_up_stdout", "open_what_is_closed", "write_any_character"]
+
+
+def error_line(error: AnalyserError) -> str:
+    """``error: FILE: what is wrong; what to do``, in one line."""
+    return f"error: {error}".replace("\n", " ")
 
 
 def give_up_stdout(line: str = "", status: int = 1) -> NoReturn:

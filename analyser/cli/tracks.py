@@ -25,7 +25,17 @@ from analyser.settings.areas import area_files
 from analyser.settings.picture import picture_files
 from analyser.settings.toml import build_settings, given_target, merge_given, parse_target, read_given
 
-__all__ = ["Sources", "Wanted", "debriefed", "folder_of", "recorded", "say", "settings_for", "wanted"]
+__all__ = [
+    "Sources",
+    "Wanted",
+    "debriefed",
+    "folder_of",
+    "recorded",
+    "say",
+    "settings_for",
+    "standard_input",
+    "wanted",
+]
 
 STDIN: Final = "-"
 _NUMBERED: Final = re.compile(r"(.+)#([1-9]\d{0,3})")
@@ -112,7 +122,7 @@ def recorded(track: Wanted, sources: Sources) -> Recording:
     """A track as it was recorded, from its file or standard input; columns of a table by the names that the settings give them."""
     columns = sources.settings.columns
     if track.stdin:
-        return read(_standard_input(), columns=columns, name="standard input")
+        return read(standard_input(MAX_FILE_BYTES), columns=columns, name="standard input")
     return read(track.path, columns=columns)
 
 
@@ -135,14 +145,11 @@ def debriefed(track: Wanted, sources: Sources, *, quiet: bool = False) -> tuple[
     return (result,)
 
 
-def _standard_input() -> bytes:
+def standard_input(most: int, hint: str = "pipe a track into it: … | crabline debrief -") -> bytes:
+    """What comes in by standard input, a byte more than ``most`` where it is longer. Raises UnreadableError where nothing does."""
     if sys.stdin is None or sys.stdin.isatty():
-        raise UnreadableError(
-            "nothing comes in", "pipe a track into it: … | crabline debrief -", "standard input"
-        )
-    data = sys.stdin.buffer.read(MAX_FILE_BYTES + 1)
+        raise UnreadableError("nothing comes in", hint, "standard input")
+    data = sys.stdin.buffer.read(most + 1)
     if not data:
-        raise UnreadableError(
-            "nothing came in", "pipe a track into it: … | crabline debrief -", "standard input"
-        )
+        raise UnreadableError("nothing came in", hint, "standard input")
     return data

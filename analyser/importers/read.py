@@ -123,9 +123,14 @@ def _raw(source: Source, columns: Mapping[str, str] | None) -> RawFixes:
             return read_table(source.chunks, text_encoding(source.head) or "utf-8", columns)
     if not source.head.strip(b"\xef\xbb\xbf \t\r\n"):
         raise FormatError("the file holds only blanks", "copy it from the device again")
+    from analyser.importers.table import titles_in
+
+    titles = titles_in(head_text(source.head))
     raise FormatError(
         "not a track: neither GPX, FIT, IGC, NMEA 0183 or TCX, nor a table with columns for lat and lon",
-        "give the track as the device or its software exports it",
+        f"if it is a table, its columns are {', '.join(titles)[:120]}: name lat and lon in [columns] of logbook.toml"
+        if titles
+        else "give the track as the device or its software exports it",
     )
 
 

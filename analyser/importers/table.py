@@ -23,7 +23,7 @@ from analyser.importers.raw import RawFixes
 from analyser.importers.recording import AltitudeSource, Note
 from analyser.importers.xml import parse_time
 
-__all__ = ["is_table", "read_table"]
+__all__ = ["is_table", "read_table", "titles_in"]
 
 BLANK = ' \t\r\n,;"'  # a row of empty cells, as spreadsheets write them by the thousand below the last one
 
@@ -35,13 +35,17 @@ MAX_COLUMNS: Final = 2000
 
 def is_table(text: str, mapped: Mapping[str, str] | None = None) -> bool:
     """Whether the first line that counts has titles of which one is a latitude or a longitude."""
+    titles = titles_in(text)
+    return bool({"lat", "lon"} & set(find_columns(titles[:MAX_COLUMNS], mapped)[0]))
+
+
+def titles_in(text: str) -> list[str]:
+    """The cells of the first line that counts; none where they are fewer than a track needs."""
     for line in text[:200_000].splitlines():
         if line.strip() and not line.startswith("#"):
-            titles = _cells(line, _delimiter(line))
-            return len(titles) > 2 and bool(
-                {"lat", "lon"} & set(find_columns(titles[:MAX_COLUMNS], mapped)[0])
-            )
-    return False
+            titles = [title.strip() for title in _cells(line, _delimiter(line))]
+            return titles if len(titles) > 2 and line.isprintable() else []
+    return []
 
 
 class _Rows:

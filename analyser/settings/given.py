@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from analyser.errors import SettingsError
-from analyser.settings.position import check_position, parse_position
+from analyser.settings.position import check_position, other_way_round, parse_position
 from analyser.settings.schema import (
     UNITS,
     Choice,
@@ -37,7 +37,7 @@ from analyser.settings.schema import (
 )
 from analyser.settings.toml_lines import key_lines, line_of, names_in_key
 
-__all__ = ["Entry", "Given", "parse_given", "read_text"]
+__all__ = ["MAX_BYTES", "Entry", "Given", "as_text", "parse_given", "read_text"]
 
 MAX_BYTES = 4_000_000
 LEADING_ZERO = re.compile(r"([\w.-]+)\s*=\s*([+-]?0\d[\d.]*)\s*(?=[,}\]]|$)")
@@ -91,12 +91,20 @@ def read_text(path: str | Path) -> str:
             )
         if file.stat().st_size > MAX_BYTES:
             raise SettingsError("too large for a settings file (over 4 MB)", "check the path", str(path))
-        return file.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise SettingsError(f"not UTF-8 text (byte {error.start})", "save it as UTF-8", str(path)) from None
+        return as_text(file.read_bytes(), str(path))
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else str(error)
         raise SettingsError(f"can not be read: {reason}", "", str(path)) from None
+
+
+def as_text(data: bytes, file: str) -> str:
+    """Bytes of a settings file as text. Raises SettingsError where they are not UTF-8 or too many."""
+    if len(data) > MAX_BYTES:
+        raise SettingsError("too large for a settings file (over 4 MB)", "check the path", file)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"not UTF-8 text (byte {error.start})", "save it as UTF-8", file) from None
 
 
 def _explain_zero(text: str, file: str) -> None:
@@ -339,9 +347,9 @@ def _position(source: _Source, path: str, raw: Any, *, copied: bool = False) -> 
         )
     what = check_position(raw[0], raw[1])
     if what:
-        source.fail(
-            path, f"{path}: {what}", "write [latitude, longitude] in degrees, north and east positive"
-        )
+        turned = other_way_round(raw[0], raw[1]).replace(",", ", ")
+        usual = "write [latitude, longitude] in degrees, north and east positive"
+        source.fail(path, f"{path}: {what}", f"did you mean [{turned}]?" if turned else usual)
     return float(raw[0]), float(raw[1])
 
 

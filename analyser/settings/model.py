@@ -257,6 +257,11 @@ class WindReport:
     air: Air = Air()
     error: str = ""
 
+    @property
+    def blows_anyhow(self) -> bool:
+        """Whether a wind without a direction was given, other than a calm."""
+        return any(v and speed > 0.0 for v, speed in zip(self.variable, self.speed_mps, strict=True))
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:

@@ -7,7 +7,7 @@ from typing import Final
 
 from analyser.errors import SettingsError
 
-__all__ = ["check_position", "parse_position"]
+__all__ = ["check_position", "other_way_round", "parse_position"]
 
 _NUMBER: Final = r"[+-]?(?:\d+\.?\d*|\.\d+)"
 _DECIMAL: Final = re.compile(rf"\s*({_NUMBER})\s*[,;\s]\s*({_NUMBER})\s*", re.ASCII)
@@ -15,25 +15,24 @@ _GEO: Final = re.compile(rf"geo:({_NUMBER}),({_NUMBER})(?:,{_NUMBER})?(?:[;?].*)
 _HALF: Final = rf"({_NUMBER})(?:\s*[°d:\s]\s*({_NUMBER})(?:\s*['′m:\s]\s*({_NUMBER}))?)?\s*[°'′\"″ms]*\s*"
 _AFTER: Final = re.compile(rf"\s*{_HALF}([NSEW])[\s,;]*{_HALF}([NSEW])\s*", re.I)
 _BEFORE: Final = re.compile(rf"\s*([NSEW])\s*{_HALF}[\s,;]*([NSEW])\s*{_HALF}\s*", re.I)
+_BRACKETS: Final = re.compile(r"\s*(?:\((.*)\)|\[(.*)\])\s*")
 _HINT: Final = "write decimal degrees, latitude first: 52.1234,-1.5678"
 
 
 def parse_position(text: str) -> tuple[float, float]:
     """(lat, lon) in degrees, north and east positive, from decimal degrees (latitude first), degrees with letters in either order, degrees
-    and minutes (and seconds), or a ``geo:`` URI (RFC 5870). Raises SettingsError; one that offers the right way round where the two were swapped.
+    and minutes (and seconds), any of them in brackets, or a ``geo:`` URI (RFC 5870). Raises SettingsError; one that offers the right way round where the two were swapped.
     """
+    inside = _BRACKETS.fullmatch(text)
+    text = inside[1] or inside[2] or "" if inside is not None else text
     plain = _DECIMAL.fullmatch(text) or _GEO.fullmatch(text.strip())
     if plain is not None:
         lat, lon = float(plain[1]), float(plain[2])
     else:
         lat, lon = _lettered(text)
     if what := check_position(lat, lon):
-        swapped = abs(lat) > 90.0 and not check_position(lon, lat)
-        hint = (
-            f"did you mean {_written(lon)},{_written(lat)}?"
-            if swapped
-            else "write latitude first, in decimal degrees"
-        )
+        turned = other_way_round(lat, lon)
+        hint = f"did you mean {turned}?" if turned else "write latitude first, in decimal degrees"
         raise SettingsError(f"target {text[:40]!r}: {what}", hint)
     return lat, lon
 
@@ -55,6 +54,12 @@ def _lettered(text: str) -> tuple[float, float]:
     if lat is None or lon is None:
         raise SettingsError(f"target {text[:40]!r} needs one of N and S, and one of E and W", _HINT)
     return lat, lon
+
+
+def other_way_round(lat: float, lon: float) -> str:
+    """A position whose numbers were swapped, as it should be written; empty where the other way round is no place either."""
+    swapped = abs(lat) > 90.0 and not check_position(lon, lat)
+    return f"{_written(lon)},{_written(lat)}" if swapped else ""
 
 
 def _written(degrees: float) -> str:

@@ -21,7 +21,15 @@ from analyser.settings.reports import is_report, read_report
 from analyser.settings.schema import UNITS, near
 from analyser.wind.profile import WindProfile, WindStatus
 
-__all__ = ["MeasuredTrim", "read_air", "read_measured_trim", "read_winds"]
+__all__ = [
+    "MeasuredTrim",
+    "air_of",
+    "measured_trim_of",
+    "read_air",
+    "read_measured_trim",
+    "read_winds",
+    "winds_of",
+]
 
 DEBRIEF_SCHEMA = "crabline.debrief/"
 MAX_ROWS = 2_000  # memory and time grow with the square: 2,000 take a quarter of a gigabyte
@@ -55,22 +63,41 @@ def read_winds(
     that of the next one up; without it the errors of all heights are taken to be one, the wide side for whatever is summed
     over heights. Raises SettingsError naming file, line and rule.
     """
-    text = read_text(path)
+    return winds_of(read_text(path), str(path), elevation_m=elevation_m, station=station, at=at)
+
+
+def winds_of(
+    text: str,
+    file: str,
+    *,
+    elevation_m: float | None = None,
+    station: str | None = None,
+    at: str | None = None,
+) -> WindProfile:
+    """As :func:`read_winds`, of a text that was read already; ``file`` is what errors call it."""
     if is_report(text):
-        return WindProfile.from_points(read_report(text, elevation_m, station, str(path), at).points)
+        return WindProfile.from_points(read_report(text, elevation_m, station, file, at).points)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
-    return reader(text, str(path))
+    return reader(text, file)
 
 
 def read_air(path: str | Path) -> Air:
     """Temperature and pressure of a METAR in a file of winds; neither where it is none. Raises SettingsError as :func:`read_winds`."""
-    text = read_text(path)
-    return read_report(text, file=str(path)).air if is_report(text) and not is_aloft(text) else Air()
+    return air_of(read_text(path), str(path))
+
+
+def air_of(text: str, file: str) -> Air:
+    """As :func:`read_air`, of a text that was read already."""
+    return read_report(text, file=file).air if is_report(text) and not is_aloft(text) else Air()
 
 
 def read_measured_trim(path: str | Path) -> MeasuredTrim | None:
     """Airspeed and sink [m/s at sea-level density] measured on an earlier jump, from its debrief's JSON; None where it has none."""
-    text = read_text(path)
+    return measured_trim_of(read_text(path))
+
+
+def measured_trim_of(text: str) -> MeasuredTrim | None:
+    """As :func:`read_measured_trim`, of a text that was read already."""
     if text.lstrip()[:1] != "{":
         return None
     try:

@@ -40,6 +40,7 @@ TEXTS = {
         ("debrief", ONE, "--brief", "--target", "49°43.29'N 107°56.052'W"),
         "You landed",
     ),
+    "brackets": (("debrief", ONE, "--brief", "--target", f"({TARGET})"), "You landed"),
     "a geo link": (("debrief", ONE, "--brief", "--target", f"geo:{TARGET}"), "You landed"),
     "units": (("debrief", ONE, "--units", "us", "--brief"), "Where"),
     "help": (("-h",), "Usage:"),
@@ -119,7 +120,7 @@ PLANS = {
     "a leading zero": ("[[wind]]\nagl_ft = 0\nspeed_kt = 8\nfrom_deg = 050\n", "write 50"),
     "a slip of the key": ("[site]\nnmae = 'x'\n", "did you mean name?"),
     "no unit": ("[canopy]\nairspeed = 10\n", "airspeed_kt or"),
-    "swapped": ("[site]\ntarget = [-107.9342, 49.7215]\n", "swapped"),
+    "swapped": ("[site]\ntarget = [-107.9342, 49.7215]\n", "did you mean [49.7215, -107.9342]?"),
     "areas that are not there": ("[site]\nareas = 'none.geojson'\n", "not there"),
     "a wind without a unit": ("[[wind]]\nmetar = 'KXYZ 141755Z 30008 10SM'\n", "no unit"),
     "a TAF for another day": (
@@ -226,6 +227,46 @@ def test_info_reads_standard_input_and_the_columns_of_the_folder(tmp_path: Path)
     mapped = crabline(tmp_path, "info", "own.csv")
     assert mapped.returncode == 0, mapped.stderr
     assert "60 fixes" in mapped.stdout
+
+
+def test_other_titles_name_the_place_where_they_can_be_mapped(tmp_path: Path) -> None:
+    (tmp_path / "own.csv").write_text("when,y,x,z\n2026-06-14T12:00:00Z,49.7,-107.9,800\n")
+    done = crabline(tmp_path, "info", "own.csv")
+    assert (done.returncode, done.stderr.count("\n")) == (1, 1)
+    assert "its columns are when, y, x, z: name lat and lon in [columns] of logbook.toml" in done.stderr
+
+
+def test_info_says_where_settings_come_from_unless_quiet(tmp_path: Path) -> None:
+    (tmp_path / "logbook.toml").write_text("[site]\nname = 'x'\n")
+    (tmp_path / "own.fit").write_bytes(Path(ONE).read_bytes())
+    usual, quiet = (crabline(tmp_path, "info", "own.fit", *more) for more in ((), ("-q",)))
+    assert "settings from" in usual.stderr
+    assert (quiet.returncode, quiet.stderr, quiet.stdout) == (0, "", usual.stdout)
+
+
+def test_one_bad_path_stops_no_other_track(tmp_path: Path) -> None:
+    lines = crabline(tmp_path, "debrief", "none.gpx", ONE, ONE, "--json", "-", "-q")
+    assert lines.returncode == 1
+    assert [json.loads(line)["source"]["file"] for line in lines.stdout.splitlines()] == [Path(ONE).name] * 2
+    assert (lines.stderr.count("\n"), "error: none.gpx: no such file" in lines.stderr) == (1, True)
+    brief = crabline(tmp_path, "debrief", ONE, "none.gpx", "--brief", "-q")
+    assert (brief.returncode, "Where" in brief.stdout) == (1, True)
+    assert brief.stderr == lines.stderr
+    none = crabline(tmp_path, "debrief", "none.gpx", "nor.gpx", "--json", "-")
+    assert (none.returncode, none.stdout, none.stderr.count("\n")) == (1, "", 2)
+    page = crabline(tmp_path, "debrief", ONE, "none.gpx", "--html", "a.html")
+    assert (page.returncode, page.stderr.count("\n"), list(tmp_path.iterdir())) == (1, 1, [])
+
+
+def test_winds_by_standard_input(tmp_path: Path) -> None:
+    metar = b"METAR CQMF 141200Z 24008KT CAVOK 31/09 Q0990=\n"
+    (tmp_path / "metar.txt").write_bytes(metar)
+    words = ("plan", "--target", TARGET, "-q", "--winds")
+    piped, read = crabline(tmp_path, *words, "-", stdin=metar), crabline(tmp_path, *words, "metar.txt")
+    assert (piped.returncode, piped.stdout) == (0, read.stdout)
+    nothing, binary = (crabline(tmp_path, *words, "-", stdin=data) for data in (b"", b"\xff\xff"))
+    assert nothing.stderr.startswith("error: standard input: nothing came in")
+    assert binary.stderr.startswith("error: standard input: not UTF-8")
 
 
 def test_a_quiet_plan_says_nothing_but_the_plan(tmp_path: Path) -> None:

@@ -9,7 +9,8 @@ import pytest
 from fake_debrief import fake_debrief
 
 from analyser.report.documents.given_winds import given_winds
-from analyser.report.story.blocks import Sentence
+from analyser.report.story.air import winds
+from analyser.report.story.blocks import Sentence, Table
 from analyser.report.story.given import told_and_found
 from analyser.settings.toml import parse_settings
 
@@ -46,6 +47,17 @@ def test_three_sources_side_by_side() -> None:
         float(np.hypot(east, north)[0]), abs=0.01
     )
     assert "not known" in report["error"]
+
+
+def test_no_direction_is_shown_of_a_wind_assumed_without_one() -> None:
+    """A variable wind counts as none in the plan, and is no wind of 0 kt from 180°; a calm is one."""
+    full = fake_debrief()
+    for group, shown in (("VRB03KT", "variable"), ("00000KT", "calm"), ("27003KT", "270°")):
+        metar = f'[[wind]]\nmetar = "KXYZ 111851Z {group} 10SM 25/15 A2992"\n'
+        blocks = winds(replace(full, settings=parse_settings(metar)))
+        table = next(b for b in blocks if isinstance(b, Table) and b.head[-1] == "assumed")
+        cells = {cell.text().split(",")[0] for *_, cell in table.rows}
+        assert cells == {shown}
 
 
 def test_nothing_given() -> None:

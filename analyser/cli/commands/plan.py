@@ -23,7 +23,7 @@ def plan(
     plan_files: PlanOption = None,
     winds: Annotated[
         Path | None,
-        file_option("--winds", "The wind: CSV, a debrief's JSON, a METAR, a TAF, winds aloft."),
+        file_option("--winds", "The wind: CSV, a debrief's JSON, a METAR, a TAF, winds aloft; - for stdin."),
     ] = None,
     station: Annotated[
         str | None, named_option("--station", "NAME", "Which station of the winds aloft.")

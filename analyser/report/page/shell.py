@@ -46,7 +46,12 @@ def display_systems() -> dict[str, dict[str, dict[str, Any]]]:
     return {
         name: {
             quantity: {"label": unit.label, "si": unit.si, "step": unit.step}
-            for quantity, unit in (("height", s.height), ("speed", s.speed), ("distance", s.distance))
+            for quantity, unit in (
+                ("height", s.height),
+                ("speed", s.speed),
+                ("distance", s.distance),
+                ("far", s.far),
+            )
         }
         for name, s in DISPLAY_SYSTEMS.items()
     }

@@ -241,7 +241,7 @@ class Writer:
         span = tag(
             "span",
             shown,
-            data_q=number.kind,
+            data_q=number.quantity,
             data_v=None if number.alone else f"{size:.3f}",
             data_sd=f"{sd:.3f}" if known else None,
             data_signed=number.signed,

@@ -38,6 +38,7 @@ from analyser.wind.profile import WindProfile
 __all__ = ["fitted_together", "holding", "redrawn", "wind_heights", "winds"]
 
 MOST_ROWS = 14
+STILL_MPS = 1e-6
 STEPS_M = (50.0, 100.0, 200.0, 500.0, 1000.0)
 
 
@@ -47,7 +48,8 @@ def winds(debrief: Debrief) -> tuple[Block, ...]:
         return (missing(debrief.reasons.get("winds", "the wind could not be found")),)
     profile, assumed = debrief.wind.profile, debrief.settings.wind_profile
     head = ("height", "from", "speed", "status", *(("assumed",) if assumed else ()))
-    rows = tuple(_wind_row(profile, h, assumed) for h in wind_heights(profile))
+    variable = any(report.blows_anyhow for report in debrief.settings.reports)
+    rows = tuple(_wind_row(profile, h, assumed, variable) for h in wind_heights(profile))
     void = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
     return lines_of(
         Line(sentence(debrief.wind.reason)) if debrief.wind.reason else None,
@@ -85,7 +87,9 @@ def wind_heights(*profiles: WindProfile) -> list[float]:
     return [k * step for k in range(int(top // step) + 1)] if top >= 0.0 else []
 
 
-def _wind_row(profile: WindProfile, agl_m: float, assumed: WindProfile | None) -> tuple[Cell, ...]:
+def _wind_row(
+    profile: WindProfile, agl_m: float, assumed: WindProfile | None, variable: bool
+) -> tuple[Cell, ...]:
     at = profile.at(agl_m)
     cells: list[Cell] = [height(agl_m), "–", "–", "not determined"]
     if at.status != "undetermined":
@@ -93,7 +97,8 @@ def _wind_row(profile: WindProfile, agl_m: float, assumed: WindProfile | None) -
         cells[1:] = [bearing(at.from_deg, sd) if sd else "variable", speed(at.speed, at.speed_sd), at.status]
     if assumed is not None:
         there = assumed.at(agl_m)
-        cells.append(say("{deg}, {speed}", deg=bearing(there.from_deg), speed=speed(there.speed)))
+        text = "{deg}, {speed}" if there.speed > STILL_MPS else "variable" if variable else "calm"
+        cells.append(say(text, deg=bearing(there.from_deg), speed=speed(there.speed)))
     return tuple(cells)
 
 

@@ -1,4 +1,4 @@
-"""What weather services told of the wind, side by side with what was found in the track."""
+"""What weather services gave of the wind, side by side with what was found in the track."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def told_and_found(debrief: Debrief) -> tuple[Block, ...]:
         if kind != "plan":
             remarks.append(_about(source, label))
     remarks += [say(LEFT_OUT, n=str(beyond))] if beyond else []
-    table = Table("Told and found", ("by", "height", "told", "found in the track"), tuple(rows))
+    table = Table("Given and found", ("by", "height", "given", "found in the track"), tuple(rows))
     return lines_of(table if rows else None, Points(tuple(remarks)))
 
 
