@@ -310,3 +310,13 @@ def test_wind_and_airspeed_drawn_together_lie_about_both_and_hang_together_as_sa
         assert np.std(drawn) == pytest.approx(0.5, rel=0.06)
     assert np.corrcoef(air.east[:, 0], air.airspeed)[0, 1] == pytest.approx(-0.6, abs=0.05)
     assert np.corrcoef(air.north[:, 0], air.airspeed)[0, 1] == pytest.approx(0.0, abs=0.08)
+
+
+def test_between_the_heights_of_a_profile_the_wind_is_on_a_line_and_beyond_them_the_same() -> None:
+    """Heights 0, 100 and 300 m; Air.wind at 50 m lies half way, at 150 m a quarter, each version by itself."""
+    heights = np.array([0.0, 100.0, 300.0])
+    east, north = np.array([[0.0, 4.0, 8.0], [1.0, 1.0, 5.0]]), np.array([[2.0, 0.0, -4.0], [0.0, 6.0, 6.0]])
+    air = Air(PLAIN, heights, east, north, np.full(2, 10.0), np.full(2, 4.0))
+    found = air.wind(np.tile([-10.0, 50.0, 150.0, 400.0], (2, 1)))
+    np.testing.assert_allclose(found[0], [[0.0, 2.0, 5.0, 8.0], [1.0, 1.0, 2.0, 5.0]])
+    np.testing.assert_allclose(found[1], [[2.0, 1.0, -1.0, -4.0], [0.0, 3.0, 6.0, 6.0]])
