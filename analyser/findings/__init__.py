@@ -8,6 +8,7 @@ from analyser.findings.find import (
     into_wind_error_deg,
     render,
 )
+from analyser.findings.turns import left_open
 
 __all__ = [
     "CAUTIONS",
@@ -15,5 +16,6 @@ __all__ = [
     "Finding",
     "find_findings",
     "into_wind_error_deg",
+    "left_open",
     "render",
 ]

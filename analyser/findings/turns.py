@@ -12,7 +12,7 @@ from analyser.findings.thresholds import FINDINGS
 from analyser.holding import every_second
 from analyser.jump import Debrief
 
-__all__ = ["longest_turn_deg", "turn_rules"]
+__all__ = ["left_open", "longest_turn_deg", "turn_rules"]
 
 
 Vector = NDArray[np.float64]
@@ -43,17 +43,34 @@ def _last_turn(x: Debrief) -> Iterator[Finding]:
         yield Finding("large_last_turn", "caution", text, values, group="turns")
 
 
+def left_open(x: Debrief) -> Iterator[tuple[str, Values]]:
+    """Cautions whose limit lies within the error, so that nobody can say: the code of each and the numbers."""
+    below, values = _below_minimum(x)
+    if below is None:
+        yield "final_turn_below_minimum", values
+
+
+def _below_minimum(x: Debrief) -> tuple[bool | None, Values]:
+    """Whether the turn onto final began below the lowest height set for it, None where its error leaves that open; and the numbers."""
+    final = x.flown.leg("final") if x.flown else None
+    if final is None or final.turn_agl_m is None or final.turn is None:
+        return False, {}
+    sd = max(x.track.agl_sd_m, final.turn_agl_sd_m or 0.0)
+    low, sure = x.settings.site.min_final_turn_m, x.settings.method.certainty.value
+    values: Values = {"turn_agl_m": final.turn_agl_m, "turn_agl_sd_m": sd, "limit_m": low}
+    if final.turn_agl_m + sure * sd < low:
+        return True, values
+    return None if final.turn_agl_m - sure * sd < low else False, values
+
+
 def _low_turn(x: Debrief) -> Iterator[Finding]:
     method = x.settings.method
-    final = x.flown.leg("final") if x.flown else None
-    sd = x.track.agl_sd_m
-    if final is not None and final.turn_agl_m is not None and final.turn is not None:
-        sd = max(sd, final.turn_agl_sd_m or 0.0)
-        low = x.settings.site.min_final_turn_m
-        if final.turn_agl_m + method.certainty.value * sd < low:
-            values: Values = {"turn_agl_m": final.turn_agl_m, "turn_agl_sd_m": sd, "limit_m": low}
-            text = "The turn onto final began at {turn_agl_m:height}, below the {limit_m:height~} set for this site."
-            yield Finding("final_turn_below_minimum", "caution", text, values, group="low turn")
+    below, values = _below_minimum(x)
+    if below:
+        text = (
+            "The turn onto final began at {turn_agl_m:height}, below the {limit_m:height~} set for this site."
+        )
+        yield Finding("final_turn_below_minimum", "caution", text, values, group="low turn")
     slow = x.track.agl_sd_m
     change = _change_below(x, method.low_turn.value - method.certainty.value * slow)
     if clearly(change, FINDINGS.change_sd_deg, method.low_turn_change.value, method.certainty.value):

@@ -13,7 +13,16 @@ from analyser.load.flights import Flight
 from analyser.load.thresholds import LOAD
 from analyser.pattern import Hand
 
-__all__ = ["OtherTurn", "OtherWay", "hand_of", "landing_deg", "main_direction", "other_turns", "other_ways"]
+__all__ = [
+    "OtherTurn",
+    "OtherWay",
+    "hand_of",
+    "landing_deg",
+    "landing_deg_sd",
+    "main_direction",
+    "other_turns",
+    "other_ways",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +49,14 @@ class OtherWay:
 def landing_deg(jump: Debrief) -> float | None:
     """Direction of one landing [deg true]; None where it is not known."""
     return jump.flown.landing_deg if jump.flown is not None else None
+
+
+def landing_deg_sd(jump: Debrief) -> float | None:
+    """Its standard deviation [deg]; None where the flight does not know it, or where the landing has another direction than the final."""
+    landing = jump.landing
+    return (
+        landing.landing_deg_sd if landing is not None and landing.landing_deg == landing_deg(jump) else None
+    )
 
 
 def main_direction(jumps: Sequence[Debrief]) -> float | None:

@@ -20,7 +20,17 @@ LOW_WIND_TOP_M: Final = 150.0  # ours: the winds up to here are averaged to one,
 WHO: Final = ("jumper", "canopy", "site", "plan", "note", "excluded")
 """Columns that come from ``logbook.toml`` and the tables beside it, not from the track."""
 
-_TEXTS: Final = ("landing_utc", "kind", "format", "grade", "hand", "pattern", "reason", "findings")
+_TEXTS: Final = (
+    "landing_utc",
+    "kind",
+    "format",
+    "grade",
+    "hand",
+    "pattern",
+    "reason",
+    "findings",
+    "left_open",
+)
 _BASIC: Final = (
     "rate_hz", "landing_lat", "landing_lon", "offset_m", "offset_sd_m", "along_m", "across_m", "landing_deg",
     "into_wind_error_deg", "landing_ground_speed_mps", "sink_before_flare_mps", "airspeed_mps", "airspeed_sd_mps",
@@ -67,6 +77,7 @@ def jump_row(document: Mapping[str, Any]) -> Row:
     row["landing_ground_speed_mps"] = landing.get("ground_speed_mps")
     row["reason"] = landing.get("reason")
     row["findings"] = " ".join(f["code"] for f in document.get("findings", ())) or None
+    row["left_open"] = " ".join(f["code"] for f in document.get("left_open", ())) or None
     row["opening_agl_m"] = next(
         (p["start_agl_m"] for p in document.get("phases", ()) if p["phase"] == "canopy"), None
     )

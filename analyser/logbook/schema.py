@@ -15,7 +15,7 @@ from analyser.logbook.talks import create_talks
 __all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
-VERSION: Final = 5
+VERSION: Final = 6
 
 _FIRST = (
     """CREATE TABLE content (
@@ -93,6 +93,7 @@ _STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     create_talks,
     create_winds,
     create_winds,
+    _rows_from_documents,
 )
 
 

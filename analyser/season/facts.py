@@ -29,6 +29,7 @@ __all__ = [
     "ring_met",
     "trend",
     "well_counts",
+    "went_well",
 ]
 
 Mask = NDArray[np.bool_]
@@ -47,6 +48,9 @@ CAUTION_KINDS: Final[dict[str, str]] = {
 """Code of a finding that is a caution -> what it is counted as."""
 
 WELL_RING_M: Final = 20.0
+WELL_SHARE: Final = (
+    2.0 / 3.0
+)  # ours: what was so in two jumps of three went well; what failed in half of them did not
 TREND_JUMPS: Final = 10  # ours: the latest jumps that are set beside as many before
 LEAST_TREND: Final = 3
 
@@ -60,6 +64,11 @@ class Count:
     of: int
     days_s: tuple[float, ...] = ()
     left_open: int = 0
+
+    @property
+    def met(self) -> bool:
+        """Whether any jump had it or may have had it."""
+        return self.hits > 0 or self.left_open > 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +85,7 @@ class Facts:
 @dataclass(frozen=True, slots=True)
 class Latest:
     """The latest jump: when [s since 1970], canopy, landing from the target [m], heights of the turns against the plan [m] with their errors,
-    names of what went well and of the cautions, and where its debrief is found (content and number)."""
+    names of what went well, of the cautions and of those the errors leave open, and where its debrief is found (content and number)."""
 
     t_s: float
     canopy: str | None
@@ -87,6 +96,7 @@ class Latest:
     turns: tuple[tuple[str, float, float | None], ...]
     well: tuple[str, ...]
     cautions: tuple[str, ...]
+    cautions_open: tuple[str, ...]
     sha256: str
     jump: int
 
@@ -101,15 +111,20 @@ class Trend:
     latest_m: float
 
 
-def _codes(jumps: Jumps) -> list[frozenset[str]]:
-    return [frozenset((text or "").split()) for text in jumps.text["findings"]]
+def _codes(jumps: Jumps, column: str = "findings") -> list[frozenset[str]]:
+    return [frozenset((text or "").split()) for text in jumps.text[column]]
 
 
 def caution_counts(jumps: Jumps) -> tuple[Count, ...]:
-    """Every kind of caution with the jumps that had it, also those nobody had."""
-    codes = _codes(jumps)
+    """Every kind of caution with the jumps that had it and how many their errors leave open, also those nobody had."""
+    codes, maybe = _codes(jumps), _codes(jumps, "left_open")
     return tuple(
-        _count(name, jumps, np.array([code in found for found in codes], dtype=bool))
+        _count(
+            name,
+            jumps,
+            np.array([code in found for found in codes], dtype=bool),
+            left_open=sum(code in found for found in maybe),
+        )
         for code, name in CAUTION_KINDS.items()
     )
 
@@ -174,6 +189,12 @@ def well_counts(jumps: Jumps) -> tuple[Count, ...]:
     )
 
 
+def went_well(found: Facts) -> list[Count]:
+    """What was so in enough of the jumps to be called well, the most frequent first."""
+    counts = [c for c in found.well if c.of and c.hits >= WELL_SHARE * c.of]
+    return sorted(counts, key=lambda c: -c.hits / c.of)
+
+
 def facts(jumps: Jumps) -> Facts:
     """Everything that is counted, over the jumps given."""
     offset = jumps["offset_m"][np.isfinite(jumps["offset_m"])]
@@ -198,6 +219,7 @@ def latest(jumps: Jumps) -> Latest | None:
         tuple(_turns(one)),
         tuple(c.name for c in seen.well if c.hits),
         tuple(c.name for c in seen.cautions if c.hits),
+        tuple(c.name for c in seen.cautions if c.left_open),
         str(one.text["sha256"][0]),
         one.jump[0],
     )

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 from analyser.season.questions import Question
-from analyser.season.stats import JumperSeason
+from analyser.season.robust import half_95
+from analyser.season.stats import JumperSeason, group_label
 
-__all__ = ["ABOUT", "Habit", "habit_of", "metres"]
+__all__ = ["ABOUT", "Habit", "carried", "habit_of", "metres"]
 
 _ASIDE: Final = {"trim", "canopy"}
 """Not about landing nearer to the target: told, but no reason for a talk before others."""
@@ -16,6 +18,7 @@ _CAUSES: Final = {"turn height", "wind cause", "wind"}
 _SHARE: Final = (
     0.4  # ours: what is done comes before where it ends, if it explains this share of the largest metres
 )
+MEDIAN_SD: Final = math.sqrt(math.pi / 2.0)  # error of a median over that of a mean, of a normal sample
 ABOUT: Final = {
     "bias across": "left or right",
     "distance": "distance",
@@ -54,6 +57,23 @@ def habit_of(jumper: JumperSeason) -> Habit | None:
             size, question = max(first, key=lambda pair: pair[0])
             return Habit(question, size, clear)
     return None
+
+
+def carried(question: Question, jumper: JumperSeason) -> tuple[float, float] | None:
+    """What a final turn begun higher or lower is at the target by glide and wind: metres long (+) and half of the 95 % interval.
+
+    None for another habit, and where the jumps of the canopy do not show glide and wind.
+    """
+    if question.code != "turn height" or question.evidence["gate"] != "final":
+        return None
+    found = next(
+        (g.turn_height for g in jumper.groups if group_label(g.canopy, g.part) == question.canopy), None
+    )
+    if found is None:
+        return None
+    of_height = found.predicted * (question.high - question.low) / 2.0
+    of_slope = question.value * half_95(MEDIAN_SD * found.predicted_sd / math.sqrt(found.n))
+    return question.value * found.predicted, math.hypot(of_height, of_slope)
 
 
 def metres(question: Question, jumper: JumperSeason) -> float:

@@ -32,6 +32,7 @@ _TEXTS: Final = (
     "grade",
     "landing_utc",
     "findings",
+    "left_open",
 )
 
 

@@ -53,4 +53,4 @@ def _counts(jumps: Jumps) -> Iterator[tuple[Count, float | None]]:
     for radius in RINGS_M:
         yield ring_count(jumps, radius), radius
     yield from ((count, None) for count in well_counts(jumps)[2:])
-    yield from ((count, None) for count in caution_counts(jumps) if count.hits)
+    yield from ((count, None) for count in caution_counts(jumps) if count.met)

@@ -39,7 +39,7 @@ from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
 from analyser.season.tiers import ALPHA, FALSE_SHARE, judge
 
-__all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "questions_of", "summarise"]
+__all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "group_label", "questions_of", "summarise"]
 
 Part = tuple[str | None, int, Jumps, Question | None]
 
@@ -185,18 +185,19 @@ def _jumper(logbook: Logbook, name: str | None) -> JumperSeason:
 def questions_of(name: str | None, parts: Sequence[Part]) -> Iterator[Question]:
     """Every question that can be put to one jumper, canopy by canopy and between canopies, not yet judged."""
     for canopy, part, mine, trim_question in parts:
-        label = _label(canopy, part)
+        label = group_label(canopy, part)
         if trim_question is not None:
-            yield replace(trim_question, jumper=name, canopy=canopy or _label(None, 0))
+            yield replace(trim_question, jumper=name, canopy=canopy or group_label(None, 0))
         for question in ask(mine) if len(mine) >= LEAST and not is_mixed(mine) else ():
             yield replace(question, jumper=name, canopy=label)
     ordered = sorted(parts, key=lambda p: float(p[2].t_s[0]))
     for (c1, p1, first, _), (c2, p2, second, _) in pairwise([p for p in ordered if not is_mixed(p[2])]):
-        for question in canopies_apart(first, second, (_label(c1, p1), _label(c2, p2))):
+        for question in canopies_apart(first, second, (group_label(c1, p1), group_label(c2, p2))):
             yield replace(question, jumper=name)
 
 
-def _label(canopy: str | None, part: int) -> str:
+def group_label(canopy: str | None, part: int) -> str:
+    """A canopy and its part as questions name them."""
     name = canopy or "canopy not named"
     return f"{name}, part {part}" if part else name
 

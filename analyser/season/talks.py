@@ -1,4 +1,4 @@
-"""Who needs which talk first: every jumper of a season in one line, ordered by the metres that stand out."""
+"""What a talk with each jumper of a season may be about, in one line; in the order of their latest jumps."""
 
 from __future__ import annotations
 
@@ -16,33 +16,26 @@ GAP_DAYS: Final = 60.0  # ours: a gap that is worth a word about currency
 
 @dataclass(frozen=True, slots=True)
 class Talk:
-    """One jumper's line. ``number`` counts jumpers as the season does; ``metres`` is what orders the lines.
-
-    ``topic`` None: nothing stands out (``enough``) or too few jumps to say anything.
+    """One jumper's line. ``number`` counts jumpers as the season does; ``topic`` None: nothing stands out, or too few jumps to
+    say anything.
     """
 
     number: int
     jumper: JumperSeason
     topic: str | None
     habit: Habit | None
-    metres: float
-    enough: bool
 
 
 def talks(season: Season) -> tuple[Talk, ...]:
-    """The jumpers, most metres of a clear habit first; then those with something worth watching; then those where nothing stands out, then
-    those with too few jumps."""
+    """The jumpers, who jumped last first: an order that says nothing about anybody."""
     lines = [_talk(number, jumper) for number, jumper in enumerate(season.jumpers, 1)]
-    return tuple(sorted(lines, key=lambda t: (not _clear(t), -t.metres, not t.enough, t.number)))
+    return tuple(sorted(lines, key=lambda t: (-_last_s(t), t.number)))
 
 
-def _clear(talk: Talk) -> bool:
-    return talk.habit is not None and talk.habit.clear
+def _last_s(talk: Talk) -> float:
+    return talk.jumper.currency.last_s if talk.jumper.currency is not None else 0.0
 
 
 def _talk(number: int, jumper: JumperSeason) -> Talk:
     habit = habit_of(jumper)
-    enough = any(group.accuracy is not None for group in jumper.groups)
-    if habit is None:
-        return Talk(number, jumper, None, None, 0.0, enough)
-    return Talk(number, jumper, subject(habit.question), habit, habit.metres, enough)
+    return Talk(number, jumper, subject(habit.question) if habit is not None else None, habit)

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Final
 
-from analyser.season.questions import Question
+from analyser.season.questions import HEIGHT_MARGIN_M, OFFSET_MARGIN_M, Question
 from analyser.sentences import Number, fill
 from analyser.units import DisplaySystem
 
-__all__ = ["METHOD", "day", "say", "subject", "worded"]
+__all__ = ["METHOD", "METHOD_VALUES", "day", "say", "subject", "worded"]
 
-METHOD = (
-    "± is half of the 95 % interval. Nothing is said below ten jumps. Many questions are asked, so each must be answered very "
+METHOD: Final = (
+    "± is half of the 95 % interval. Open is a jump where the error leaves it open whether it was so. Nothing is said below ten jumps. Many questions are asked, so each must be answered very "
     "clearly (Holm's rule): the chance that even one statement here is pure luck is at most 5 %. What is called worth watching is less sure: about a "
     "fifth of it may be chance (Benjamini and Hochberg's rule, one jumper at a time). A level nearer to the target "
-    "than 8 m is not called a habit, nor a turn height nearer to the plan than 15 ft: it may be the receiver. Canopies are never "
+    "than {level} is not called a habit, nor a turn height nearer to the plan than {turn}: it may be the receiver. Canopies are never "
     "pooled."
 )
+_FINE_M = 1.5  # shown as fine as what is known so well, without a ±
+METHOD_VALUES: Final[dict[str, Number | float | str | None]] = {
+    "level": Number("distance", OFFSET_MARGIN_M),
+    "turn": Number("height", HEIGHT_MARGIN_M, _FINE_M, bare=True),
+}
 
 _ONTO = {
     "crosswind": "onto crosswind",

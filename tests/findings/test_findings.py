@@ -13,7 +13,7 @@ from jump_made import in_wind, jump_made
 from pattern_cases import FRAME, TRIM, Case, fly_case, landing_at, sheared, track_of, uniform
 
 from analyser.compare import compare
-from analyser.findings import CAUTIONS, Finding, find_findings, into_wind_error_deg, render
+from analyser.findings import CAUTIONS, Finding, find_findings, into_wind_error_deg, left_open, render
 from analyser.findings.landing import zigzag
 from analyser.findings.turns import longest_turn_deg
 from analyser.flight import Air, Order, Start, Trim, fly
@@ -223,6 +223,21 @@ def test_low_turns_are_a_caution() -> None:
     assert {"final_turn_below_minimum", "low_turn"} <= set(codes(x))
     near = inputs_for(fly_case(CALM, final_m=-33.0), agl_sd=2.0)
     assert "final_turn_below_minimum" not in codes(near), "58 ± 2 m is not clearly below 61 m"
+
+
+@pytest.mark.parametrize(
+    ("agl", "is_open"), [(50.0, False), (56.0, True), (61.5, True), (66.0, True), (67.0, False)]
+)
+def test_a_low_turn_within_its_error_is_left_open(agl: float, is_open: bool) -> None:
+    x = inputs_for(fly_case(CALM), agl_sd=3.0)
+    assert x.flown is not None
+    legs = tuple(replace(leg, turn_agl_m=agl) if leg.name == "final" else leg for leg in x.flown.legs)
+    x = replace(x, flown=replace(x.flown, legs=legs))
+    found = list(left_open(x))
+    assert [code for code, _ in found] == ["final_turn_below_minimum"] * is_open
+    assert ("final_turn_below_minimum" in codes(x)) is (agl < 54.0)
+    if is_open:
+        assert found[0][1] == {"turn_agl_m": agl, "turn_agl_sd_m": 3.0, "limit_m": pytest.approx(60.96)}
 
 
 def test_a_large_last_turn() -> None:

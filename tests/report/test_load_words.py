@@ -16,7 +16,7 @@ from analyser.report.story.load import _everyone
 
 def load_of(*clocks: float) -> Any:
     """A load in which each has a clock with such an error and nothing else known."""
-    jump = SimpleNamespace(phases=SimpleNamespace(canopy=lambda: None), flown=None)
+    jump = SimpleNamespace(phases=SimpleNamespace(canopy=lambda: None), flown=None, landing=None)
     flights = [
         SimpleNamespace(name=name, exit_s=60.0, opened_s=120.0, landed_s=None, clock_sd_s=sd)
         for name, sd in zip("ABC", clocks)
@@ -70,3 +70,16 @@ def test_the_document_of_a_load_numbers_flights_from_one() -> None:
     assert document["pattern"]["turns_against"][0]["flight"] == 2
     assert document["pattern"]["different_ways"][0]["flights"] == [1, 3]
     assert (document["frame"]["origin_lat"], document["frame"]["origin_lon"]) == (50.0, 4.0)
+
+
+@pytest.mark.parametrize(("landed", "shown"), [(232.4, "232 ± 4°"), (190.0, "232°"), (None, "232°")])
+def test_a_direction_of_landing_has_its_error_where_the_flight_knows_it(
+    landed: float | None, shown: str
+) -> None:
+    load = load_of(0.1)
+    landing = None if landed is None else SimpleNamespace(landing_deg=landed, landing_deg_sd=4.2)
+    load.jumps[0].flown = SimpleNamespace(landing_deg=232.4, hand="left")
+    load.jumps[0].landing = landing
+    table = next(b for b in _everyone(load) if isinstance(b, Table))
+    cell: Any = table.rows[0][5]
+    assert cell.text() == shown

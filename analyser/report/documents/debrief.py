@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from analyser._version import __version__
-from analyser.findings import CAUTIONS, render
+from analyser.findings import CAUTIONS, left_open, render
 from analyser.jump import Debrief
 from analyser.method import Entry, entries
 from analyser.pattern import Leg, Pattern
@@ -112,6 +112,7 @@ def to_document(debrief: Debrief) -> Json:
             {"code": f.code, "level": f.level, "text": render(f), "evidence": _evidence(f.evidence)}
             for f in debrief.findings
         ],
+        "left_open": [{"code": code, "evidence": _evidence(values)} for code, values in left_open(debrief)],
         "questions": [
             {"code": q.code, "text": render(q), "evidence": _evidence(q.evidence)} for q in debrief.questions
         ],

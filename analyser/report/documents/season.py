@@ -13,7 +13,8 @@ from analyser.season.pooling import Pooled
 from analyser.season.questions import Question
 from analyser.season.robust import Level
 from analyser.season.stats import GroupSeason, JumperSeason, Season
-from analyser.season.words import METHOD, say
+from analyser.season.words import METHOD, METHOD_VALUES, say
+from analyser.sentences import fill
 from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = ["SCHEMA_NAME", "to_season_document"]
@@ -27,7 +28,7 @@ def to_season_document(season: Season, *, private: bool = False) -> Json:
         "schema": SCHEMA_NAME,
         "version": __version__,
         "jumps": season.jumps,
-        "method": METHOD,
+        "method": fill(METHOD, METHOD_VALUES),
         "alpha": season.alpha,
         "false_share": season.false_share,
         "questions_asked": season.questions_asked,
@@ -100,6 +101,7 @@ def _latest(found: Latest | None, private: bool) -> Json | None:
         ],
         "well": list(found.well),
         "cautions": list(found.cautions),
+        "cautions_open": list(found.cautions_open),
     }
 
 

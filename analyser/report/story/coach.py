@@ -1,4 +1,4 @@
-"""The coach's story: all jumpers of a logbook, one line each, who needs which talk first; neutral words, no ranking of people."""
+"""The coach's story: all jumpers of a logbook, one line each, with what a talk may be about; neutral words, no order by merit."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterable
 
 from analyser.findings import CAUTIONS
 from analyser.report.story.blocks import Cell, Chapter, Line, Sentence, Story, Table, distance, joined, say
-from analyser.report.story.counted import share_of
+from analyser.report.story.counted import of_text, share_of, under
 from analyser.report.story.foot import made_by
 from analyser.report.story.jump import cautions
 from analyser.report.story.season import claimed, method, name_of, silence, watched
-from analyser.report.story.talk import latest_line
-from analyser.season.facts import Facts, Trend
-from analyser.season.stats import Season
+from analyser.report.story.talk_facts import latest_line
+from analyser.season.facts import Facts, Trend, went_well
+from analyser.season.stats import JumperSeason, Season
 from analyser.season.talks import GAP_DAYS, Talk, talks
 from analyser.season.words import day
 from analyser.sentences import Number
@@ -23,9 +23,8 @@ Sheets = Callable[[int], str]
 """Number of a jumper -> the address of the talk sheet, "" for none."""
 
 INTRO = (
-    "Ordered by the metres that stand out from chance, so that the talks that may help most come first. It says nothing about "
-    "skill or safety: fewer jumps, stronger wind and a harder field all show less. Ask first what the jumper remembers. Begin "
-    "with what went well."
+    "In the order of the latest jump, the latest first. Nothing here says anything about skill or safety: fewer jumps, stronger "
+    "wind and a harder field all show less. Ask first what the jumper remembers. Begin with what went well."
 )
 HEAD = (
     "jumper",
@@ -36,10 +35,9 @@ HEAD = (
     "half within",
     "went well",
     "cautions",
-    "first talk",
+    "a talk about",
     "what stands out",
 )
-WELL_SHARE = 0.5
 
 
 def tell_coach(
@@ -68,7 +66,7 @@ def tell_coach(
         heading=title,
         facts=(("Jumpers", str(len(lines))), ("Jumps", str(jumps))),
         chapters=(
-            Chapter("talks", "Who to talk with first, and about what", (Line(say(INTRO)), *more, table)),
+            Chapter("talks", "What to talk about with whom", (Line(say(INTRO)), *more, table)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
@@ -92,8 +90,8 @@ def _line(talk: Talk, private: bool, beside: str | Sheets, sheets: Sheets | None
         _gap(found.longest_gap_days if found else None),
         latest_line(jumper.latest, private, short=True) if jumper.latest is not None else "–",
         _trend(jumper.trend, jumper.facts),
-        _well(jumper.facts),
-        _cautions(jumper.facts),
+        _under(jumper, private, _well(jumper.facts)),
+        _under(jumper, private, _cautions(jumper.facts)),
         Sentence("{topic}", {"topic": talk.topic or ("talk sheet" if sheet else "–")}, sheet),
         _said(talk, private),
     )
@@ -116,15 +114,24 @@ def _trend(found: Trend | None, counted: Facts | None) -> Cell:
     )
 
 
+def _under(jumper: JumperSeason, private: bool, counts: Cell) -> Cell:
+    """Of several canopies that of the latest jump alone is counted."""
+    names = list(dict.fromkeys(group.canopy for group in jumper.groups))
+    if len(names) < 2 or jumper.latest is None or counts == "–" or isinstance(counts, Number):
+        return counts
+    now = jumper.latest.canopy
+    lead = say("{under}", under=under(now, names.index(now) + 1, private))
+    return joined([lead, counts if isinstance(counts, Sentence) else say("{counts}", counts=counts)])
+
+
 def _well(found: Facts | None) -> Cell:
-    best = [c for c in found.well if c.of and c.hits >= WELL_SHARE * c.of] if found else []
-    best.sort(key=lambda c: -c.hits / c.of)
+    best = went_well(found) if found else []
     return joined(share_of(count) for count in best[:2]) if best else "–"
 
 
 def _cautions(found: Facts | None) -> Cell:
-    met = [c for c in found.cautions if c.hits] if found else []
-    return ", ".join(f"{c.name} {c.hits} of {c.of}" for c in met) if met else "none"
+    met = [c for c in found.cautions if c.met] if found else []
+    return ", ".join(f"{c.name} {of_text(c)}" for c in met) if met else "none"
 
 
 def _said(talk: Talk, private: bool) -> Sentence:

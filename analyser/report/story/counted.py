@@ -8,7 +8,7 @@ from typing import Final
 from analyser.report.story.blocks import Sentence, distance, say
 from analyser.season.facts import WELL_RING_M, Count
 
-__all__ = ["counted", "days_of", "of_text", "share_of"]
+__all__ = ["counted", "days_of", "of_text", "share_of", "under"]
 
 MOST_DAYS: Final = 6
 
@@ -18,6 +18,13 @@ def counted(count: Count, lead: str = "") -> Sentence:
     if count.name.startswith("within"):
         return say("{lead}within {ring} of the target", lead=lead, ring=distance(WELL_RING_M))
     return say("{lead}{name}", lead=lead, name=count.name)
+
+
+def under(canopy: str | None, place: int, private: bool) -> str:
+    """The words that jumps of one canopy alone were counted; ``place`` its number among the jumper's canopies."""
+    if private:
+        return f"Under canopy {place}:"
+    return f"Under {canopy}:" if canopy else "Under the canopy not named:"
 
 
 def share_of(count: Count) -> Sentence:

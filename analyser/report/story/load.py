@@ -6,7 +6,7 @@ from functools import partial
 
 from analyser.findings import CAUTIONS
 from analyser.load.approach import Approach
-from analyser.load.directions import landing_deg
+from analyser.load.directions import landing_deg, landing_deg_sd
 from analyser.load.order import Event, Moment
 from analyser.load.study import Load
 from analyser.load.thresholds import LOAD
@@ -139,7 +139,7 @@ def _everyone(load: Load) -> tuple[Block, ...]:
                 *moments[:2],
                 height(canopy.start_agl_m) if canopy else "–",
                 moments[2],
-                bearing(landing_deg(jump)),
+                bearing(landing_deg(jump), landing_deg_sd(jump)),
                 (jump.flown.hand if jump.flown else None) or "–",
             )
         )

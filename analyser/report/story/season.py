@@ -39,7 +39,7 @@ from analyser.report.story.season_tables import (
 from analyser.season.figures import LEAST
 from analyser.season.questions import Question
 from analyser.season.stats import JumperSeason, Season
-from analyser.season.words import METHOD, day, worded
+from analyser.season.words import METHOD, METHOD_VALUES, day, worded
 from analyser.sentences import Number
 
 __all__ = [
@@ -151,7 +151,7 @@ def _loads(season: Season) -> tuple[Chapter, ...]:
 
 def method() -> Chapter:
     """How habits are told from chance."""
-    return Chapter("method", "How this was found", (Line(say(METHOD)),))
+    return Chapter("method", "How this was found", (Line(Sentence(METHOD, METHOD_VALUES)),))
 
 
 def name_of(number: int, jumper: JumperSeason, private: bool) -> str:

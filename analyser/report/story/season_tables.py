@@ -8,7 +8,9 @@ from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.counted import days_of, of_text
 from analyser.season.figures import Accuracy, Band
 from analyser.season.progress import card
+from analyser.season.robust import half_95
 from analyser.sentences import Number
+from analyser.units import FOOT_M
 
 __all__ = [
     "canopy_table",
@@ -21,6 +23,8 @@ __all__ = [
 ]
 
 FEW = "too few"
+HIGHER_M = 100.0 * FOOT_M  # a turn so much higher, as the trade's heights are told
+FINE_M = 1.5  # shown as fine as what is known so well, without a ±
 
 
 def _radius(found: tuple[float, float, float] | None) -> Cell:
@@ -53,22 +57,30 @@ def canopy_table(parts: list[Part]) -> Table | None:
     for ring in found[0].shares:
         rows.append((say("within {ring}", ring=distance(ring)), *(_share(a.shares[ring]) for a in found)))
     rows.append(("trim airspeed", *(_trim(p) for p, _ in known)))
+    rows.append(("trim airspeed, spread of single jumps", *(_trim_spread(p) for p, _ in known)))
     rows.append(
         ("trim glide", *(Number("ratio", p.group.trim.glide if p.group.trim else None) for p, _ in known))
     )
     rows.append(("level along, drawn to all jumpers'", *(_shrunk(p) for p, _ in known)))
     head = ("", *(f"{p.name} ({p.group.n})" for p, _ in known))
-    return Table("Accuracy by canopy, with the number of jumps; ± and brackets are 95 %", head, tuple(rows))
+    return Table(
+        "Accuracy by canopy, with the number of jumps; brackets are the 95 % interval", head, tuple(rows)
+    )
 
 
 def _trim(part: Part) -> Cell:
     trim = part.group.trim
-    return speed(trim.airspeed.mean, trim.airspeed.single_sd) if trim else "–"
+    return speed(trim.airspeed.mean, half_95(trim.airspeed.se)) if trim else "–"
+
+
+def _trim_spread(part: Part) -> Cell:
+    trim = part.group.trim
+    return Number("speed", None, trim.airspeed.single_sd, alone=True) if trim else "–"
 
 
 def _shrunk(part: Part) -> Cell:
     found = part.group.shrunk
-    return distance(found[0], 1.96 * found[1], sides=LONG_SHORT) if found else "–"
+    return distance(found[0], half_95(found[1]), sides=LONG_SHORT) if found else "–"
 
 
 def conditions_table(part: Part, private: bool) -> Table | None:
@@ -84,8 +96,7 @@ def conditions_table(part: Part, private: bool) -> Table | None:
             across = distance(band.across.value, band.across.half, signed=True)
             rows.append((name, str(band.n), along, across, distance(band.along_sd)))
     head = ("condition", "jumps", "along", "across", "spread along")
-    caption = f"{part.name}: by condition; ± is half of the 95 % interval"
-    return Table(caption, head, tuple(rows)) if rows else None
+    return Table(f"{part.name}: by condition", head, tuple(rows)) if rows else None
 
 
 def _band(kind: str, band: Band, name: str) -> Sentence:
@@ -104,11 +115,11 @@ def gates_table(part: Part) -> Table | None:
             height(g.planned_m),
             height(g.error.value, g.error.half, signed=True) if g.error else FEW,
             height(g.spread),
-            height(g.measured_sd),
+            Number("height", None, half_95(g.measured_sd), alone=True),
         )
         for g in part.group.gates
     )
-    head = ("turn onto", "jumps", "planned", "flown minus planned", "spread", "error of one height")
+    head = ("turn onto", "jumps", "planned", "flown minus planned", "spread", "± of one height")
     return Table(f"{part.name}: heights of the turns", head, rows) if rows else None
 
 
@@ -135,26 +146,27 @@ def relation(part: Part) -> Line | None:
     low, high = found.fitted.slope.interval()
     flat = " Errors of the heights flatten it by about {part}." if found.reliability < 0.95 else ""
     text = (
-        "{name}: for each metre higher at the turn onto final, the landings were {slope} (95 %: {low} to {high}; {n} jumps). Glide and "
+        "{name}: for each {higher} higher at the turn onto final, the landings were {slope} (95 %: {low} to {high}; {n} jumps). Glide and "
         f"wind predict {{predicted}}.{flat}"
     )
     return Line(
         say(
             text,
             name=part.name,
-            slope=_metres(found.fitted.slope.value),
-            low=_metres(low),
-            high=_metres(high),
+            higher=Number("height", HIGHER_M, FINE_M, bare=True),
+            slope=_longer(found.fitted.slope.value),
+            low=_longer(low),
+            high=_longer(high),
             n=str(found.n),
-            predicted=_metres(found.predicted),
+            predicted=_longer(found.predicted),
             part=f"{found.reliability:.2f}",
         )
     )
 
 
-def _metres(slope: float) -> str:
-    """Metres along for a metre of height: the same number in every unit of length both are shown in."""
-    return f"{abs(slope):.1f} m {'longer' if slope >= 0.0 else 'shorter'}"
+def _longer(slope: float) -> Number:
+    """How much longer or shorter [m] for a turn so much higher, from metres along for a metre of height."""
+    return distance(HIGHER_M * slope, sides=("longer", "shorter"))
 
 
 def progress_table(part: Part, private: bool) -> Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from analyser.findings import CAUTIONS
@@ -26,15 +27,18 @@ from analyser.report.story.blocks import (
     say,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
-from analyser.report.story.counted import counted, days_of, of_text, share_of
+from analyser.report.story.counted import counted, of_text, share_of, under
 from analyser.report.story.foot import made_by
 from analyser.report.story.jump import cautions
 from analyser.report.story.season import after, claimed, method, name_of, silence, watched
+from analyser.report.story.talk_facts import caution_blocks, latest_line
 from analyser.report.story.views import Shown, small_views
-from analyser.season.facts import CAUTION_KINDS, Count, Facts, Latest
+from analyser.season.facts import Facts, went_well
+from analyser.season.habits import carried
 from analyser.season.questions import Question
 from analyser.season.robust import Level
 from analyser.season.sheet import Agreed, CanopyFacts, Sheet
+from analyser.season.stats import JumperSeason
 from analyser.season.words import day, subject
 from analyser.sentences import Number
 
@@ -44,7 +48,6 @@ INTRO: Final = (
     "For a talk on the ground between a pupil and an instructor. It compares the pupil with the plan and with earlier jumps, never with "
     "others. Ask first what the pupil remembers. Begin with what went well."
 )
-WELL_SHARE: Final = 0.5  # ours: what was so in half of the jumps and more went well
 
 
 def tell_talk(sheet: Sheet, documents: Sequence[Shown] = (), *, private: bool = False) -> Story:
@@ -65,7 +68,7 @@ def tell_talk(sheet: Sheet, documents: Sequence[Shown] = (), *, private: bool = 
             Chapter("habit", "The one habit worth a talk", tuple(_habit(sheet, private))),
             Chapter("agreed", "What was agreed last time", tuple(_agreed(sheet, private))),
             Chapter("jumps", _since(sheet, "The jumps"), tuple(_jumps(sheet, documents, private))),
-            Chapter("counted", _since(sheet, "Cautions counted"), tuple(_cautions(sheet, private))),
+            Chapter("counted", _since(sheet, "Cautions counted"), tuple(caution_blocks(sheet, private))),
             Chapter("now", "What we agree on now", tuple(_now(sheet, private))),
             *(() if sheet.n == 0 else (method(),)),
             Chapter("cautions", "Cautions", (Line(say(INTRO)), *cautions(CAUTIONS))),
@@ -98,22 +101,22 @@ def _day(iso: str) -> str:
 # --- what went well -------------------------------------------------------------------------------------------
 
 
-def _best(sheet: Sheet) -> list[Count]:
-    """What was so in at least half of the jumps under the canopy of the latest one, the most frequent first."""
-    now = _now_canopy(sheet)
-    counts = [c for c in now.since.well if c.of and c.hits >= WELL_SHARE * c.of] if now is not None else []
-    return sorted(counts, key=lambda c: -c.hits / c.of)
-
-
-def _now_canopy(sheet: Sheet) -> CanopyFacts | None:
+def _best(sheet: Sheet, private: bool) -> list[Sentence]:
+    """What went well under the canopy of the latest jump; of several canopies it says that this one alone was counted."""
     if sheet.latest is None:
-        return None
-    mine = [c for c in sheet.canopies if c.canopy == sheet.latest.canopy and c.since.n]
-    return mine[-1] if mine else None
+        return []
+    mine = [i for i, c in enumerate(sheet.canopies, 1) if c.canopy == sheet.latest.canopy and c.since.n]
+    if not mine:
+        return []
+    now = sheet.canopies[mine[-1] - 1]
+    best = [share_of(count) for count in went_well(now.since)[:2]]
+    if best and len(sheet.canopies) > 1:
+        best.insert(0, say("{under}", under=under(now.canopy, mine[-1], private)))
+    return best
 
 
 def _well_line(sheet: Sheet, private: bool) -> Sentence:
-    best = [share_of(count) for count in _best(sheet)[:2]]
+    best = _best(sheet, private)
     improved = [_better(q, private) for q in sheet.better[:1]]
     if not best and not improved:
         return say("See the counts below; the first question is what the pupil remembers.")
@@ -186,7 +189,7 @@ def _habit(sheet: Sheet, private: bool) -> Iterator[Block]:
                 low=Number(kind, question.low, signed=True),
                 high=Number(kind, question.high, signed=True),
             ),
-            say("At the target that is about {metres} in an average jump.", metres=distance(habit.metres)),
+            *_at_target(sheet.jumper, question),
             say(
                 "Clear: chance alone would hardly bring it."
                 if habit.clear
@@ -202,6 +205,14 @@ def _habit(sheet: Sheet, private: bool) -> Iterator[Block]:
     if rest:
         also = tuple(claimed(q, private) if q.claimed else watched(q, private) for q in rest)
         yield Aside((Points(also),), "What else was found", kept=True)
+
+
+def _at_target(jumper: JumperSeason, question: Question) -> Iterator[Sentence]:
+    """Where glide and wind carry a final turn begun higher or lower; of another habit the evidence itself says the metres, or nothing."""
+    found = carried(question, jumper)
+    if found is not None:
+        metres = distance(found[0], found[1], sides=LONG_SHORT)
+        yield say("By glide and wind alone that is {metres} at the target in an average jump.", metres=metres)
 
 
 # --- what was agreed ------------------------------------------------------------------------------------------
@@ -273,7 +284,7 @@ def _measured(found: Agreed) -> Sentence | None:
         "n": str(found.n_before),
         "m": str(found.n_since),
     }
-    words = "{about}: {before} before the talk ({n} jumps), {since} since ({m} jumps; ± is half of the 95 % interval)."
+    words = "{about}: {before} before the talk ({n} jumps), {since} since ({m} jumps)."
     return Sentence(words, values)
 
 
@@ -284,7 +295,7 @@ def _shown(about: str, found: Level) -> Number:
     return distance(found.value, found.half, sides=sides)
 
 
-# --- the jumps, the cautions ----------------------------------------------------------------------------------
+# --- the jumps ------------------------------------------------------------------------------------------------
 
 
 def _jumps(sheet: Sheet, documents: Sequence[Shown], private: bool) -> Iterator[Block]:
@@ -300,59 +311,9 @@ def _jumps(sheet: Sheet, documents: Sequence[Shown], private: bool) -> Iterator[
         yield missing("the flights are not drawn: their debriefs hold no target or no wind")
         return
     if sheet.since_n > len(drawn.items):
-        yield Line(say("The latest {n} of {all}:", n=str(len(drawn.items)), all=str(sheet.since_n)), "quiet")
+        some = say("The latest {n} of {all} jumps.", n=str(len(drawn.items)), all=str(sheet.since_n))
+        drawn = replace(drawn, caption=joined([some, drawn.caption]))
     yield drawn
-
-
-def latest_line(latest: Latest, private: bool, *, short: bool = False) -> Sentence:
-    """The latest jump as facts; ``short``: without its day."""
-    parts = (
-        []
-        if short
-        else [say("The latest jump.") if private else say("The latest jump, {day}.", day=day(latest.t_s))]
-    )
-    if latest.along_m is not None and latest.across_m is not None:
-        parts.append(
-            say(
-                "It ended {along}, {across}.",
-                along=distance(latest.along_m, sides=LONG_SHORT),
-                across=distance(latest.across_m, sides=RIGHT_LEFT),
-            )
-        )
-    final = next((turn for turn in latest.turns if turn[0] == "final"), None)
-    if final is not None:
-        parts.append(
-            say("Turn onto final against the plan: {off}.", off=height(final[1], final[2], signed=True))
-        )
-    if not parts:
-        parts.append(say("No landing to measure."))
-    if latest.well:
-        parts.append(say("Well: {well}.", well=", ".join(latest.well)))
-    if latest.cautions:
-        parts.append(say("Cautions: {cautions}.", cautions=", ".join(latest.cautions)))
-    return joined(parts)
-
-
-def _cautions(sheet: Sheet, private: bool) -> Iterator[Block]:
-    old = {count.name: count for count in sheet.cautions_before}
-    met = [c for c in sheet.cautions if c.hits or old[c.name].hits]
-    if not met:
-        yield Line(say("None in {n} jumps.", n=str(sheet.n)))
-        return
-    rows: list[tuple[Cell, ...]] = []
-    for count in met:
-        before = () if sheet.last is None else (of_text(old[count.name]),)
-        rows.append((count.name, *before, of_text(count), days_of(count, private)))
-    head = (
-        "caution",
-        *(() if sheet.last is None else ("before",)),
-        "since" if sheet.last else "jumps",
-        "when",
-    )
-    yield Table("Jumps that had one", head, tuple(rows), words=frozenset({len(head) - 1}))
-    others = ", ".join(name for name in CAUTION_KINDS.values() if name not in {c.name for c in met})
-    if others:
-        yield Line(say("None of: {others}.", others=others), "quiet")
 
 
 # --- what is agreed on now ------------------------------------------------------------------------------------
@@ -377,4 +338,5 @@ def _now(sheet: Sheet, private: bool) -> Iterator[Block]:
             Code(text),
         ),
         "Keep this talk",
+        kept=True,
     )
