@@ -16,9 +16,9 @@ from analyser.errors import SettingsError
 from analyser.flight import Trim
 from analyser.plan.ahead import HANDS, plan_ahead
 from analyser.plan.report import PlanReport
-from analyser.settings import Settings
+from analyser.settings import Settings, WindReport
 from analyser.settings.toml import read_settings
-from analyser.settings.winds import MeasuredTrim, read_air, read_measured_trim, read_winds
+from analyser.settings.winds import MeasuredTrim, read_air, read_measured_trim, read_reports, read_winds
 from analyser.threads import one_thread
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.estimate import CanopyEstimate
@@ -219,9 +219,13 @@ def plan(
     if units not in DISPLAY_SYSTEMS:
         raise SettingsError(f"there are no units {units!r}", f"one of {', '.join(DISPLAY_SYSTEMS)}")
     wind, measured = _winds(winds, settings)
+    reports: tuple[WindReport, ...] = ()
     if isinstance(winds, (str, os.PathLike)):
         settings = settings.in_air(read_air(Path(winds)))
-    report, settings, trim, wind, _ = plan_ahead(settings, wind, hand=hand, measured=measured, usual=False)
+        reports = read_reports(Path(winds), elevation_m=settings.site.elevation_m)
+    report, settings, trim, wind, _ = plan_ahead(
+        settings, wind, hand=hand, measured=measured, usual=False, reports=reports
+    )
     read = [p for p in (plan, winds) if isinstance(p, (str, os.PathLike))]
     if not isinstance(plan, (str, os.PathLike, Settings)):
         read += plan

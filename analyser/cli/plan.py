@@ -15,9 +15,9 @@ from analyser.report.documents.plan import plan_document
 from analyser.report.documents.values import to_json
 from analyser.report.files.plans import plan_geojson, plan_gpx
 from analyser.sentences import fill
-from analyser.settings import Settings
+from analyser.settings import Settings, WindReport
 from analyser.settings.given import MAX_BYTES, as_text, read_text
-from analyser.settings.winds import air_of, measured_trim_of, winds_of
+from analyser.settings.winds import air_of, measured_trim_of, reports_of, winds_of
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import STDOUT
 
@@ -49,11 +49,15 @@ def run_plan(
     check_outputs([p for p in named if p != STDOUT], inputs)
     elevation = settings.site.elevation_m
     wind = measured = None
+    reports: tuple[WindReport, ...] = ()
     if winds is not None:
         text, name = _text(winds)
         wind = winds_of(text, name, elevation_m=elevation, station=station, at=at)
+        reports = reports_of(text, name, elevation_m=elevation, station=station, at=at)
         measured, settings = measured_trim_of(text), settings.in_air(air_of(text, name))
-    report, settings, trim, _, usual = plan_ahead(settings, wind, hand=hand, measured=measured)
+    report, settings, trim, _, usual = plan_ahead(
+        settings, wind, hand=hand, measured=measured, reports=reports
+    )
     if usual is not None and not quiet:
         print(f"note: {fill(usual.text, usual.values, DISPLAY_SYSTEMS[units])}", file=sys.stderr)
     texts: list[tuple[Path, str]] = []

@@ -12,7 +12,7 @@ from analyser.pattern import Hand
 from analyser.plan.jump import trim_of
 from analyser.plan.report import PlanReport, report_plan
 from analyser.plan.usual import Usual, with_usual_trim
-from analyser.settings import Settings
+from analyser.settings import Settings, WindReport
 from analyser.wind.profile import WindProfile
 
 __all__ = ["HANDS", "Ahead", "MeasuredSpeeds", "plan_ahead", "wind_ahead", "with_measured_trim"]
@@ -63,12 +63,14 @@ def plan_ahead(
     hand: str = "",
     measured: MeasuredSpeeds | None = None,
     usual: bool = True,
+    reports: Sequence[WindReport] = (),
 ) -> Ahead:
     """The tables of a plan: for ``wind``, else for the wind of the settings, else for a calm day where they give a landing direction.
 
     ``hand``: one of HANDS. Each trim speed is the given one, else the ``measured`` one, else (``usual``) the usual one for the wing
-    loading. Raises SettingsError where nothing gives a wind, a landing direction or, without ``usual``, the speeds.
+    loading. ``reports``: what weather services gave of ``wind``; of the settings' own wind they are in the settings. Raises SettingsError where nothing gives a wind, a landing direction or, without ``usual``, the speeds.
     """
+    settings = settings if wind is None else replace(settings, reports=tuple(reports))
     wind = wind_ahead(settings) if wind is None else wind
     settings, told = with_measured_trim(settings, measured), None
     if usual:

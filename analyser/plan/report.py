@@ -25,7 +25,7 @@ from analyser.plan.draw import (
 )
 from analyser.plan.spread import GateSpread, LegSpread, PlanSpread, errors_of, spread_of_plan
 from analyser.plan.thresholds import PLAN
-from analyser.settings import Settings
+from analyser.settings import Settings, WindReport
 from analyser.wind.profile import WindProfile
 
 __all__ = ["GatePlace", "GateShift", "HandPlan", "LegRow", "PlanReport", "report_plan", "scaled", "turned"]
@@ -104,7 +104,8 @@ class PlanReport:
     """Plans for one wind. ``wind_over_airspeed`` the largest share of the airspeed the wind reaches below the first gate.
 
     ``advice`` is not empty where the answer is not to jump the plan but to stay on the ground. ``errors_from`` the
-    inputs whose errors the standard deviations come from, ``errors_reason`` why the others add nothing.
+    inputs whose errors the standard deviations come from, ``errors_reason`` why the others add nothing. ``reports`` what weather
+    services gave of the wind; ``lowest_wind_m`` the lowest height of which a wind was given [m]: below it that one was taken.
     """
 
     landing_deg: float
@@ -116,6 +117,13 @@ class PlanReport:
     advice: str = ""
     errors_from: tuple[str, ...] = ()
     errors_reason: str = ""
+    reports: tuple[WindReport, ...] = ()
+    lowest_wind_m: float = 0.0
+
+    @property
+    def near_ground(self) -> bool:
+        """Whether a wind near the ground was given at all."""
+        return self.lowest_wind_m <= PLAN.near_ground_m
 
 
 def report_plan(
@@ -152,6 +160,8 @@ def report_plan(
         else "",
         errors_from=errors.known,
         errors_reason=errors.reason,
+        reports=settings.reports,
+        lowest_wind_m=float(wind.agl_m[0]),
     )
 
 

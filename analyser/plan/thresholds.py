@@ -20,6 +20,9 @@ class PlanThresholds:
     surface_layer_m: float = number(
         100.0, "m", "the landing direction is chosen in the mean wind of this lowest layer"
     )
+    near_ground_m: float = number(
+        50.0, "m", "a wind given no higher than this is one near the ground: anemometers stand at 10 m"
+    )
     given_sd: float = number(0.05, "1", "error of a typed speed that was given none, as a share of it")
     area_step_m: float = number(4.0, "m", "the path is held against keep-out areas at every so many metres")
     draws: int = number(400, "1", "flights in drawn winds, for the errors of a plan")

@@ -258,9 +258,9 @@ class WindReport:
     error: str = ""
 
     @property
-    def blows_anyhow(self) -> bool:
-        """Whether a wind without a direction was given, other than a calm."""
-        return any(v and speed > 0.0 for v, speed in zip(self.variable, self.speed_mps, strict=True))
+    def loosest_mps(self) -> float:
+        """The speed of a wind without a direction at the lowest height given [m/s]; zero where it has one or is calm."""
+        return self.speed_mps[0] if self.variable[0] else 0.0
 
 
 @dataclass(frozen=True, slots=True)

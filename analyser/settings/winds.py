@@ -16,7 +16,7 @@ from analyser.angles import wind_vector
 from analyser.errors import SettingsError
 from analyser.settings.aloft import is_aloft
 from analyser.settings.given import read_text
-from analyser.settings.model import Air
+from analyser.settings.model import Air, WindReport
 from analyser.settings.reports import is_report, read_report
 from analyser.settings.schema import UNITS, near
 from analyser.wind.profile import WindProfile, WindStatus
@@ -27,7 +27,9 @@ __all__ = [
     "measured_trim_of",
     "read_air",
     "read_measured_trim",
+    "read_reports",
     "read_winds",
+    "reports_of",
     "winds_of",
 ]
 
@@ -79,6 +81,25 @@ def winds_of(
         return WindProfile.from_points(read_report(text, elevation_m, station, file, at).points)
     reader = _json if text.lstrip()[:1] in ("{", "[") else _csv
     return reader(text, file)
+
+
+def read_reports(
+    path: str | Path, *, elevation_m: float | None = None, station: str | None = None, at: str | None = None
+) -> tuple[WindReport, ...]:
+    """The report or forecast in a file of winds, with station, time and gusts; none in a table or a debrief. Raises as :func:`read_winds`."""
+    return reports_of(read_text(path), str(path), elevation_m=elevation_m, station=station, at=at)
+
+
+def reports_of(
+    text: str,
+    file: str,
+    *,
+    elevation_m: float | None = None,
+    station: str | None = None,
+    at: str | None = None,
+) -> tuple[WindReport, ...]:
+    """As :func:`read_reports`, of a text that was read already."""
+    return (read_report(text, elevation_m, station, file, at),) if is_report(text) else ()
 
 
 def read_air(path: str | Path) -> Air:

@@ -269,6 +269,45 @@ def test_winds_by_standard_input(tmp_path: Path) -> None:
     assert binary.stderr.startswith("error: standard input: not UTF-8")
 
 
+# what is given: what the plan says of it, and the lowest height of its document
+GIVEN = {
+    "variable with gusts": (
+        b"METAR KXYZ 141755Z VRB05G17KT 10SM CLR 31/09 A2992\n",
+        ("Wind near the ground variable, up to 5 kt", "report KXYZ: 141755Z", "gusts of 17 kt"),
+        (10.0, 8.7, True),
+    ),
+    "between two directions": (
+        b"METAR KXYZ 141755Z 24012G22KT 200V280 10SM CLR 31/09 A2992\n",
+        ("Wind near the ground from 240°, 12 kt", "varying between 200° and 280°, gusts of 22 kt"),
+        (10.0, 11.3, False),
+    ),
+    "aloft alone": (
+        b"VALID 141800Z FOR USE 1400-2100Z\nFT  3000    6000    9000\nBIL         2607    2615+05\n",
+        ("No wind was given below 3570 ft.", "wind of that height, from 260°, 7 kt", "forecast BIL: valid"),
+        (1086.9, None, False),
+    ),
+}
+
+
+@pytest.mark.parametrize(("text", "says", "low"), GIVEN.values(), ids=GIVEN)
+def test_a_plan_shows_what_was_given_of_the_wind(
+    tmp_path: Path, text: bytes, says: tuple[str, ...], low: tuple[float, float | None, bool]
+) -> None:
+    (tmp_path / "field.toml").write_text(
+        f"[site]\ntarget = [{TARGET}]\nelevation_ft = 2434\n[pattern]\nlanding_deg = 240\n"
+    )
+    words = ("plan", "--plan", "field.toml", "--winds", "-", "-q")
+    shown = " ".join(crabline(tmp_path, *words, stdin=text).stdout.split())
+    assert [part for part in says if part not in shown] == []
+    assert ("near the ground from" in shown, "near the ground variable" in shown) == (
+        says[0].startswith("Wind near the ground from"),
+        low[2],
+    )
+    found = json.loads(crabline(tmp_path, *words, "--json", "-", stdin=text).stdout)
+    (given,) = found["winds_given"]
+    assert (found["lowest_wind_agl_m"], given["gust_mps"], given["heights"][0]["variable"]) == low
+
+
 def test_a_quiet_plan_says_nothing_but_the_plan(tmp_path: Path) -> None:
     (tmp_path / "logbook.toml").write_text(
         '[site]\ntarget = "49.7215N 107.9342W"\n[pattern]\nlanding_deg = 240\n'

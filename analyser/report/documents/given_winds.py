@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from analyser.report.documents.values import Json, angle, number
 from analyser.settings import WindPoint, WindReport
 from analyser.wind.profile import WindProfile
 
-__all__ = ["given_winds"]
+__all__ = ["given_report", "given_winds", "planned_winds"]
 
 
 def given_winds(debrief: Debrief) -> list[Json]:
@@ -24,12 +25,27 @@ def given_winds(debrief: Debrief) -> list[Json]:
     if own:
         heights = [_height(p, p.speed_mps, False, profile) for p in own]
         rows.append({"kind": "plan", **_about(None), "heights": heights})
-    for report in settings.reports:
-        heights = [
-            _height(p, speed, variable, profile)
-            for p, speed, variable in zip(report.points, report.speed_mps, report.variable)
+    rows += [given_report(report, profile) for report in settings.reports]
+    return rows
+
+
+def given_report(report: WindReport, profile: WindProfile | None = None) -> Json:
+    """One report or forecast, height by height; beside it what was recovered, null where ``profile`` has nothing."""
+    heights = [
+        _height(p, speed, variable, profile)
+        for p, speed, variable in zip(report.points, report.speed_mps, report.variable)
+    ]
+    return {"kind": report.kind, **_about(report), "heights": heights}
+
+
+def planned_winds(reports: Sequence[WindReport]) -> list[Json]:
+    """Reports and forecasts that a plan was drawn for: nothing was recovered yet."""
+    rows = [given_report(report) for report in reports]
+    for row in rows:
+        row["heights"] = [
+            {key: value for key, value in height.items() if not key.startswith("recovered")}
+            for height in row["heights"]
         ]
-        rows.append({"kind": report.kind, **_about(report), "heights": heights})
     return rows
 
 

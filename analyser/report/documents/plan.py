@@ -8,6 +8,7 @@ from analyser._version import __version__
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
 from analyser.plan.report import GatePlace, HandPlan, PlanReport
+from analyser.report.documents.given_winds import planned_winds
 from analyser.report.documents.values import ANGLE, AS_IT_IS, Fields, Json, angle, number, take
 from analyser.settings import Settings
 
@@ -53,6 +54,8 @@ def plan_document(report: PlanReport, settings: Settings, trim: Trim) -> Json:
         "landing_from": report.landing_from,
         "surface_wind_mps": number(report.surface_wind_mps, 3),
         "surface_from_deg": angle(report.surface_from_deg),
+        "lowest_wind_agl_m": number(report.lowest_wind_m, 1),
+        "winds_given": planned_winds(report.reports),
         "wind_over_airspeed": number(report.wind_over_airspeed, 3),
         "canopy": {
             "name": settings.canopy.name,

@@ -48,7 +48,7 @@ def winds(debrief: Debrief) -> tuple[Block, ...]:
         return (missing(debrief.reasons.get("winds", "the wind could not be found")),)
     profile, assumed = debrief.wind.profile, debrief.settings.wind_profile
     head = ("height", "from", "speed", "status", *(("assumed",) if assumed else ()))
-    variable = any(report.blows_anyhow for report in debrief.settings.reports)
+    variable = any(report.loosest_mps for report in debrief.settings.reports)
     rows = tuple(_wind_row(profile, h, assumed, variable) for h in wind_heights(profile))
     void = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
     return lines_of(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from analyser.debrief import Debrief
-from analyser.report.documents.given_winds import given_winds
+from analyser.report.documents.given_winds import given_report, given_winds
 from analyser.report.plain import plain
 from analyser.report.story.blocks import (
     Block,
@@ -20,9 +20,9 @@ from analyser.report.story.blocks import (
     speed,
 )
 from analyser.sentences import Number
-from analyser.settings import Settings
+from analyser.settings import Settings, WindReport
 
-__all__ = ["air_of_the_day", "told_and_found"]
+__all__ = ["air_of_the_day", "report_given", "told_and_found"]
 
 LEFT_OUT = "Heights above the flight are left out ({n})."
 
@@ -58,13 +58,22 @@ def told_and_found(debrief: Debrief) -> tuple[Block, ...]:
     return lines_of(table if rows else None, Points(tuple(remarks)))
 
 
-def _about(source: dict[str, Any], label: str) -> Sentence:
-    """When it holds, its gusts and range of directions."""
+def report_given(report: WindReport) -> Sentence:
+    """Station and time of a report or a forecast, its gusts and range of directions."""
+    label = " ".join(filter(None, (report.kind, plain(report.station))))
+    return _about(given_report(report), label, report.loosest_mps)
+
+
+def _about(source: dict[str, Any], label: str, loose_mps: float = 0.0) -> Sentence:
+    """When it holds, its gusts and range of directions; ``loose_mps`` the speed of a wind without one, where it is shown nowhere else."""
     text = ["{label}: {when}"]
     values: dict[str, Number | float | str | None] = {
         "label": label,
         "when": plain(source["when"]) or "no time",
     }
+    if loose_mps:
+        text.append("variable, up to {loose}")
+        values |= {"loose": speed(loose_mps)}
     between = source["from_range_deg"]
     if between is not None:
         text.append("varying between {low} and {high}")

@@ -28,7 +28,7 @@ from analyser.report.story.blocks import (
     sentence,
     speed,
 )
-from analyser.report.story.given import air_of_the_day
+from analyser.report.story.given import air_of_the_day, report_given
 from analyser.report.story.jump import cautions
 from analyser.sentences import Number
 from analyser.settings import Settings, Site
@@ -43,17 +43,14 @@ MORE_WIND_MPS = 5.0 * KNOT_MPS
 def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual | None = None) -> Story:
     """The story of a plan, one chapter for each hand; ``usual`` where its trim speeds are the usual ones."""
     title = settings.site.name or "Planned pattern"
-    wind = say("Wind near the ground calm.")
-    if report.surface_from_deg is not None:
-        text = "Wind near the ground from {deg}, {wind}."
-        wind = say(text, deg=bearing(report.surface_from_deg), wind=speed(report.surface_wind_mps))
     facts = [
         say(
             "Landing towards {deg}, by the {source}.",
             deg=bearing(report.landing_deg),
             source=report.landing_from,
         ),
-        wind,
+        _wind(report),
+        *map(report_given, report.reports),
         say(
             "Canopy {airspeed} forward, {sink} down, glide {glide}.",
             airspeed=speed(trim.airspeed_mps),
@@ -76,6 +73,24 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual |
         ),
         command="crabline plan",
     )
+
+
+def _wind(report: PlanReport) -> Sentence:
+    """The wind near the ground; of winds given aloft alone, that there is none."""
+    low = {"deg": bearing(report.surface_from_deg), "wind": speed(report.surface_wind_mps)}
+    blows = report.surface_from_deg is not None
+    if not report.near_ground:
+        text = "No wind was given below {height}. Up to there the plan is drawn in the wind of that height, "
+        text += "from {deg}, {wind}" if blows else "no wind"
+        return say(
+            f"{text}. Near the ground it may be another: add one.", height=height(report.lowest_wind_m), **low
+        )
+    if blows:
+        return say("Wind near the ground from {deg}, {wind}.", **low)
+    loose = [r.loosest_mps for r in report.reports if r.loosest_mps]
+    if not loose:
+        return say("Wind near the ground calm.")
+    return say("Wind near the ground variable, up to {wind}: drawn as no wind.", wind=speed(max(loose)))
 
 
 def _errors(report: PlanReport) -> Sentence:
