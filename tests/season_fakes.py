@@ -28,6 +28,7 @@ def document(words: str, settings: Settings, jump: int = 1) -> dict[str, object]
     return {
         "schema": "crabline.debrief/1",
         "kind": "jump",
+        "frame": {"origin": "target", "origin_lat": target[0], "origin_lon": target[1]} if target else {"origin": "landing"},
         "source": {"format": "gpx", "rate_hz": 5.0},
         "landing": {"utc": f"2031-06-{digest[1] % 28 + 1:02d}T10:00:{jump:02d}Z", "along_m": along, "across_m": digest[2] - 128.0,
                     "offset_m": abs(along)},

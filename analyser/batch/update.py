@@ -8,6 +8,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Final, NamedTuple, Protocol
 
+from analyser.batch.gone import correct_gone
 from analyser.batch.habits import weighed
 from analyser.batch.processes import Failed
 from analyser.batch.work import Answer, Job, page_name
@@ -81,6 +82,7 @@ def update(
     for source, notes in plans.talks():
         logbook.put_talks(source, notes)
     gone = logbook.finish(folders, forget=forget)
+    run.counts.warnings += correct_gone(logbook, plans, () if forget else gone)
     run.weigh(runner)
     run.counts.missing = 0 if forget else len(gone)
     run.counts.warnings += logbook.mended

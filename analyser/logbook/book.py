@@ -133,6 +133,11 @@ class Logbook:
         same = row is not None and (row[1], row[2], row[3]) == tuple(found[1:])
         return str(row[0]) if row is not None and same else None
 
+    def content_at(self, key: str) -> str | None:
+        """The content hash of the track that lies, or lay, at a key."""
+        row = self._one("SELECT sha256 FROM track WHERE path = ?", (key,))
+        return None if row is None else str(row[0])
+
     def content(self, sha256: str) -> Content | None:
         """What is known of a content, or None."""
         row = self._one("SELECT settings, status, reason, jumps FROM content WHERE sha256 = ?", (sha256,))

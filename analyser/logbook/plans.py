@@ -162,6 +162,16 @@ class Plans:
                 overrides.append((jump, own))
         return _assignment(settings, tuple(overrides), names, jump_names)
 
+    def by_hand(self, path: Path, sha256: str, jump: int, known: Row) -> Row:
+        """The columns WHO of a jump whose folder is gone: as they are known, with what single corrections say of it."""
+        who, rows = dict(known), self._index(self._layer(path.parent)).rows(path, sha256)
+        self._used |= {id(row) for row in rows}
+        for row in (row for row in rows if "jump" not in row or row["jump"].value == jump):
+            who |= {name: row[name].value for name in ("jumper", "canopy", "site", "note") if name in row}
+            who["excluded"] = row["exclude"].value if "exclude" in row else who["excluded"]
+            who["excluded"] = None if "include" in row and row["include"].value else who["excluded"]
+        return who
+
     def unused(self, folders: Sequence[Path]) -> Iterator[str]:
         """Corrections for tracks below ``folders`` that met none, as ``FILE: line N: …``, in the order of their files."""
         tops = [Path(os.path.abspath(folder)) for folder in folders]

@@ -10,7 +10,7 @@ from typing import Any, Final
 from analyser.angles import wind_from_deg
 from analyser.pattern import LEG_NAMES
 
-__all__ = ["CAUSES", "COLUMNS", "NUMBERS", "WHO", "Row", "document_text", "jump_row"]
+__all__ = ["CAUSES", "COLUMNS", "NUMBERS", "TARGET_MOVED", "WHO", "Row", "document_text", "jump_row"]
 
 Row = dict[str, Any]
 
@@ -19,6 +19,9 @@ LOW_WIND_TOP_M: Final = 150.0  # ours: the winds up to here are averaged to one,
 
 WHO: Final = ("jumper", "canopy", "site", "plan", "note", "excluded")
 """Columns that come from ``logbook.toml`` and the tables beside it, not from the track."""
+
+TARGET_MOVED: Final = "its file is gone, and the target has moved since: the landing is left out"
+"""Why a jump is excluded whose landing was measured from another target than the one that holds now; all else about it counts."""
 
 _TEXTS: Final = (
     "landing_utc",

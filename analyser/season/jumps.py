@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logbook.rows import NUMBERS, Row
+from analyser.logbook.rows import NUMBERS, TARGET_MOVED, Row
 from analyser.logbook.same_jump import Landed, same_jump
 
 __all__ = ["Jumps", "LeftOut", "read_jumps"]
@@ -33,6 +33,13 @@ _TEXTS: Final = (
     "landing_utc",
     "findings",
     "left_open",
+    "excluded",
+)
+_FROM_TARGET: Final = tuple(
+    name
+    for name in NUMBERS
+    if name.startswith(("offset_", "cause_", "along_", "across_"))
+    or name.endswith(("along_error_m", "across_error_m"))
 )
 
 
@@ -81,6 +88,7 @@ def read_jumps(rows: Iterable[Row]) -> tuple[Jumps, tuple[LeftOut, ...]]:
     """The jumps that count, from logbook rows in order of landing, one row in memory at a time.
 
     Left out: recordings without a jump, jumps excluded by hand, poor recordings, and a second recording of the same jump.
+    A jump whose file is gone and whose target has moved counts without its landing.
     """
     why: Counter[str] = Counter()
     times, numbers = array("d"), array("l")
@@ -110,13 +118,16 @@ def _kept(rows: Iterable[Row], why: Counter[str]) -> Iterator[Row]:
             why[reason] += 1
             continue
         recent.append(row)
+        if row["excluded"] == TARGET_MOVED:
+            why["landings measured from another target, whose files are gone"] += 1
+            row = row | dict.fromkeys(_FROM_TARGET)
         yield row
 
 
 def _reason(row: Row, recent: Iterable[Row]) -> str:
     if row["kind"] != "jump":
         return f"no jump in the recording: {row['reason']}" if row["reason"] else "no jump in the recording"
-    if row["excluded"]:
+    if row["excluded"] not in (None, "", TARGET_MOVED):
         return "excluded by hand"
     if row["grade"] == "poor":
         return "a poor recording"

@@ -171,6 +171,7 @@ def _agreed(last: Note, groups: Sequence[tuple[str | None, int, Jumps]]) -> Agre
 
 
 def _views(jumps: Jumps, since: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Iterator[Views]:
-    for i in np.flatnonzero(since)[-MOST_VIEWS:]:
+    known = jumps.is_text("excluded", None)  # a flight drawn about a target that has moved would mislead
+    for i in np.flatnonzero(since & known)[-MOST_VIEWS:]:
         sha, canopy = jumps.text["sha256"][i], jumps.text["canopy"][i]
         yield Views(str(sha), jumps.jump[i], float(jumps.t_s[i]), int(i) + 1, canopy)
