@@ -77,6 +77,8 @@ def _advice(document: Json) -> Iterator[str]:
             yield f"{ADVISED[one['kind']]} is praised and {one['kind']} advised"
         if change is not None and moved.get(gate) is not None and change * moved[gate] > 0.0:
             yield f"the turn onto {gate}: the advice runs against the cause"
+        if change is not None and moved.get(gate) is not None and abs(change + moved[gate]) > 0.11:
+            yield f"the turn onto {gate}: two numbers for one height"
         if change is not None and f"{gate}_turn_{'high' if change > 0 else 'low'}" in codes:
             yield f"the turn onto {gate}: the advice runs against the cause"
         if one["kind"] == "turn place" and _turned_round(document, one):

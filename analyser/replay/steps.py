@@ -98,14 +98,21 @@ def _height(cause: Cause, part: Part, plan: Plan, flown: Pattern, settings: Sett
     """Begin a turn at its planned height."""
     gate = GATE_AT_END.get(cause)
     planned = plan.pattern.gate(gate) if gate else None
-    if gate is None or planned is None or flown.gate(gate) is None or part.amount is None:
+    begun = flown.gate(gate) if gate else None
+    if gate is None or planned is None or begun is None or part.amount is None:
         return None
-    change = _rounded_height(-part.amount, planned.agl_m)
-    if change == 0.0:
+    change, sd = -part.amount, math.hypot(begun.agl_sd_m, planned.agl_sd_m)  # as the cause says it
+    if _rounded_height(change, planned.agl_m) == 0.0:
         return None
     way = "higher" if change > 0.0 else "lower"
     low = gate == "final" and planned.agl_m < settings.site.min_final_turn_m - 0.5
-    evidence: Values = {"gate": gate, "agl_m": planned.agl_m, "change_m": abs(change), "way": way}
+    evidence: Values = {
+        "gate": gate,
+        "agl_m": planned.agl_m,
+        "change_m": abs(change),
+        "change_sd_m": sd,
+        "way": way,
+    }
     text = "Begin the turn onto {gate:text} at {agl_m:height~}: {change_m:height~} {way:text} than this time."
     return Step(
         "turn height",

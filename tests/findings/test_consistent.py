@@ -88,6 +88,7 @@ def row(part: str, along: float) -> dict:
         ({"findings": [cause("base_turn_low", 40.0, "height", "downwind leg")]}, "another sign or size"),
         ({"budget": [{"cause": "downwind leg", "along_m": -60.0, "across_m": 0.0, "parts": [row("height", -40.0)]}]}, "do not add up"),
         ({"advice": [{"kind": "turn height", "gate": "base", "change_agl_m": -20.0, "blocked_by": None}]}, "against the cause"),
+        ({"advice": [{"kind": "turn height", "gate": "base", "change_agl_m": 20.0, "blocked_by": None}]}, "two numbers"),
         ({"advice": [{"kind": "turn place", "gate": "downwind", "change_along_m": 38.0, "change_across_m": 2.0, "blocked_by": None}]}, "turned round"),
         ({"findings": [{"code": "plan_fitted", "level": "good"}], "advice": [{"kind": "plan the wind", "blocked_by": None}]}, "plan the wind advised"),
     ],

@@ -19,7 +19,7 @@ from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, ga
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill
 from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
-from analyser.units import DISPLAY_SYSTEMS, FOOT_M
+from analyser.units import DISPLAY_SYSTEMS
 
 CALM = uniform(4.0, 0.0, sd=0.2)
 
@@ -44,23 +44,23 @@ def advice_for(case: Case, site: Site | None = None, **options) -> tuple[Advice,
 
 
 @pytest.mark.parametrize(
-    ("changes", "kind", "gate", "change_ft"),
+    ("changes", "kind", "gate", "change_m"),
     [
-        ({"final_m": 30.0}, "turn height", "final", -100.0),
-        ({"final_m": -21.3}, "turn height", "final", 70.0),
-        ({"base_m": 25.0}, "turn height", "base", -80.0),
-        ({"base_m": -31.0}, "turn height", "base", 100.0),
+        ({"final_m": 30.0}, "turn height", "final", -30.0),
+        ({"final_m": -21.3}, "turn height", "final", 21.3),
+        ({"base_m": 25.0}, "turn height", "base", -25.0),
+        ({"base_m": -31.0}, "turn height", "base", 31.0),
         ({"entry_error": (-40.0, 70.0)}, "turn place", "downwind", None),
         ({"assumed": uniform(1.0, 0.0)}, "plan the wind", None, None),
     ],
 )
-def test_the_first_advice_takes_back_the_planted_cause(changes, kind, gate, change_ft) -> None:
+def test_the_first_advice_takes_back_the_planted_cause(changes, kind, gate, change_m) -> None:
     advice = advice_for(fly_case(CALM, **changes))[0]
     assert (advice.kind, advice.gate, advice.blocked_by) == (kind, gate, None)
     assert advice.text.count("{") == 0
     assert advice.gain_m > advice.gain_sd_m
-    if change_ft is not None:
-        assert advice.change_agl_m == pytest.approx(change_ft * FOOT_M)
+    if change_m is not None:
+        assert advice.change_agl_m == pytest.approx(change_m, abs=0.05)
     if kind == "turn place":
         assert advice.distance_m == pytest.approx(80.0)
         assert advice.bearing_deg == pytest.approx(np.degrees(np.arctan2(40.0, -70.0)) % 360.0, abs=4.0)
@@ -245,3 +245,12 @@ def test_what_grows_in_other_winds_gains_as_much_more(growth: float) -> None:
     grown = Habit("entry", "place", (80.0, 0.0), (0.5, 0.5), (growth,) * winds, meant=True)
     as_large = Habit("entry", "place", (80.0 * growth, 0.0), (0.5, 0.5), meant=True)
     assert gains([grown])[0].metres == pytest.approx(gains([as_large])[0].metres, rel=0.15)
+
+
+def test_the_height_advised_and_the_height_flown_are_one_number() -> None:
+    """95 ft lower in the cause is 95 ft higher in the advice: both are rounded by the error of the turn, not to a step."""
+    case = fly_case(CALM, final_m=-29.03)
+    begun = [replace(gate, agl_sd_m=3.1) for gate in case.flown.gates]
+    advice = advice_for(replace(case, flown=replace(case.flown, gates=tuple(begun))))[0]
+    text = fill(advice.template, advice.evidence, DISPLAY_SYSTEMS["uk"])
+    assert text == "Begin the turn onto final at 300 ft: 95 ft higher than this time."
