@@ -119,6 +119,7 @@ def test_a_single_debrief_with_the_logbook_says_the_same(which: str, request: py
         assert json.loads(json.dumps(found.document()["advice"])) == advice
 
 
+@pytest.mark.slow
 def test_pages_and_the_order_of_runs_change_nothing(once: Path, tmp_path: Path) -> None:
     whole = advice_in(once / "logbook.sqlite")
     book, pages = tmp_path / "grown.sqlite", tmp_path / "pages"

@@ -210,6 +210,7 @@ def document_by_key(watched: Watched) -> dict[str, Any]:
     return told
 
 
+@pytest.mark.slow
 def test_an_evening_by_keyboard_alone(browser: Any, tmp_path: Path) -> None:
     """A file is handed to the chooser that Enter opened; everything else is typed."""
     with opened_desk(tmp_path / "keys") as desk, seen(browser, desk) as watched:
@@ -313,6 +314,7 @@ def test_every_page_stands_at_every_width(
         stayed_here(watched, desk)
 
 
+@pytest.mark.slow
 def test_every_document_is_among_the_help_and_stands_on_a_phone(browser: Any, desk: Client) -> None:
     """The whole documentation is there without a network; ``index.md`` is the list of contents of its other edition."""
     written = {path.stem for path in (ROOT / "docs").glob("*.md")} - {"index"}
@@ -341,6 +343,7 @@ def test_every_link_between_documents_leads_to_its_heading() -> None:
         assert f' id="{anchor}"' in pages[other], f"{name}.md leads to {other}.md#{anchor}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious(browser: Any, desk: Client, scheme: str) -> None:
     source = axe_source()

@@ -81,6 +81,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
         yield client
 
 
+@pytest.mark.slow
 def test_no_word_of_a_file_becomes_markup(desk: Client, tmp_path: Path) -> None:
     with chromium() as browser:
         context = browser.new_context()

@@ -149,6 +149,7 @@ def started(folder: Path) -> tuple[subprocess.Popen[str], Client]:
     return process, client
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
 def test_ctrl_c_ends_it_in_the_middle_and_nothing_is_lost(tmp_path: Path) -> None:
     process, client = started(tmp_path)
@@ -167,6 +168,7 @@ def test_ctrl_c_ends_it_in_the_middle_and_nothing_is_lost(tmp_path: Path) -> Non
         assert all("jumps" in files[t["content"]] for t in taken)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", ["close", "ctrl-c"])
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
 def test_who_waits_while_it_is_closed_is_told_and_nothing_is_printed(tmp_path: Path, way: str) -> None:

@@ -122,6 +122,7 @@ def label_of(watched: Watched, name: str) -> str:
     return text
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_forms_follow_the_units_of_the_page_and_come_back_unchanged(desk: Client) -> None:
     with chromium() as browser:

@@ -184,6 +184,7 @@ def test_unknown_kind_and_folder_that_is_a_file(full: Debrief, tmp_path: Path) -
         export.write_images(full, tmp_path / "file", "png")
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_pictures_are_written(full: Debrief, tmp_path: Path) -> None:
     pytest.importorskip("kaleido", reason="the extra images is not installed")

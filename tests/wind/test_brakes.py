@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import pytest
 from worlds.followed import PlanErrors, fly_plan
 
 from analyser.phases import find_phases
@@ -46,6 +47,7 @@ def power_law(agl_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.zeros(agl_m.shape), 4.0 * (np.maximum(agl_m, 2.0) / 10.0) ** 0.15
 
 
+@pytest.mark.slow
 def test_deep_brakes_on_final_are_not_taken_for_wind() -> None:
     """Final in 85 % brakes costs a third of the airspeed: of the 3 to 4 m/s no more than a few tenths may be read as headwind,
     fewer than where brakes are all but ruled out, and the stated errors hold; without brakes there is nothing to take."""

@@ -148,6 +148,7 @@ def open_heights(truth: Truth) -> list[float]:
     return [float(h) for h in heights if spread_of(heading[:, np.abs(truth.agl_m - h) <= 120.0]) < 0.05]
 
 
+@pytest.mark.slow
 def test_open_winds_are_refused() -> None:
     """Where the true headings leave the wind open, no height is called measured with an error beyond three standard deviations."""
     count = refused = 0
