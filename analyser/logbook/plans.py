@@ -219,6 +219,9 @@ def _assignment(
     return Assignment(settings, overrides, names, jump_names, key)
 
 
+_KEYS: Final[dict[str, str]] = {}
+
+
 def settings_key(settings: Settings) -> str:
     """A hash of everything in the settings that can change a number in a document, and of this program's version."""
     fields = {f.name: getattr(settings, f.name) for f in dataclasses.fields(settings)}
@@ -226,8 +229,11 @@ def settings_key(settings: Settings) -> str:
     fields["site"] = dataclasses.replace(settings.site, name=None)
     fields["canopy"] = dataclasses.replace(settings.canopy, name=None)
     fields["method"] = _method_text(settings.method)
-    text = json.dumps([__version__, fields], sort_keys=True, default=dataclasses.asdict)
-    return hashlib.sha256(text.encode()).hexdigest()
+    shown = repr(fields)  # pupils of one field differ in their names only
+    if shown not in _KEYS:
+        text = json.dumps([__version__, fields], sort_keys=True, default=dataclasses.asdict)
+        _KEYS[shown] = hashlib.sha256(text.encode()).hexdigest()
+    return _KEYS[shown]
 
 
 def _called(settings: Settings) -> tuple[str | None, ...]:

@@ -26,12 +26,12 @@ def escape(text: object) -> str:
     """Text for HTML: markup escaped, control characters (terminal escapes, bidirectional overrides) replaced."""
     import html
 
-    return html.escape(
-        "".join(
-            c if c.isprintable() or c == "\N{NO-BREAK SPACE}" else "\N{REPLACEMENT CHARACTER}"
-            for c in str(text)
+    shown = str(text)
+    if not shown.isprintable():
+        shown = "".join(
+            c if c.isprintable() or c == "\N{NO-BREAK SPACE}" else "\N{REPLACEMENT CHARACTER}" for c in shown
         )
-    )
+    return html.escape(shown)
 
 
 def utc_minute(seconds: float) -> str:

@@ -85,21 +85,20 @@ def _counted(load: Sequence[_Jump]) -> Counts:
 
 def _loads(jumps: Sequence[_Jump]) -> Iterator[list[_Jump]]:
     load: list[_Jump] = []
+    landings: list[Landed] = []
     for jump in jumps:
         if load and (
             jump.exit_s - load[0].exit_s > LOAD.run_s
             or apart_m(jump.lat, jump.lon, load[0].lat, load[0].lon) > LOAD.field_m
         ):
             yield load
-            load = []
-        if not any(same_jump(_landed(jump), _landed(other), named=False) for other in load):
+            load, landings = [], []
+        landed = Landed(jump.landed_s, jump.lat, jump.lon)
+        if not any(same_jump(landed, other, named=False) for other in landings):
             load.append(jump)
+            landings.append(landed)
     if load:
         yield load
-
-
-def _landed(jump: _Jump) -> Landed:
-    return Landed(jump.landed_s, jump.lat, jump.lon)
 
 
 def _jumps(book: Logbook) -> tuple[list[_Jump], dict[tuple[str, int], KeptWind]]:
