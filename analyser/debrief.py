@@ -14,7 +14,7 @@ from analyser.jump import Debrief, Question
 from analyser.phases import Phases, find_phases, split_jumps
 from analyser.placing import about_landing, place
 from analyser.plan.jump import Plan
-from analyser.replay.advice import chosen
+from analyser.replay.choose_advice import chosen
 from analyser.replay.next_jump import Earlier
 from analyser.settings import Settings
 from analyser.stages import STAGES, Stage

@@ -15,14 +15,14 @@ from analyser.phases import Phases
 from analyser.plan.jump import Plan
 from analyser.reach import Reach
 from analyser.replay import Advice, BudgetRow, PlanCheck
-from analyser.replay.advice import Choice
+from analyser.replay.choose_advice import Choice
 from analyser.replay.sink import Brakes
 from analyser.score import Landing
 from analyser.sentences import fill
 from analyser.settings import Settings
 from analyser.track import Track
 from analyser.wind.estimate import WindEstimate
-from analyser.wind.layers import LayerMean
+from analyser.wind.layer_means import LayerMean
 from analyser.wind.profile import WindProfile
 
 __all__ = ["Debrief", "Finding", "Level", "Question", "SharedWind", "Values"]

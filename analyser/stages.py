@@ -18,13 +18,13 @@ from analyser.legs import find_legs
 from analyser.plan.jump import Plan, draw_plan, flown_trim, for_flown_hand, for_wind, trim_of
 from analyser.reach import find_reach
 from analyser.replay import budget, would_the_plan_have_worked
-from analyser.replay.advice import weigh
+from analyser.replay.choose_advice import weigh
 from analyser.replay.sink import brakes_on_final
 from analyser.replay.unbraked import NOTE, wind_above_brakes
 from analyser.score import find_landing
 from analyser.settings import Settings
 from analyser.wind.estimate import WindEstimate, estimate_wind
-from analyser.wind.layers import layer_mean
+from analyser.wind.layer_means import layer_mean
 
 __all__ = ["STAGES", "Stage", "with_wind"]
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from worlds.receivers import RECEIVERS
 
 from analyser.errors import AnalyserError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Recording
 from analyser.legs import find_legs

@@ -19,7 +19,7 @@ from worlds.receivers import RECEIVERS
 
 from analyser.debrief import Debrief, debrief_recording
 from analyser.errors import AnalyserError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import Fixes, SyntheticJump

@@ -14,7 +14,7 @@ from pathlib import Path
 from analyser.batch.run import run_season
 from analyser.logbook import Logbook
 from analyser.season.jumps import read_jumps
-from analyser.season.stats import JumperSeason, Season, group_jumps
+from analyser.season.summarise import JumperSeason, Season, group_jumps
 from analyser.season.words import say
 from analyser.synthetic.season import JUMPERS, Habit, write_season
 from analyser.units import DISPLAY_SYSTEMS

@@ -78,7 +78,7 @@ def write_numbers() -> None:
     """Every number that decides something, by stage."""
     from analyser.findings.thresholds import FINDINGS
     from analyser.legs.thresholds import LEGS
-    from analyser.method import entries
+    from analyser.method_rows import entries
     from analyser.phases.thresholds import PHASES
     from analyser.plan.thresholds import PLAN
     from analyser.replay.thresholds import REPLAY

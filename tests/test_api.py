@@ -81,7 +81,7 @@ def test_package_and_api_have_the_same_names() -> None:
 
 def test_a_loaded_submodule_does_not_hide_the_function_of_its_name() -> None:
     code = (
-        "import analyser.debrief, analyser.plan.draw, analyser.season.stats, analyser as crabline\n"
+        "import analyser.debrief, analyser.plan.draw, analyser.season.summarise, analyser as crabline\n"
         "print(*(callable(getattr(crabline, n)) for n in ('debrief', 'plan', 'season')))\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT)

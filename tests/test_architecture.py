@@ -17,14 +17,14 @@ PACKAGE = ROOT / "analyser"
 # Lowest first. A module may import modules of lower layers, and of its own layer as long as no circle forms.
 LAYERS: list[tuple[str, ...]] = [
     ("_version", "errors", "units", "angles", "sentences", "thresholds", "writing", "localtime", "threads"),
-    ("frame", "atmosphere", "columns"),
+    ("frame", "atmosphere", "track_titles"),
     ("settings", "pattern", "wind.profile", "importers.recording"),
     ("importers", "track"),
     ("phases", "wind", "legs", "plan", "flight"),
     ("compare", "replay", "score", "reach", "holding", "synthetic"),
     ("jump",),
     ("findings",),
-    ("debrief", "stages", "placing", "method"),
+    ("debrief", "stages", "placing", "method_rows"),
     ("load",),
     ("logbook",),
     ("season",),

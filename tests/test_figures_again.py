@@ -165,7 +165,7 @@ NOT_AGAIN = {
     "loads": "sixty loads of up to eight; tests/load/test_approach.py lists the planted pairs of a few",
     "matrix": "tests/debrief/test_matrix.py runs fifty of its cells",
     "receivers": "tests/track/test_receivers.py runs every named receiver on a few jumps",
-    "season": "hundreds of made-up seasons for one share; tests/season/test_stats.py runs some",
+    "season": "hundreds of made-up seasons for one share; tests/season/test_summarise.py runs some",
     "season_field": "seconds and bytes of one machine",
     "season_habits": "as season: shares of hundreds of seasons",
     "talks": "shares of dozens of seasons; the slow tests of tests/season and of talks hold them on a few",

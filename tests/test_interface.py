@@ -18,7 +18,7 @@ from analyser.logbook.export import EXPORTED
 from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.report.documents.debrief import to_document
 from analyser.report.documents.season import to_season_document
-from analyser.settings.given import parse_given
+from analyser.settings.read_keys import parse_given
 from analyser.settings.toml import parse_settings, read_settings
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -10,8 +10,8 @@ from typing import Final
 from analyser.errors import SettingsError
 from analyser.frame import apart_m
 from analyser.logbook import Logbook
+from analyser.logbook.columns import TARGET_MOVED, Row
 from analyser.logbook.plans import Assignment, Plans
-from analyser.logbook.rows import TARGET_MOVED, Row
 
 __all__ = ["correct_gone"]
 

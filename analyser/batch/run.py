@@ -22,7 +22,7 @@ from analyser.logbook.counts import Counts
 from analyser.logbook.plans import FILE_NAME, Plans
 from analyser.logbook.scan import check_folders, scan
 from analyser.report.page.shell import write_assets
-from analyser.season.stats import Season, summarise
+from analyser.season.summarise import Season, summarise
 from analyser.writing import sweep_parts
 
 __all__ = ["LOGBOOK_NAME", "TIMEOUT_S", "SeasonResult", "run_season"]

@@ -11,7 +11,7 @@ from analyser.cli.debrief import assets_beside, put
 from analyser.logbook import Logbook
 from analyser.report.story.season_parts import Link
 from analyser.season.names import file_names, is_large, shares
-from analyser.season.stats import Season
+from analyser.season.summarise import Season
 from analyser.writing import STDOUT
 
 __all__ = ["write_coach", "write_season"]

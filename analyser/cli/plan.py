@@ -16,7 +16,7 @@ from analyser.report.documents.values import to_json
 from analyser.report.files.plans import plan_geojson, plan_gpx
 from analyser.sentences import fill
 from analyser.settings import Settings, WindReport
-from analyser.settings.given import MAX_BYTES, as_text, read_text
+from analyser.settings.read_keys import MAX_BYTES, as_text, read_text
 from analyser.settings.winds import air_of, measured_trim_of, reports_of, winds_of
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.writing import STDOUT

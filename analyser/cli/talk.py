@@ -8,7 +8,7 @@ from pathlib import Path
 from analyser.cli.debrief import put, show
 from analyser.errors import InputError
 from analyser.logbook import Logbook
-from analyser.season.stats import Season
+from analyser.season.summarise import Season
 
 __all__ = ["number_of", "show_sheet", "write_sheet", "write_sheets"]
 

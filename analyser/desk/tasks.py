@@ -135,7 +135,7 @@ def _both(asked: Both) -> str:
 
 def _season(asked: OfLogbook) -> str:
     from analyser.report.page.season_pages import render_season
-    from analyser.season.stats import summarise
+    from analyser.season.summarise import summarise
 
     with Logbook(Path(asked.logbook)) as book:
         return render_season(
@@ -149,7 +149,7 @@ def _season(asked: OfLogbook) -> str:
 
 def _coach(asked: OfLogbook) -> str:
     from analyser.report.page.season_pages import render_coach
-    from analyser.season.stats import summarise
+    from analyser.season.summarise import summarise
 
     with Logbook(Path(asked.logbook)) as book:
         found = summarise(book)
@@ -164,7 +164,7 @@ def _coach(asked: OfLogbook) -> str:
 def _talk(asked: OfLogbook) -> str:
     """The talk sheet of a jumper ("" = nobody named); "" where the logbook names nobody so."""
     from analyser.report.page.season_pages import render_talk
-    from analyser.season.stats import summarise
+    from analyser.season.summarise import summarise
 
     with Logbook(Path(asked.logbook)) as book:
         found = summarise(book)

@@ -30,8 +30,8 @@ from analyser.report.page.markup import Html
 from analyser.report.page.shell import bundle_name, page, write_assets
 from analyser.report.plain import escape
 from analyser.settings import Settings, SitePicture
-from analyser.settings.given import Given, parse_given
 from analyser.settings.picture import MAX_PICTURE_BYTES
+from analyser.settings.read_keys import Given, parse_given
 from analyser.settings.schema import PLAN_KEYS
 from analyser.settings.schema import UNITS as KEY_UNITS
 from analyser.settings.toml import parse_target

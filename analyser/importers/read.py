@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from analyser.errors import AnalyserError, FormatError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.lines import head_text, text_encoding
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import Note, Recording
@@ -40,7 +40,7 @@ def read(
         A GPX, FIT, IGC, NMEA 0183 or TCX file or a table, plain or gzip, told by its content and never by its suffix; or
         the bytes of one.
     columns : mapping, optional
-        The titles of a table: key of :func:`~analyser.columns.column_keys` → title.
+        The titles of a table: key of :func:`~analyser.track_titles.column_keys` → title.
     name : str, optional
         What bytes are called.
 

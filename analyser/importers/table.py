@@ -1,6 +1,6 @@
 """A track as a table: any text with a row of titles and a column each for time, latitude, longitude and altitude.
 
-The titles name quantity and unit (``altitude_m``, ``Speed (km/h)``; see :mod:`analyser.columns`), or a mapping says which
+The titles name quantity and unit (``altitude_m``, ``Speed (km/h)``; see :mod:`analyser.track_titles`), or a mapping says which
 is which. Cells are parted by commas, semicolons or tabs; lines that begin with # before the titles are comments.
 """
 
@@ -15,13 +15,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.columns import Column, find_columns
 from analyser.errors import FormatError, NoFixesError
 from analyser.importers.lines import lines
 from analyser.importers.numbers import decimal
 from analyser.importers.raw import RawFixes
 from analyser.importers.recording import AltitudeSource, Note
 from analyser.importers.xml import parse_time
+from analyser.track_titles import Column, find_columns
 
 __all__ = ["is_table", "read_table", "titles_in"]
 

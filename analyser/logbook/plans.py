@@ -15,7 +15,7 @@ from typing import Final
 from analyser._version import __version__
 from analyser.errors import SettingsError
 from analyser.importers.source import path_text
-from analyser.logbook.rows import Row
+from analyser.logbook.columns import Row
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import TABLE_NAME, read_table
 from analyser.logbook.talks import Note, note_of
@@ -23,8 +23,8 @@ from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.pattern import LEG_NAMES
 from analyser.settings import Method, Settings
 from analyser.settings.areas import area_files
-from analyser.settings.given import Entry, Given, parse_given, read_text
 from analyser.settings.picture import picture_files
+from analyser.settings.read_keys import Entry, Given, parse_given, read_text
 from analyser.settings.toml import build_settings, merge_given, read_given
 
 __all__ = ["FILE_NAME", "Assignment", "Plans", "settings_key"]

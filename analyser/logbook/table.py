@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from analyser.errors import SettingsError
-from analyser.settings.given import Entry, Given, read_text
+from analyser.settings.read_keys import Entry, Given, read_text
 from analyser.settings.toml import parse_target
 
 __all__ = ["MOST_CORRECTIONS", "TABLE_NAME", "read_table"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from analyser.settings.given import Entry, Given
+from analyser.settings.read_keys import Entry, Given
 from analyser.settings.schema import Choice, Day, Rows, Text
 
 if TYPE_CHECKING:

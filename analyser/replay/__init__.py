@@ -1,6 +1,5 @@
 """replay: where the metres of a miss came from, and whether the plan would have worked in the wind that was there."""
 
-from analyser.replay.advice import Advice
 from analyser.replay.budget import (
     CAUSES,
     BudgetRow,
@@ -9,6 +8,7 @@ from analyser.replay.budget import (
     budget,
     would_the_plan_have_worked,
 )
+from analyser.replay.choose_advice import Advice
 
 __all__ = [
     "CAUSES",

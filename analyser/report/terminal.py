@@ -8,9 +8,9 @@ from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
-from analyser.report.columns import HARD_SPACE, Column, lay_out
 from analyser.report.plain import plain
 from analyser.report.story.blocks import Aside, Block, Cell, Chapter, Code, Line, Points, Story, Sub, Table
+from analyser.report.table_layout import HARD_SPACE, Column, lay_out
 from analyser.sentences import Number
 from analyser.units import DisplaySystem
 

@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Iterator
 
 from analyser.season.pooling import Pooled
-from analyser.season.stats import GroupSeason, Season
+from analyser.season.summarise import GroupSeason, Season
 
 __all__ = ["LEAST_CARD", "canopy_card", "canopy_cards", "slug"]
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from analyser.season.questions import Question
 from analyser.season.robust import half_95
-from analyser.season.stats import JumperSeason, group_label
+from analyser.season.summarise import JumperSeason, group_label
 
 __all__ = ["ABOUT", "Habit", "carried", "habit_of", "metres"]
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Final
 
 from analyser.season.cards import slug
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.summarise import JumperSeason, Season
 
 __all__ = ["MOST_JUMPERS", "MOST_JUMPS", "MOST_LINES", "file_names", "is_large", "shares"]
 

@@ -1,4 +1,4 @@
-"""What is asked of every group of jumps; what of it may be said stands in :mod:`analyser.season.tiers`."""
+"""What is asked of every group of jumps; what of it may be said stands in :mod:`analyser.season.clear`."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ SPREAD_RATIO: Final = 0.8
 @dataclass(frozen=True, slots=True)
 class Question:
     """One question put to one group: code, number of jumps, the value found with its 95 % interval, p, Holm's p over all jumpers and
-    Benjamini and Hochberg's p within the one jumper (see :mod:`analyser.season.tiers`).
+    Benjamini and Hochberg's p within the one jumper (see :mod:`analyser.season.clear`).
 
     ``claimed`` = clear, it may be said; ``watched`` = worth watching, it may be chance; ``evidence`` holds what the sentence needs (SI).
     """

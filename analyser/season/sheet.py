@@ -18,7 +18,7 @@ from analyser.season.habits import Habit, habit_of
 from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.questions import Question
 from analyser.season.robust import Level, difference, level
-from analyser.season.stats import JumperSeason, Season, group_jumps
+from analyser.season.summarise import JumperSeason, Season, group_jumps
 
 __all__ = ["Agreed", "CanopyFacts", "Sheet", "Views", "make_sheet", "measure"]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from analyser.season.habits import Habit, habit_of
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.summarise import JumperSeason, Season
 from analyser.season.words import subject
 
 __all__ = ["GAP_DAYS", "Talk", "talks"]

@@ -1,6 +1,6 @@
 """Site, Jumper, Canopy, PatternSetup, Method, Settings: what the user may set, in SI units, checked when made."""
 
-from analyser.settings.method import Method, Threshold
+from analyser.settings.method_thresholds import Method, Threshold
 from analyser.settings.model import (
     PRESETS,
     Air,

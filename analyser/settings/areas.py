@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any, Final, NoReturn
 
 from analyser.errors import SettingsError
-from analyser.settings.given import MOST_POINTS, Entry, Given, read_text
 from analyser.settings.model import KeepOut, LandingArea
 from analyser.settings.position import check_position
+from analyser.settings.read_keys import MOST_POINTS, Entry, Given, read_text
 from analyser.units import FOOT_M
 
 __all__ = ["area_files", "read_areas"]

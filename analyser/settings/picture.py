@@ -10,9 +10,9 @@ from typing import Final
 
 from analyser.errors import SettingsError
 from analyser.frame import LocalFrame
-from analyser.settings.given import Entry, Given, read_text
 from analyser.settings.model import SitePicture
 from analyser.settings.position import check_position
+from analyser.settings.read_keys import Entry, Given, read_text
 
 __all__ = ["MAX_PICTURE_BYTES", "between_points", "picture_files", "placed_picture"]
 

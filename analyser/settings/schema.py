@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
-from analyser.columns import column_keys
+from analyser.track_titles import column_keys
 from analyser.units import FOOT_M, KMH_MPS, KNOT_MPS, MPH_MPS, POUND_KG, SQUARE_FOOT_M2
 
 __all__ = [
@@ -30,7 +29,6 @@ __all__ = [
     "Whole",
     "known_keys",
     "listed_keys",
-    "near",
 ]
 
 UNITS: Final[dict[str, dict[str, float]]] = {
@@ -42,9 +40,6 @@ UNITS: Final[dict[str, dict[str, float]]] = {
     "temperature": {"c": 1.0},
     "pressure": {"hpa": 1.0},
 }
-
-
-_NEAR: Final = 0.75  # ours: a ratio of difflib; "nmae" has it to "name", "standards" has 0.31 to "wind"
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,23 +213,3 @@ def listed_keys(keys: Keys) -> str:
         units = "/".join(f"_{unit}" for unit in UNITS[spec.kind]) if isinstance(spec, Quantity) else ""
         names.append(f"{name}{units}")
     return ", ".join(names)
-
-
-def near(word: str, known: list[str]) -> str | None:
-    """The known word that ``word`` may be a slip of, with the same unit where there is one; None where none is really near.
-
-    Case and units are left aside: two words are not near because both end in ``_deg``.
-    """
-    stems: dict[str, list[str]] = {}
-    for name in known:
-        stems.setdefault(_stem(name), []).append(name)
-    found = difflib.get_close_matches(_stem(word), list(stems), n=1, cutoff=_NEAR)
-    if not found:
-        return None
-    names = stems[found[0]]
-    return next((n for n in names if n.rpartition("_")[2] == word.casefold().rpartition("_")[2]), names[0])
-
-
-def _stem(word: str) -> str:
-    name, _, unit = word.casefold().rpartition("_")
-    return name if name and any(unit in units for units in UNITS.values()) else word.casefold()

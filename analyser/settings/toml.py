@@ -7,12 +7,10 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from analyser.columns import column_keys
 from analyser.errors import SettingsError
 from analyser.pattern import LEG_NAMES
 from analyser.settings.areas import read_areas
-from analyser.settings.check import check_plan
-from analyser.settings.given import Entry, Given, parse_given, read_text
+from analyser.settings.contradictions import check_plan
 from analyser.settings.model import (
     PRESETS,
     Air,
@@ -28,8 +26,10 @@ from analyser.settings.model import (
 )
 from analyser.settings.picture import placed_picture
 from analyser.settings.position import check_position, parse_position
+from analyser.settings.read_keys import Entry, Given, parse_given, read_text
 from analyser.settings.schema import PLAN_KEYS
 from analyser.settings.standards import STANDARDS, AccuracyStandard
+from analyser.track_titles import column_keys
 
 __all__ = [
     "build_settings",

@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 from analyser.angles import wind_vector
 from analyser.errors import SettingsError
 from analyser.settings.aloft import is_aloft
-from analyser.settings.given import read_text
 from analyser.settings.model import Air, WindReport
+from analyser.settings.nearest_key import near
+from analyser.settings.read_keys import read_text
 from analyser.settings.reports import is_report, read_report
-from analyser.settings.schema import UNITS, near
+from analyser.settings.schema import UNITS
 from analyser.wind.profile import WindProfile, WindStatus
 
 __all__ = [

@@ -29,7 +29,7 @@ from analyser.logbook.plans import Plans
 from analyser.report.documents.season import to_season_document
 from analyser.report.documents.values import to_json
 from analyser.report.page.season_pages import render_season
-from analyser.season.stats import summarise
+from analyser.season.summarise import summarise
 from analyser.writing import sweep_parts, write_text
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="a run is killed in a fork")

@@ -9,7 +9,7 @@ import pytest
 from worlds.receivers import RECEIVERS
 
 from analyser.errors import AnalyserError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.phases import find_phases, split_jumps
 from analyser.synthetic.kinds import day_of
 from analyser.synthetic.setup import draw_setup

@@ -8,7 +8,7 @@ from worlds.receivers import RECEIVERS
 
 from analyser.debrief import debrief_recording
 from analyser.errors import NoFixesError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.report.documents.debrief import to_document
 from analyser.synthetic.scenario import record_jump
 from benchmarks.receivers import moved, raw_of

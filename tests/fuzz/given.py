@@ -33,7 +33,7 @@ from analyser.logbook import Logbook  # noqa: E402
 from analyser.logbook.check import check_logbook  # noqa: E402
 from analyser.logbook.plans import Plans  # noqa: E402
 from analyser.plan.ahead import plan_ahead  # noqa: E402
-from analyser.season.stats import summarise  # noqa: E402
+from analyser.season.summarise import summarise  # noqa: E402
 from analyser.settings.template import TEMPLATE  # noqa: E402
 from analyser.settings.toml import read_settings  # noqa: E402
 from analyser.settings.winds import read_winds  # noqa: E402

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import AnalyserError, NoFixesError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.phases import find_phases
 from analyser.track import build_track

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from fix_cases import counts, descent
 
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.importers.read import read
 from analyser.importers.recording import Recording

@@ -17,7 +17,7 @@ from fitfile import NAMES, FitFile, fall, good
 from fix_cases import counts, descent
 
 from analyser.errors import FormatError, NoFixesError, UnreadableError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.notes import NOTE_CODES
 from analyser.importers.read import read
 from analyser.track import build_track

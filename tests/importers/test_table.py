@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from track_writers import chunks, table
 
-from analyser.columns import column_keys, split_unit
 from analyser.errors import AnalyserError, FormatError, NoFixesError, SettingsError
 from analyser.importers.raw import RawFixes
 from analyser.importers.read import read
 from analyser.importers.table import is_table, read_table
 from analyser.settings.toml import parse_settings
+from analyser.track_titles import column_keys, split_unit
 
 FOOT, KNOT = 0.3048, 1852 / 3600  # exact definitions
 MAPPED = {

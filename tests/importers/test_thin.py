@@ -9,7 +9,7 @@ import pytest
 from fix_cases import Fixes, counts, descent
 
 from analyser.errors import FormatError
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.importers.thin import thin
 from analyser.synthetic.scenario import record_jump

@@ -16,16 +16,16 @@ from season_made import HABITS, fill, season
 from analyser.cli.season import run_text
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
+from analyser.logbook.columns import NUMBERS
 from analyser.logbook.counts import Counts
 from analyser.logbook.export import EXPORTED, csv_lines, load_frame, write_csv, write_parquet
-from analyser.logbook.rows import NUMBERS
 from analyser.report.documents.season import to_season_document
 from analyser.report.page.season_pages import render_coach, render_season
 from analyser.report.story.season import tell_season
 from analyser.report.story.season_parts import season_parts
 from analyser.report.terminal import print_story
 from analyser.season.cards import canopy_cards
-from analyser.season.stats import Season, summarise
+from analyser.season.summarise import Season, summarise
 from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS
 
@@ -327,7 +327,7 @@ def test_into_wind_is_up(book: Path) -> None:
 def test_every_landing_lies_in_the_first_view_or_is_counted(tmp_path: Path) -> None:
     from analyser.report.pictures.season import Part, jumper_pictures
     from analyser.season.jumps import read_jumps
-    from analyser.season.stats import group_jumps
+    from analyser.season.summarise import group_jumps
 
     for stray, counted in ((None, False), (1500.0, True)):
         rows = season(5, 30)["Eve Plain"]

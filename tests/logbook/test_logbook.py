@@ -19,8 +19,8 @@ from analyser.batch.update import update
 from analyser.batch.work import Answer, Job
 from analyser.errors import UnreadableError
 from analyser.logbook import Logbook
+from analyser.logbook.columns import COLUMNS, WHO
 from analyser.logbook.plans import Plans
-from analyser.logbook.rows import COLUMNS, WHO
 from analyser.logbook.scan import scan
 
 ROOT = Path(__file__).resolve().parents[2]

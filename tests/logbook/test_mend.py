@@ -14,7 +14,7 @@ from analyser.errors import OutputError
 from analyser.logbook import Logbook, schema
 from analyser.logbook import open as opening
 from analyser.logbook.check import check_logbook
-from analyser.season.stats import summarise
+from analyser.season.summarise import summarise
 
 DAMAGES = {
     "a text where a time belongs": "UPDATE jump SET landing_utc = 'yesterday' WHERE rowid = :n",

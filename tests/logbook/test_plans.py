@@ -15,7 +15,7 @@ from analyser.logbook import Logbook
 from analyser.logbook.plans import Plans
 from analyser.logbook.toml_keys import LOGBOOK_KEYS
 from analyser.settings import Settings
-from analyser.settings.given import parse_given
+from analyser.settings.read_keys import parse_given
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from worlds.no_jumps import KINDS, no_jump_track, with_spikes
 
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.importers.read import read
 from analyser.importers.recording import Recording

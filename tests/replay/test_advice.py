@@ -14,7 +14,7 @@ from analyser.plan import plan_pattern
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
-from analyser.replay.advice import weigh
+from analyser.replay.choose_advice import weigh
 from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, gains, other_winds, worth_it
 from analyser.replay.sink import Brakes
 from analyser.sentences import fill

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from analyser.report.columns import HARD_SPACE, Column, lay_out
+from analyser.report.table_layout import HARD_SPACE, Column, lay_out
 
 HARD = f"24{HARD_SPACE}±{HARD_SPACE}9{HARD_SPACE}m"
 TABLE = [

@@ -16,10 +16,10 @@ from rich.console import Console
 from analyser.angles import bearing_text
 from analyser.debrief import Debrief
 from analyser.report.page.pages import render_comparison, render_page
-from analyser.report.story.air import wind_heights
 from analyser.report.story.blocks import Story, sentence
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
+from analyser.report.story.wind_table import wind_heights
 from analyser.report.terminal import print_story
 from analyser.sentences import Number, fill
 from analyser.units import DISPLAY_SYSTEMS

@@ -12,7 +12,7 @@ from season_made import fill, season
 
 from analyser.logbook import Logbook
 from analyser.report.page.season_pages import render_coach, render_season
-from analyser.season.stats import summarise
+from analyser.season.summarise import summarise
 
 pytestmark = pytest.mark.browser
 

@@ -16,11 +16,11 @@ from analyser.logbook.talks import ABOUT, Note
 from analyser.report.story.coach import tell_coach
 from analyser.report.story.talk import tell_talk
 from analyser.season.facts import CAUTION_KINDS, facts, heights_kept, ring_met
+from analyser.season.figures_text import as_text, from_text
 from analyser.season.jumps import read_jumps
-from analyser.season.kept import as_text, from_text
 from analyser.season.progress import card
 from analyser.season.sheet import Sheet, make_sheet
-from analyser.season.stats import JumperSeason, summarise
+from analyser.season.summarise import JumperSeason, summarise
 
 SEEDS = range(5400, 5406)
 HABIT = {"Ada Low": "final turn", "Bo High": "base turn", "Ben Gust": "long or short"}

@@ -24,7 +24,7 @@ from analyser.season.figures import TurnHeight
 from analyser.season.habits import carried
 from analyser.season.robust import Level, Line
 from analyser.season.sheet import make_sheet
-from analyser.season.stats import GroupSeason, JumperSeason, summarise
+from analyser.season.summarise import GroupSeason, JumperSeason, summarise
 from analyser.units import DISPLAY_SYSTEMS
 
 Rows = dict[str, list[dict[str, Any]]]

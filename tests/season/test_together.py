@@ -10,9 +10,9 @@ import pytest
 from effort import few_or
 from season_made import season
 
+from analyser.season.clear import judge
 from analyser.season.jumps import read_jumps
 from analyser.season.questions import Question, ask
-from analyser.season.tiers import judge
 
 
 def test_distance_and_heights_together_are_told_only_where_neither_is_alone() -> None:

@@ -10,7 +10,7 @@ import pytest
 from analyser.errors import SettingsError
 from analyser.logbook.table import MOST_CORRECTIONS, read_table
 from analyser.logbook.toml_keys import LOGBOOK_KEYS
-from analyser.settings.given import parse_given
+from analyser.settings.read_keys import parse_given
 from analyser.settings.schema import PLAN_KEYS
 from analyser.settings.toml import read_settings
 from analyser.settings.winds import read_winds

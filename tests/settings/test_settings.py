@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import AnalyserError, SettingsError
 from analyser.settings import PRESETS, STANDARDS, AccuracyStandard, Settings
-from analyser.settings.check import inside
+from analyser.settings.contradictions import inside
 from analyser.settings.toml import parse_settings, parse_target, read_settings
 from analyser.settings.toml_lines import key_lines, line_of
 

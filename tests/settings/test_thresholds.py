@@ -6,7 +6,7 @@ import ast
 from dataclasses import fields
 from pathlib import Path
 
-from analyser.method import entries
+from analyser.method_rows import entries
 from analyser.settings import Method
 from analyser.wind.priors import Priors
 

@@ -9,7 +9,7 @@ import pytest
 from track_cases import notes
 from worlds.receivers import PLACES
 
-from analyser.importers.clean import clean
+from analyser.importers.drop_unusable import clean
 from analyser.importers.raw import RawFixes
 from analyser.synthetic.receiver import Receiver
 from analyser.synthetic.scenario import record_jump

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analyser.units import FOOT_M, KNOT_MPS
-from analyser.wind.layers import layer_mean
+from analyser.wind.layer_means import layer_mean
 from analyser.wind.profile import WindProfile
 
 

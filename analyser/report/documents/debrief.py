@@ -9,10 +9,10 @@ import numpy as np
 from analyser._version import __version__
 from analyser.findings import CAUTIONS, left_open, render
 from analyser.jump import Debrief
-from analyser.method import Entry, entries
+from analyser.method_rows import Entry, entries
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
-from analyser.replay.advice import Choice
+from analyser.replay.choose_advice import Choice
 from analyser.report.documents.air import at_turns, check_row, layer_row, settled_row, shared_row, wind_rows
 from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row

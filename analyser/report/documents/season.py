@@ -12,7 +12,7 @@ from analyser.season.loads import LoadsAgreement
 from analyser.season.pooling import Pooled
 from analyser.season.questions import Question
 from analyser.season.robust import Level
-from analyser.season.stats import GroupSeason, JumperSeason, Season
+from analyser.season.summarise import GroupSeason, JumperSeason, Season
 from analyser.season.words import METHOD, METHOD_VALUES, say
 from analyser.sentences import fill
 from analyser.units import DISPLAY_SYSTEMS

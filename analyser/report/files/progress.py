@@ -13,7 +13,7 @@ from analyser.logbook import Logbook
 from analyser.logbook.export import cell_text
 from analyser.season.jumps import read_jumps
 from analyser.season.progress import Card, card
-from analyser.season.stats import Season, group_jumps
+from analyser.season.summarise import Season, group_jumps
 from analyser.writing import write_chunks
 
 __all__ = ["COLUMNS", "progress_lines", "write_progress"]

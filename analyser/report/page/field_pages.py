@@ -24,7 +24,7 @@ from analyser.report.plain import escape
 from analyser.report.story.field import tell_field, tell_jumper, tell_jumps
 from analyser.report.story.season_parts import Link, jumper_parts
 from analyser.season.names import file_names, shares
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.summarise import JumperSeason, Season
 from analyser.writing import make_folder, write_text
 
 __all__ = ["Made", "field_pages", "first_page", "standing", "talk_pages", "write_pages"]

@@ -12,7 +12,7 @@ from analyser.report.story.season import tell_season
 from analyser.report.story.season_parts import Link, season_parts, sheet_documents
 from analyser.report.story.talk import tell_talk
 from analyser.season.sheet import make_sheet
-from analyser.season.stats import Season
+from analyser.season.summarise import Season
 
 __all__ = ["render_coach", "render_season", "render_talk"]
 

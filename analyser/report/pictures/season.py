@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logbook.rows import CAUSES
+from analyser.logbook.columns import CAUSES
 from analyser.pattern import LEG_NAMES
 from analyser.report.pictures.map import map_layout, ring
 from analyser.report.pictures.palette import LIGHT
@@ -19,7 +19,7 @@ from analyser.report.plain import escape
 from analyser.season.figures import rolling
 from analyser.season.jumps import Jumps
 from analyser.season.robust import robust_sd
-from analyser.season.stats import GroupSeason
+from analyser.season.summarise import GroupSeason
 
 __all__ = ["Part", "jumper_pictures"]
 

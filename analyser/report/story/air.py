@@ -32,14 +32,14 @@ from analyser.report.story.blocks import (
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.given import air_of_the_day, told_and_found
+from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 from analyser.wind.profile import WindProfile
 
-__all__ = ["fitted_together", "holding", "redrawn", "wind_heights", "winds"]
+__all__ = ["fitted_together", "holding", "redrawn", "winds"]
 
-MOST_ROWS = 14
+
 STILL_MPS = 1e-6
-STEPS_M = (50.0, 100.0, 200.0, 500.0, 1000.0)
 
 
 def winds(debrief: Debrief) -> tuple[Block, ...]:
@@ -78,13 +78,6 @@ def fitted_together(tracks: int, pairs: int, share: float) -> Sentence:
     if pairs:
         text += " Of {pairs} pairs of their own winds, {share} agree within the 95 % error."
     return say(text, n=str(tracks), pairs=str(pairs), share=Number("percent", share))
-
-
-def wind_heights(*profiles: WindProfile) -> list[float]:
-    """The heights of every table of winds [m]: what all profiles reach, in the finest round step that keeps the table short."""
-    top = min((float(p.agl_m[-1]) for p in profiles), default=-1.0)
-    step = next((s for s in STEPS_M if top / s < MOST_ROWS), STEPS_M[-1])
-    return [k * step for k in range(int(top // step) + 1)] if top >= 0.0 else []
 
 
 def _wind_row(

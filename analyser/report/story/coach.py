@@ -12,7 +12,7 @@ from analyser.report.story.jump import cautions
 from analyser.report.story.season import claimed, method, name_of, silence, watched
 from analyser.report.story.talk_facts import latest_line
 from analyser.season.facts import Facts, Trend, went_well
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.summarise import JumperSeason, Season
 from analyser.season.talks import GAP_DAYS, Talk, talks
 from analyser.season.words import day
 from analyser.sentences import Number

@@ -20,7 +20,7 @@ from analyser.report.story.season import (
     overview,
     season_facts,
 )
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.summarise import JumperSeason, Season
 
 __all__ = ["tell_field", "tell_jumper", "tell_jumps"]
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from analyser._version import __version__
 from analyser.debrief import Debrief
-from analyser.method import entries
+from analyser.method_rows import entries
 from analyser.report.story.blocks import Aside, Block, Line, Table, say
 from analyser.settings import Method
 

@@ -13,7 +13,7 @@ from analyser.load.thresholds import LOAD
 from analyser.report.documents.values import utc
 from analyser.report.pictures.load import load_plan_view, load_side_view, load_winds
 from analyser.report.plain import two_clocks
-from analyser.report.story.air import fitted_together, wind_heights
+from analyser.report.story.air import fitted_together
 from analyser.report.story.blocks import (
     Aside,
     Block,
@@ -37,6 +37,7 @@ from analyser.report.story.blocks import (
     speed,
 )
 from analyser.report.story.jump import cautions
+from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 
 __all__ = ["tell_load"]

@@ -38,7 +38,7 @@ from analyser.report.story.season_tables import (
 )
 from analyser.season.figures import LEAST
 from analyser.season.questions import Question
-from analyser.season.stats import JumperSeason, Season
+from analyser.season.summarise import JumperSeason, Season
 from analyser.season.words import METHOD, METHOD_VALUES, day, worded
 from analyser.sentences import Number
 

@@ -17,7 +17,7 @@ from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.views import Shown
 from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.sheet import Sheet
-from analyser.season.stats import JumperSeason, Season, group_jumps
+from analyser.season.summarise import JumperSeason, Season, group_jumps
 
 __all__ = ["Link", "jumper_parts", "season_parts", "sheet_documents"]
 

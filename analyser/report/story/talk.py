@@ -38,7 +38,7 @@ from analyser.season.habits import carried
 from analyser.season.questions import Question
 from analyser.season.robust import Level
 from analyser.season.sheet import Agreed, CanopyFacts, Sheet
-from analyser.season.stats import JumperSeason
+from analyser.season.summarise import JumperSeason
 from analyser.season.words import day, subject
 from analyser.sentences import Number
 

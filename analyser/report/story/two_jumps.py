@@ -12,7 +12,6 @@ from analyser.findings import CAUTIONS
 from analyser.pattern import LEG_NAMES
 from analyser.report.pictures.two_jumps import both_plan_views, both_winds, shift_between
 from analyser.report.plain import two_clocks
-from analyser.report.story.air import wind_heights
 from analyser.report.story.blocks import (
     Block,
     Cell,
@@ -28,6 +27,7 @@ from analyser.report.story.blocks import (
 )
 from analyser.report.story.brief import where
 from analyser.report.story.jump import cautions
+from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 
 __all__ = ["JumpRow", "jump_rows", "tell_two_jumps"]

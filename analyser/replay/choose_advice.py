@@ -12,6 +12,7 @@ from analyser.frame import LocalFrame
 from analyser.pattern import LegName, Pattern
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
+from analyser.replay.advised_steps import Step, Values, in_full_flight, step_for
 from analyser.replay.budget import GATE_AT_END, BudgetRow
 from analyser.replay.next_jump import (
     NO_JUMPS,
@@ -24,7 +25,6 @@ from analyser.replay.next_jump import (
 from analyser.replay.parts import Part
 from analyser.replay.sink import Brakes
 from analyser.replay.standing import standing
-from analyser.replay.steps import Step, Values, in_full_flight, step_for
 from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.sentences import fill

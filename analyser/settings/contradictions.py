@@ -8,8 +8,8 @@ import numpy as np
 
 from analyser.angles import signed_difference_deg
 from analyser.errors import SettingsError
-from analyser.settings.given import Entry, Given
 from analyser.settings.model import Settings
+from analyser.settings.read_keys import Entry, Given
 from analyser.units import FOOT_M, KNOT_MPS
 
 __all__ = ["check_plan", "inside"]

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from analyser.errors import SettingsError
+from analyser.settings.nearest_key import meant
 from analyser.settings.position import check_position, other_way_round, parse_position
 from analyser.settings.schema import (
     UNITS,
@@ -31,9 +32,6 @@ from analyser.settings.schema import (
     Text,
     Texts,
     Whole,
-    known_keys,
-    listed_keys,
-    near,
 )
 from analyser.settings.toml_lines import key_lines, line_of, names_in_key
 
@@ -189,20 +187,7 @@ def _known(source: _Source, path: str, key: str, keys: Keys, top: Keys) -> tuple
         options = " or ".join(f"{base}_{u}" for u in UNITS[quantity.kind])
         wrong = "has no unit" if base == key else f"has no known unit for a {quantity.kind}"
         source.fail(path, f"{path} {wrong}", f"write {options}")
-    source.fail(path, f"unknown key {path}", _hint(key, keys, top))
-
-
-def _hint(key: str, keys: Keys, top: Keys) -> str:
-    others = {t: known_keys(i) for t, i in top.items() if isinstance(i, Mapping) and i is not keys}
-    for table, known in others.items():
-        if key in known:
-            return f"{key} belongs to [{table}]"
-    if guess := near(key, known_keys(keys)):
-        return f"did you mean {guess}?"
-    for table, known in others.items():
-        if guess := near(key, known):
-            return f"did you mean {guess} in [{table}]?"
-    return f"known here: {listed_keys(keys)}"
+    source.fail(path, f"unknown key {path}", meant(key, keys, top))
 
 
 def _value(source: _Source, path: str, raw: Any, unit: str, spec: Spec, top: Keys) -> Any:

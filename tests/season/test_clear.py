@@ -8,9 +8,9 @@ from effort import few_or
 from scipy.stats import false_discovery_control
 from talk_club import CLUB, RowsBook, club, is_true
 
+from analyser.season.clear import FALSE_SHARE, judge
 from analyser.season.questions import Question
-from analyser.season.stats import Season, summarise
-from analyser.season.tiers import FALSE_SHARE, judge
+from analyser.season.summarise import Season, summarise
 
 # Benjamini & Hochberg, J. R. Statist. Soc. B 57 (1995) 289, section 4: fifteen p values of a trial of a drug against infarction (the
 # numbers from memory). At 5 % Bonferroni and Holm reject three, theirs four.

@@ -15,6 +15,7 @@ from season_made import HABITS, season
 
 from analyser.logbook import Logbook, Result
 from analyser.logbook.scan import Found
+from analyser.season.clear import ALPHA, judge
 from analyser.season.figures import (
     accuracy,
     by_condition,
@@ -27,9 +28,8 @@ from analyser.season.figures import (
 )
 from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.questions import Question, ask
-from analyser.season.stats import Season, group_jumps, questions_of, summarise
+from analyser.season.summarise import Season, group_jumps, questions_of, summarise
 from analyser.season.talks import talks
-from analyser.season.tiers import ALPHA, judge
 from analyser.season.words import day, say, subject
 from analyser.units import DISPLAY_SYSTEMS
 

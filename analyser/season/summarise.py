@@ -13,6 +13,7 @@ import numpy as np
 
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
+from analyser.season.clear import ALPHA, FALSE_SHARE, judge
 from analyser.season.facts import Facts, Latest, Trend, facts, latest, trend
 from analyser.season.figures import (
     LEAST,
@@ -31,13 +32,12 @@ from analyser.season.figures import (
     trim,
     turn_height,
 )
+from analyser.season.figures_text import as_text, from_text, made_by
 from analyser.season.jumps import Jumps, LeftOut, read_jumps
-from analyser.season.kept import as_text, from_text, made_by
 from analyser.season.loads import LoadsAgreement, loads_agreement
 from analyser.season.pooling import pool, shrunk
 from analyser.season.questions import Question, ask, canopies_apart, trim_change
 from analyser.season.robust import Level
-from analyser.season.tiers import ALPHA, FALSE_SHARE, judge
 
 __all__ = ["GroupSeason", "JumperSeason", "Season", "group_jumps", "group_label", "questions_of", "summarise"]
 
