@@ -10,6 +10,8 @@ OUT := out
 SAMPLE := first_light
 
 export OPENBLAS_NUM_THREADS ?= 1
+# compiled modules are kept: the tests start hundreds of processes
+unexport PYTHONDONTWRITEBYTECODE
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
 .PHONY: demo docs test trials mutants fuzz oldest versions lint notebooks format wheel samples benchmark clean setup setup-test setup-lint
@@ -44,11 +46,11 @@ demo: $(VENV)/.run
 	@echo "page: $(OUT)/demo.html   data: $(OUT)/demo.json"
 
 test: $(VENV)/.test
-	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow" $(PYTEST_ARGS)
+	$(BIN)/python -m pytest -n 3 --dist worksteal -m "not slow" $(PYTEST_ARGS)
 
 # trials of many jumps, long searches, and figures of the documents printed again
 trials: $(VENV)/.test
-	$(BIN)/python -m pytest -n 2 --dist worksteal -m slow $(PYTEST_ARGS)
+	$(BIN)/python -m pytest -n 3 --dist worksteal -m slow $(PYTEST_ARGS)
 
 lint: $(VENV)/.lint
 	$(BIN)/ruff check analyser tests benchmarks

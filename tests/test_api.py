@@ -318,6 +318,7 @@ def test_plans_and_seasons_are_saved_over_nothing_they_came_from(tmp_path: Path)
     run.save(tmp_path / "season.csv")
 
 
+@pytest.mark.slow
 def test_the_bits_of_a_debrief_do_not_depend_on_the_threads_of_the_linear_algebra() -> None:
     """Every digit of the wind's covariance and the whole document, in processes that start with one, two and five threads."""
     asked = (

@@ -95,6 +95,7 @@ def test_pages_are_written_once_and_made_again_where_missing(folder: Path, tmp_p
     assert sorted(p.name for p in pages.folder.glob("*.html")) == found
 
 
+@pytest.mark.slow
 def test_pages_name_whose_jump_it_is_also_after_another_name(folder: Path, tmp_path: Path) -> None:
     pages, two = Pages(tmp_path / "pages", "metric"), tmp_path / "two"
     two.mkdir()

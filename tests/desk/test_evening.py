@@ -107,6 +107,7 @@ def document_of(watched: Watched, desk: Client) -> dict[str, Any]:
     return told
 
 
+@pytest.mark.slow
 def test_an_evening_by_mouse(browser: Any, tmp_path: Path) -> None:
     folder = tmp_path / "evening"
     with opened_desk(folder) as desk, seen(browser, desk) as watched:
@@ -291,7 +292,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
     ("width", "scheme"),
     [
         (390, "light"),
-        (1280, "dark"),
+        pytest.param(1280, "dark", marks=pytest.mark.slow),
         pytest.param(390, "dark", marks=pytest.mark.slow),
         pytest.param(1600, "light", marks=pytest.mark.slow),
     ],

@@ -26,6 +26,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
         yield client
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_two_clicks_place_the_picture(desk: Client, tmp_path: Path) -> None:
     made.draw(tmp_path / "field.jpg")

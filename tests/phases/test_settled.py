@@ -56,11 +56,13 @@ def test_what_counts_begins_after_the_release(drawn: list[tuple[Settled, float]]
         assert s.counts.any()
 
 
+@pytest.mark.slow
 def test_a_high_opening_is_no_different() -> None:
     late = [found_in(opened_jump(seed, top_m=3500.0))[1] for seed in SEEDS[:8]]
     assert np.median(np.abs(late)) < 3.0
 
 
+@pytest.mark.slow
 def test_a_straight_flight_says_how_little_it_tells() -> None:
     straight = [found_in(opened_jump(seed, straight=True)) for seed in SEEDS[:12]]
     turning = [found_in(opened_jump(seed)) for seed in SEEDS[:12]]

@@ -81,6 +81,7 @@ def images_of(page: str) -> dict[str, dict[str, object]]:
     return {name: f["layout"]["images"][0] for name, f in figures.items() if f["layout"].get("images")}
 
 
+@pytest.mark.slow
 def test_every_map_of_a_page_lies_over_it_and_it_is_carried_once(tmp_path: Path) -> None:
     draw(tmp_path / "field.jpg")
     picture = plan(tmp_path, points((0.0, 0.0), (300.0, -200.0)))

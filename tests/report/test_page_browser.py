@@ -26,7 +26,7 @@ pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted(p for p in (ROOT / "sample_tracks").glob("*") if p.suffix in (".gpx", ".fit"))
-AT_ONCE = ("first_light", "two_jumps", "wingsuit")  # the others with the long tests
+AT_ONCE = ("first_light", "two_jumps")  # the others with the long tests
 LOOKS = [(w, s) for w in (390, 900, 1600) for s in ("light", "dark")]
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\x1b[31m\u202e"
 DRAWN = "() => [...document.querySelectorAll('.plot')].map(p => [p.dataset.figure, p.querySelectorAll('.main-svg .trace path, .main-svg .trace text').length])"
@@ -329,6 +329,7 @@ def test_pages_with_missing_parts_draw(browser: Any, sparse: Any, tmp_path: Path
         sound(seen, file)
 
 
+@pytest.mark.slow
 def test_recollection_hides_then_reveals(browser: Any, full: Debrief, tmp_path: Path) -> None:
     file = tmp_path / "recall.html"
     file.write_text(render_page(full, recollect=True), encoding="utf-8")
@@ -376,7 +377,12 @@ def test_two_jumps_draw(browser: Any, full: Debrief, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("kind", "width", "scheme"),
-    [("debrief", 1600, "light"), ("recollect", 390, "dark"), ("bare", 900, "dark"), ("two", 390, "light")],
+    [
+        pytest.param("debrief", 1600, "light", marks=pytest.mark.slow),
+        ("recollect", 390, "dark"),
+        pytest.param("bare", 900, "dark", marks=pytest.mark.slow),
+        ("two", 390, "light"),
+    ],
 )
 def test_accessible(browser: Any, full: Debrief, tmp_path: Path, kind: str, width: int, scheme: str) -> None:
     axe = axe_source()

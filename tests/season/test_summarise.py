@@ -84,6 +84,7 @@ def test_where_nobody_has_a_habit_five_seasons_in_a_hundred_say_anything_at_most
     assert wrong / seasons <= ALPHA + 2 * math.sqrt(ALPHA / seasons)
 
 
+@pytest.mark.slow
 def test_the_sizes_found_are_those_planted() -> None:
     values = [
         q.value for seed in range(300, 312) for q in claims_of(season(seed))["Ada Low"] if is_final_low(q)

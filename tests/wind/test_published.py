@@ -199,6 +199,7 @@ def full_turns(t: np.ndarray, east: np.ndarray, north: np.ndarray) -> list[slice
     return found
 
 
+@pytest.mark.slow
 def test_sailplane_circles_against_its_pitot() -> None:
     """One full turn at a time, GPS alone, against the wind fitted with the pitot airspeed known.
 

@@ -41,6 +41,7 @@ def test_places_are_air_and_wind_added_up(family: str, seed: int) -> None:
         assert np.max(np.abs(place[1:] - place[0] - way)) < 0.05 * (t.t_utc_s[-1] - t.t_utc_s[0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("family", FAMILIES)
 def test_gates_phases_and_landing_fit_together(family: str) -> None:
     for seed in range(20, 26):

@@ -12,6 +12,7 @@ from worlds.families import FAMILIES
 SEEDS = (41, 42, 44)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("family", FAMILIES)
 def test_a_debrief_of_every_family(family: str) -> None:
     found = [one(seed, family) for seed in SEEDS]
