@@ -5,6 +5,7 @@ Vectors are the velocity of the air, *to* which it goes (east, north).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -18,6 +19,7 @@ __all__ = ["WindAt", "WindProfile", "WindStatus"]
 
 WindStatus = Literal["measured", "bridged", "undetermined"]
 Vector = NDArray[np.float64]
+CALM_MPS = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,6 +50,14 @@ class WindAt:
             return self.worst_sd
         along = np.array([self.east, self.north]) / self.speed
         return float(np.sqrt(max(float(along @ self.covariance @ along), 0.0)))
+
+    @property
+    def from_sd_deg(self) -> float | None:
+        """Standard deviation of the direction [deg], from the error across the wind; None where the wind is nearly calm."""
+        if self.speed < CALM_MPS:
+            return None
+        across = np.array([-self.north, self.east]) / self.speed
+        return math.degrees(math.sqrt(max(float(across @ self.covariance @ across), 0.0)) / self.speed)
 
     @property
     def worst_sd(self) -> float:
@@ -213,6 +223,11 @@ class WindProfile:
             self.status[worst],
             self.reason[worst],
         )
+
+    def mean_below(self, top_m: float) -> tuple[float, float] | None:
+        """Mean of the determined winds from the ground to ``top_m`` (east, north) [m/s]; None where there is none."""
+        use = (self.agl_m <= top_m + 1e-6) & np.array([s != "undetermined" for s in self.status])
+        return (float(self.east[use].mean()), float(self.north[use].mean())) if use.any() else None
 
     def draw(self, rng: np.random.Generator, n: int) -> tuple[Vector, Vector]:
         """``n`` random profiles from mean and covariance: east (n, k), north (n, k)."""

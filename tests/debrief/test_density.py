@@ -16,8 +16,8 @@ from analyser.debrief import debrief_recording
 from analyser.importers.read import read
 from analyser.plan.ahead import plan_ahead
 from analyser.report.documents.debrief import to_document
+from analyser.report.story.air import air_of_the_day
 from analyser.report.story.blocks import Sentence
-from analyser.report.story.given import air_of_the_day
 from analyser.settings import Air
 from analyser.settings.toml import parse_settings
 from analyser.settings.winds import read_air

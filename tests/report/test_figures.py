@@ -15,7 +15,6 @@ from analyser.report.pictures.bands import BAND_M, band_of, band_traces
 from analyser.report.pictures.figures import PICTURES, figure, specs, up_direction
 from analyser.report.pictures.flown import flown_path
 from analyser.report.pictures.spec import decimate, displayed, label_sides, numbers, view_range
-from analyser.report.pictures.wind import direction_sd_deg
 from analyser.wind.profile import WindProfile
 
 
@@ -166,8 +165,8 @@ def test_view_shows_all_points_with_equal_scales() -> None:
 def test_direction_error_is_the_cross_wind_error() -> None:
     wind = WindProfile.from_points([(0.0, 10.0, 270.0)], sd_mps=1.0)
     # Small angle: 1 m/s across 10 m/s is atan(0.1) = 5.7 deg.
-    assert direction_sd_deg(wind, 0.0) == pytest.approx(5.7, abs=0.1)
-    assert direction_sd_deg(WindProfile.from_points([(0.0, 0.2, 270.0)], sd_mps=1.0), 0.0) is None
+    assert wind.at(0.0).from_sd_deg == pytest.approx(5.7, abs=0.1)
+    assert WindProfile.from_points([(0.0, 0.2, 270.0)], sd_mps=1.0).at(0.0).from_sd_deg is None
 
 
 def test_foreign_names_are_escaped_in_pictures(full: Debrief) -> None:

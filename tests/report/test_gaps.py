@@ -200,7 +200,7 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
     document = to_document(debrief)["reach"]
     assert document["entry"]["in_reach"] is told
     assert len(document["samples"]["entry_margin_sd_m"]) == len(document["samples"]["entry_margin_m"])
-    points = next(block for block in holding(debrief) if isinstance(block, Points))
+    points = next(block for block in holding(debrief.reach, debrief.holding) if isinstance(block, Points))
     text = " ".join(item.text() for item in points.items)
     at = debrief.reach.entry.worst_agl_m if debrief.reach and debrief.reach.entry else None
     assert said.format(at=height(at).text()) in text

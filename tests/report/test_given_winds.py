@@ -30,8 +30,8 @@ ABC 2710 750456"""
 
 def test_three_sources_side_by_side() -> None:
     full = fake_debrief()
-    given = replace(full, settings=parse_settings(TEXT))
-    plan, report, forecast = given_winds(given)
+    assert full.wind is not None
+    plan, report, forecast = given_winds(parse_settings(TEXT), full.wind.profile)
     assert [row["kind"] for row in (plan, report, forecast)] == ["plan", "report", "forecast"]
     assert plan["heights"][0]["from_deg"] == 90.0
     assert plan["gust_mps"] is None
@@ -41,7 +41,6 @@ def test_three_sources_side_by_side() -> None:
     assert [h["agl_m"] for h in forecast["heights"]] == [914.4, 11887.2]
     high = forecast["heights"][1]
     assert (high["from_deg"], high["recovered_speed_mps"], high["recovered_from_deg"]) == (250.0, None, None)
-    assert full.wind is not None
     east, north = full.wind.profile.vector(np.array([200.0]))
     assert plan["heights"][0]["recovered_speed_mps"] == pytest.approx(
         float(np.hypot(east, north)[0]), abs=0.01
@@ -61,14 +60,15 @@ def test_no_direction_is_shown_of_a_wind_assumed_without_one() -> None:
 
 
 def test_nothing_given() -> None:
-    assert given_winds(replace(fake_debrief(), settings=parse_settings(""))) == []
+    assert given_winds(parse_settings(""), None) == []
 
 
 def test_the_text_sets_them_side_by_side() -> None:
     """A row for each height that the flight reached; gusts in a sentence of their own; nothing where only the plan has a wind."""
-    full = fake_debrief()
-    assert told_and_found(full) == ()
-    table, points = told_and_found(replace(full, settings=parse_settings(TEXT.replace("FT 3000", "FT 1000"))))
+    wind = fake_debrief().wind
+    assert wind is not None
+    assert told_and_found(parse_settings(""), wind.profile) == ()
+    table, points = told_and_found(parse_settings(TEXT.replace("FT 3000", "FT 1000")), wind.profile)
     shown = [tuple(c.text() if isinstance(c, Sentence) else str(c) for c in row) for row in table.rows]
     assert [row[0] for row in shown] == ["plan", "report KXYZ", "forecast ABC"]
     assert shown[1][2] == "variable, up to 1.5 m/s"

@@ -98,7 +98,7 @@ def to_document(debrief: Debrief) -> Json:
         "kind": debrief.phases.kind,
         "phases": phase_rows(debrief.phases, at),
         "canopy": _canopy(debrief),
-        "winds_given": given_winds(debrief),
+        "winds_given": given_winds(debrief.settings, debrief.wind.profile if debrief.wind else None),
         "winds": wind_rows(debrief.wind.profile) if debrief.wind else [],
         "legs": [leg_row(leg, at) for leg in flown.legs] if flown else [],
         "pattern": _pattern(debrief),

@@ -7,18 +7,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyser.jump import Debrief
 from analyser.report.documents.values import Json, angle, number
-from analyser.settings import WindPoint, WindReport
+from analyser.settings import Settings, WindPoint, WindReport
 from analyser.wind.profile import WindProfile
 
 __all__ = ["given_report", "given_winds", "planned_winds"]
 
 
-def given_winds(debrief: Debrief) -> list[Json]:
-    """One row per source: the plan's own heights, each METAR, each station of winds aloft. Empty where no wind was given."""
-    settings = debrief.settings
-    profile = debrief.wind.profile if debrief.wind is not None else None
+def given_winds(settings: Settings, profile: WindProfile | None) -> list[Json]:
+    """One row per source: the plan's own heights, each METAR, each station of winds aloft. Empty where no wind was given. ``profile``: the recovered one."""
     told = {point for report in settings.reports for point in report.points}
     own = [point for point in settings.wind if point not in told]
     rows: list[Json] = []

@@ -15,6 +15,7 @@ from analyser.report.pictures.figures import up_direction
 from analyser.report.pictures.flown import flown_path
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.plan import tell_plan
+from analyser.report.story.recollection import asked
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.settings import Settings
 
@@ -36,20 +37,19 @@ def render_page(
     ``dated`` False leaves out when it was recorded.
     """
     path = flown_path(debrief)
-    asked = recollect and debrief.phases.kind == "jump"
-    upwind_from = debrief.reach.from_deg if debrief.reach is not None else None
+    questions = asked(debrief) if recollect and debrief.phases.kind == "jump" else ()
     return write_page(
         tell_jump(debrief, dated=dated),
         units=units,
         up=up_direction(debrief),
         turned=True,
-        first=recollection(debrief, units) if asked else NOTHING,
+        first=recollection(questions, units) if questions else NOTHING,
         data={
-            "path": path.as_json(upwind_from) if path is not None else None,
+            "path": path.as_json() if path is not None else None,
             "key": f"{debrief.recording.sha256[:16]}-{debrief.jump}",
         },
         replay=path is not None,
-        scripts=[*(["replay.js"] if path is not None else []), *(["recollect.js"] if asked else [])],
+        scripts=[*(["replay.js"] if path is not None else []), *(["recollect.js"] if questions else [])],
         assets=assets,
     )
 

@@ -54,7 +54,7 @@ def write_page(
     ``assets``: folder, relative to the page, that holds the shared bundle (None = inside); ``made_from``: a key of
     all that it is made from, so that a later run knows whether it still stands."""
     writer = Writer(units)
-    brief, chapters = writer.brief(story), writer.story(story)
+    masthead, brief, chapters = writer.masthead(story), writer.brief(story), writer.story(story)
     choices = controls(units, up, writer.figures, turned=turned)
     inside = (
         [brief, chapters] if first else [brief, choices, chapters]
@@ -63,7 +63,7 @@ def write_page(
         tag("a", "Skip to the report", cls="skip", href="#story"),
         tag(
             "div",
-            writer.masthead(story),
+            masthead,
             *([choices, first] if first else []),
             tag("main", *inside, id="story", cls="veiled" if first else None),
             cls="wrap asking" if first else "wrap",

@@ -14,7 +14,7 @@ from analyser.report.pictures.reach import reach_wedge
 from analyser.report.pictures.redrawn import redrawn_view
 from analyser.report.pictures.side import height_to_go, timeline
 from analyser.report.pictures.spec import Spec, displayed
-from analyser.report.pictures.wind import mean_wind, pattern_top, wind_profile
+from analyser.report.pictures.wind import pattern_top, wind_profile
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -49,7 +49,7 @@ def specs(debrief: Debrief) -> dict[str, Spec]:
 def up_direction(debrief: Debrief) -> Up | None:
     """Where the wind comes from: the mean below the pattern's entry; else the landing direction; None where neither is known."""
     if debrief.wind is not None:
-        mean = mean_wind(debrief.wind.profile, pattern_top(debrief))
+        mean = debrief.wind.profile.mean_below(pattern_top(debrief))
         if mean is not None and mean != (0.0, 0.0):
             return Up(round(float(wind_from_deg(*mean)), 1), "into the wind")
     pattern = debrief.flown or (debrief.plan.pattern if debrief.plan else None)

@@ -23,7 +23,7 @@ Vector = NDArray[np.float64]
 class FlownPath:
     """Canopy fixes, arrays (n,): ``index`` into the track, time to touchdown [s, negative before], metres, m/s, ``togo_m`` way left.
 
-    ``wind_east``, ``wind_north`` and ``airspeed`` are NaN where no wind was found.
+    ``wind_east``, ``wind_north`` and ``airspeed`` are NaN where no wind was found; ``upwind_m`` along the wind line, where there is one.
     """
 
     index: NDArray[np.intp]
@@ -38,18 +38,18 @@ class FlownPath:
     wind_north: Vector
     airspeed: Vector
     legs: tuple[str, ...]
+    upwind_m: Vector | None
 
     @cached_property
     def ground_speed(self) -> Vector:
         """Speed over the ground [m/s]."""
         return np.hypot(self.v_east, self.v_north)
 
-    def as_json(self, line_deg: float | None = None) -> dict[str, object]:
-        """Columns for the page's moving marker; ``line_deg``: where the wind of the wind line comes from [deg true]."""
+    def as_json(self) -> dict[str, object]:
+        """Columns for the page's moving marker."""
         metres = {"t": self.t_s, "e": self.east_m, "n": self.north_m, "agl": self.agl_m, "togo": self.togo_m}
-        if line_deg is not None:
-            up_east, up_north = to_vector(1.0, line_deg)
-            metres["upwind"] = self.east_m * up_east + self.north_m * up_north
+        if self.upwind_m is not None:
+            metres["upwind"] = self.upwind_m
         speeds = {
             "ve": self.v_east,
             "vn": self.v_north,
@@ -82,6 +82,8 @@ def flown_path(debrief: Debrief, at_most: int = MAX_POINTS) -> FlownPath | None:
     i = decimate(canopy.start, end + 1, at_most)
     wind_east, wind_north, airspeed = _air(debrief, track.agl_m[i])
     t = track.t_s[i]
+    legs = _legs(debrief, t)
+    up = to_vector(1.0, debrief.reach.from_deg) if debrief.reach is not None else None
     return FlownPath(
         i,
         t - track.t_s[end],
@@ -94,7 +96,8 @@ def flown_path(debrief: Debrief, at_most: int = MAX_POINTS) -> FlownPath | None:
         wind_east,
         wind_north,
         airspeed,
-        _legs(debrief, t),
+        legs,
+        None if up is None else track.east_m[i] * up[0] + track.north_m[i] * up[1],
     )
 
 

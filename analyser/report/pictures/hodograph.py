@@ -13,7 +13,7 @@ from analyser.report.pictures.bands import band_of
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.palette import HEIGHT_SCALE, LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
-from analyser.report.pictures.wind import mean_wind, pattern_top
+from analyser.report.pictures.wind import pattern_top
 
 __all__ = ["hodograph"]
 
@@ -92,7 +92,7 @@ def _circle_traces(debrief: Debrief, top: float, focus: list[list[float]]) -> li
     """Wind arrow and airspeed circle; their points join ``focus`` so that the view shows them whole."""
     if debrief.wind is None or debrief.wind.canopy.airspeed_mps is None:
         return []
-    mean = mean_wind(debrief.wind.profile, top)
+    mean = debrief.wind.profile.mean_below(top)
     if mean is None:
         return []
     factor = float(true_airspeed_factor(debrief.air_altitude_m + top / 2))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,41 +10,14 @@ from numpy.typing import NDArray
 
 from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.debrief import Debrief
-from analyser.pattern import Gate
 from analyser.report.pictures.bands import BAND_M
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
-from analyser.wind.profile import WindAt, WindProfile
+from analyser.wind.profile import WindProfile
 
-__all__ = ["direction_axis", "direction_sd_deg", "known_turns", "mean_wind", "pattern_top", "wind_profile"]
+__all__ = ["direction_axis", "pattern_top", "wind_profile"]
 
 Vector = NDArray[np.float64]
-CALM_MPS = 1.0
-
-
-def direction_sd_deg(profile: WindProfile, agl_m: float) -> float | None:
-    """Standard deviation of the direction [deg], from the error across the wind; None where the wind is nearly calm."""
-    at = profile.at(agl_m)
-    if at.speed < CALM_MPS:
-        return None
-    across = np.array([-at.north, at.east]) / at.speed
-    return math.degrees(math.sqrt(max(float(across @ at.covariance @ across), 0.0)) / at.speed)
-
-
-def known_turns(debrief: Debrief) -> list[tuple[Gate, WindAt]]:
-    """The flown gates at whose height the wind is known, with that wind."""
-    if debrief.wind is None or debrief.flown is None:
-        return []
-    found = [(gate, debrief.wind.profile.at(gate.agl_m)) for gate in debrief.flown.gates]
-    return [(gate, at) for gate, at in found if at.status != "undetermined"]
-
-
-def mean_wind(profile: WindProfile, top_m: float) -> tuple[float, float] | None:
-    """Mean of the determined winds from the ground to ``top_m`` (east, north) [m/s]; None where there is none."""
-    use = (profile.agl_m <= top_m + 1e-6) & np.array([s != "undetermined" for s in profile.status])
-    if not use.any():
-        return None
-    return float(profile.east[use].mean()), float(profile.north[use].mean())
 
 
 def wind_profile(debrief: Debrief) -> Spec | None:
@@ -78,7 +50,7 @@ def wind_profile(debrief: Debrief) -> Spec | None:
 
 def direction_axis(profiles: Sequence[WindProfile]) -> tuple[float, dict[str, Any]]:
     """The direction about which the axis is unrolled [deg], a multiple of 30, and the axis's tick values and texts."""
-    means = [mean_wind(p, float(p.agl_m[-1])) or (0.0, 0.0) for p in profiles]
+    means = [p.mean_below(float(p.agl_m[-1])) or (0.0, 0.0) for p in profiles]
     east, north = (sum(m[k] for m in means) for k in (0, 1))
     middle = float(np.round(wind_from_deg(east, north) / 30.0) * 30.0)
     spread = max((_spread(p, middle) for p in profiles), default=180.0)
@@ -92,12 +64,8 @@ def direction_axis(profiles: Sequence[WindProfile]) -> tuple[float, dict[str, An
 
 def _spread(profile: WindProfile, middle: float) -> float:
     """Farthest known direction from ``middle``, its error counted in [deg]."""
-    known = [h for h, s in zip(profile.agl_m, profile.status) if s != "undetermined"]
-    reach = [
-        abs(float(signed_difference_deg(profile.at(h).from_deg, middle)))
-        + (direction_sd_deg(profile, h) or 0.0)
-        for h in known
-    ]
+    known = [profile.at(h) for h, s in zip(profile.agl_m, profile.status) if s != "undetermined"]
+    reach = [abs(float(signed_difference_deg(at.from_deg, middle))) + (at.from_sd_deg or 0.0) for at in known]
     return max(reach, default=0.0)
 
 
@@ -108,38 +76,41 @@ def _near(deg: Any, middle: float) -> Vector:
 def _profile_traces(profile: WindProfile, middle: float) -> list[dict[str, Any]]:
     traces: list[dict[str, Any]] = []
     for status, symbol in (("measured", "circle"), ("bridged", "circle-open")):
-        rows = [h for h, s in zip(profile.agl_m, profile.status) if s == status]
+        rows = [profile.at(h) for h, s in zip(profile.agl_m, profile.status) if s == status]
         if not rows:
             continue
-        speeds = [profile.at(h).speed for h in rows]
         look = {
             "color": LIGHT["wind"],
             "symbol": symbol,
             "size": 8,
             "line": {"width": 2, "color": LIGHT["wind"]},
         }
-        common = {"type": "scatter", "mode": "markers", "y": numbers(rows), "marker": look}
+        common = {
+            "type": "scatter",
+            "mode": "markers",
+            "y": numbers([at.agl_m for at in rows]),
+            "marker": look,
+        }
         bar = {"color": LIGHT["wind"], "thickness": 1.5, "width": 4}
         traces.append(
             common
             | {
                 "name": f"wind, {status}",
-                "x": numbers(speeds, 2),
-                "error_x": bar | {"array": numbers([profile.at(h).speed_sd for h in rows], 2)},
+                "x": numbers([at.speed for at in rows], 2),
+                "error_x": bar | {"array": numbers([at.speed_sd for at in rows], 2)},
                 "hovertemplate": "%{y:.0f} {height}: %{x:.1f} {speed}<extra></extra>",
                 "meta": {"x": "speed", "y": "height"},
             }
         )
-        turned = [(h, direction_sd_deg(profile, h)) for h in rows]
-        known = [(h, sd) for h, sd in turned if sd is not None]
+        known = [(at, sd) for at in rows if (sd := at.from_sd_deg) is not None]
         traces.append(
             common
             | {
                 "showlegend": False,
                 "xaxis": "x2",
-                "y": numbers([h for h, _ in known]),
-                "x": numbers(_near([profile.at(h).from_deg for h, _ in known], middle)) if known else [],
-                "customdata": [[round(profile.at(h).from_deg)] for h, _ in known],
+                "y": numbers([at.agl_m for at, _ in known]),
+                "x": numbers(_near([at.from_deg for at, _ in known], middle)) if known else [],
+                "customdata": [[round(at.from_deg)] for at, _ in known],
                 "error_x": bar | {"array": numbers([sd for _, sd in known])},
                 "hovertemplate": "%{y:.0f} {height}: from %{customdata[0]:03d}°<extra></extra>",
                 "meta": {"y": "height", "custom": [None]},

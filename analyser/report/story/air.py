@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
 from analyser.angles import compass_deg
 from analyser.debrief import Debrief
-from analyser.holding import WindCheck
-from analyser.reach import SURE, GoalReach
-from analyser.report.pictures.wind import direction_sd_deg, known_turns
+from analyser.holding import Stretch, WindCheck
+from analyser.jump import SharedWind
+from analyser.pattern import Gate
+from analyser.plan.jump import Plan
+from analyser.reach import SURE, GoalReach, Reach
+from analyser.replay import PlanCheck
 from analyser.report.story.blocks import (
     Aside,
-    Block,
+    Blocks,
     Cell,
     Line,
     Points,
@@ -23,7 +27,6 @@ from analyser.report.story.blocks import (
     distance,
     height,
     joined,
-    lines_of,
     missing,
     say,
     seconds,
@@ -31,41 +34,45 @@ from analyser.report.story.blocks import (
     speed,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
-from analyser.report.story.given import air_of_the_day, told_and_found
+from analyser.report.story.given import told_and_found
 from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
-from analyser.wind.profile import WindProfile
+from analyser.settings import Settings
+from analyser.wind.layer_means import LayerMean
+from analyser.wind.profile import WindAt
+from analyser.wind.trim import CanopyEstimate
 
-__all__ = ["fitted_together", "holding", "redrawn", "winds"]
+__all__ = ["air_of_the_day", "fitted_together", "holding", "redrawn", "winds"]
 
 
 STILL_MPS = 1e-6
 
 
-def winds(debrief: Debrief) -> tuple[Block, ...]:
+def winds(debrief: Debrief) -> Blocks:
     """The wind that was there against the wind assumed, height by height; the canopy's own speeds."""
     if debrief.wind is None:
         return (missing(debrief.reasons.get("winds", "the wind could not be found")),)
     profile, assumed = debrief.wind.profile, debrief.settings.wind_profile
+    heights = [profile.at(h) for h in wind_heights(profile)]
+    turns = [(gate, profile.at(gate.agl_m)) for gate in debrief.flown.gates] if debrief.flown else []
     head = ("height", "from", "speed", "status", *(("assumed",) if assumed else ()))
     variable = any(report.loosest_mps for report in debrief.settings.reports)
-    rows = tuple(_wind_row(profile, h, assumed, variable) for h in wind_heights(profile))
+    rows = tuple(_wind_row(at, assumed.at(at.agl_m) if assumed else None, variable) for at in heights)
     void = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
-    return lines_of(
+    return (
         Line(sentence(debrief.wind.reason)) if debrief.wind.reason else None,
-        _shared(debrief),
+        _shared(debrief.shared),
         Table("Wind by height above the landing area", head, rows, words=frozenset({3})),
         Points(tuple(map(sentence, void[:3]))) if void else None,
-        *told_and_found(debrief),
-        _at_turns(debrief),
-        _mean(debrief),
-        *_canopy(debrief),
+        *told_and_found(debrief.settings, profile),
+        _at_turns(turns),
+        _mean(debrief.layer_mean),
+        *_canopy(debrief.wind.canopy, air_of_the_day(debrief.settings, debrief.air_altitude_m)),
     )
 
 
-def _shared(debrief: Debrief) -> Line | None:
+def _shared(shared: SharedWind | None) -> Line | None:
     """That the wind is that of a whole load, and whether its tracks agree."""
-    shared = debrief.shared
     if shared is None:
         return None
     told = fitted_together(shared.jumpers, shared.pairs, shared.within / max(shared.pairs, 1))
@@ -80,33 +87,29 @@ def fitted_together(tracks: int, pairs: int, share: float) -> Sentence:
     return say(text, n=str(tracks), pairs=str(pairs), share=Number("percent", share))
 
 
-def _wind_row(
-    profile: WindProfile, agl_m: float, assumed: WindProfile | None, variable: bool
-) -> tuple[Cell, ...]:
-    at = profile.at(agl_m)
-    cells: list[Cell] = [height(agl_m), "–", "–", "not determined"]
+def _wind_row(at: WindAt, assumed: WindAt | None, variable: bool) -> tuple[Cell, ...]:
+    cells: list[Cell] = [height(at.agl_m), "–", "–", "not determined"]
     if at.status != "undetermined":
-        sd = direction_sd_deg(profile, agl_m)
+        sd = at.from_sd_deg
         cells[1:] = [bearing(at.from_deg, sd) if sd else "variable", speed(at.speed, at.speed_sd), at.status]
     if assumed is not None:
-        there = assumed.at(agl_m)
-        text = "{deg}, {speed}" if there.speed > STILL_MPS else "variable" if variable else "calm"
-        cells.append(say(text, deg=bearing(there.from_deg), speed=speed(there.speed)))
+        text = "{deg}, {speed}" if assumed.speed > STILL_MPS else "variable" if variable else "calm"
+        cells.append(say(text, deg=bearing(assumed.from_deg), speed=speed(assumed.speed)))
     return tuple(cells)
 
 
-def _at_turns(debrief: Debrief) -> Table | None:
+def _at_turns(turns: Sequence[tuple[Gate, WindAt]]) -> Table | None:
     """The wind where each turn of the pattern began."""
     rows = tuple(
         (gate.name, height(gate.agl_m, gate.agl_sd_m), bearing(at.from_deg), speed(at.speed, at.speed_sd))
-        for gate, at in known_turns(debrief)
+        for gate, at in turns
+        if at.status != "undetermined"
     )
     return Table("Wind where the turns began", ("turn onto", "at", "from", "speed"), rows) if rows else None
 
 
-def _mean(debrief: Debrief) -> Line | None:
+def _mean(mean: LayerMean | None) -> Line | None:
     """The mean wind of the lowest layer as the trade states it."""
-    mean = debrief.layer_mean
     if mean is None or not math.isfinite(mean.speed_mps):
         return None
     part = "" if mean.complete else " (known through {covered} of it)"
@@ -122,9 +125,8 @@ def _mean(debrief: Debrief) -> Line | None:
     )
 
 
-def _canopy(debrief: Debrief) -> tuple[Block, ...]:
-    canopy = debrief.wind.canopy if debrief.wind else None
-    if canopy is None or canopy.airspeed_mps is None:
+def _canopy(canopy: CanopyEstimate, air: Sequence[Sentence]) -> Blocks:
+    if canopy.airspeed_mps is None:
         return ()
     items = ["Airspeed {airspeed}"]
     items += ["sink {sink}"] if canopy.sink_mps else []
@@ -135,13 +137,21 @@ def _canopy(debrief: Debrief) -> tuple[Block, ...]:
         "glide": Number("ratio", canopy.glide),
     }
     text = ", ".join(items) + ": full flight, straight, reduced to sea-level density."
-    air = air_of_the_day(debrief.settings, debrief.air_altitude_m)
     return (Sub("The canopy"), Line(Sentence(text, values)), *map(Line, air))
 
 
-def redrawn(debrief: Debrief) -> tuple[Block, ...]:
-    """Where the plan as made would have ended, and the same gate heights drawn for the wind that was there."""
-    plan, new, reasons = debrief.plan, debrief.redrawn, debrief.reasons
+def air_of_the_day(settings: Settings, altitude_m: float) -> tuple[Sentence, ...]:
+    """How dense the air was taken to be, where a temperature was given; ``altitude_m`` in the standard atmosphere [m]."""
+    if settings.air.temperature_c is None:
+        return ()
+    text = "At {degrees} °C the air at the landing area is as dense as standard air at {height}. The canopy's speeds use that density."
+    return (say(text, degrees=f"{settings.air.temperature_c:.0f}", height=height(altitude_m)),)
+
+
+def redrawn(
+    plan: Plan | None, new: Plan | None, outcome: PlanCheck | None, reasons: Mapping[str, str]
+) -> Blocks:
+    """Where the plan as made would have ended, and the same gate heights drawn ``new`` for the wind that was there."""
     if plan is None or new is None:
         if plan is not None and plan.winds_from == "track":
             return (
@@ -167,8 +177,8 @@ def redrawn(debrief: Debrief) -> tuple[Block, ...]:
             )
         )
     head = ("turn onto", "height", "from target", "moved", "heading", "crab", "over ground")
-    return lines_of(
-        _outcome(debrief),
+    return (
+        _outcome(outcome),
         Line(sentence(new.pattern.reason)) if new.pattern.reason else None,
         Table("Gates redrawn for the wind that was there", head, tuple(rows), stacked=True),
     )
@@ -180,8 +190,7 @@ def _place(east: float, north: float) -> Sentence:
     )
 
 
-def _outcome(debrief: Debrief) -> Line | None:
-    check = debrief.plan_outcome
+def _outcome(check: PlanCheck | None) -> Line | None:
     if check is None:
         return None
     text = (
@@ -200,16 +209,16 @@ def _outcome(debrief: Debrief) -> Line | None:
     )
 
 
-def holding(debrief: Debrief) -> tuple[Block, ...]:
+def holding(reach: Reach | None, stretches: Sequence[Stretch]) -> Blocks:
     """Reach and named stretches; empty where neither is known (the chapter is then left out)."""
-    items, reach = [], debrief.reach
+    items = []
     if reach is not None:
         items += [s for s in (_goal("pattern entry", reach.entry), _goal("target", reach.target)) if s]
         if reach.crossed_agl_m is not None:
             text = "You crossed to the downwind side of the target at {height}."
             items.append(say(text, height=height(reach.crossed_agl_m)))
         items.append(say("The wind line comes from {deg}.", deg=bearing(reach.from_deg)))
-    return (*((Points(tuple(items)),) if items else ()), *_stretches(debrief))
+    return (*((Points(tuple(items)),) if items else ()), *_stretches(stretches))
 
 
 def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
@@ -239,8 +248,8 @@ def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
     return Sentence(f"At {{at}} the {{name}} lay {{margin}} beyond reach in full flight{since}.", values)
 
 
-def _stretches(debrief: Debrief) -> tuple[Block, ...]:
-    if not debrief.holding:
+def _stretches(stretches: Sequence[Stretch]) -> Blocks:
+    if not stretches:
         return ()
     rows = tuple(
         (
@@ -252,12 +261,13 @@ def _stretches(debrief: Debrief) -> tuple[Block, ...]:
             speed(s.ground_speed_mps),
             distance(s.drift_m),
         )
-        for s in debrief.holding
+        for s in stretches
     )
     head = ("stretch", "from height", "to height", "time", "heading", "over ground", "carried by the wind")
-    checks = tuple(_check(s.wind_check) for s in debrief.holding if s.wind_check is not None)
-    return lines_of(
-        Aside((Table("Between opening and entry", head, rows),)), Points(checks) if checks else None
+    checks = tuple(_check(s.wind_check) for s in stretches if s.wind_check is not None)
+    return (
+        Aside((Table("Between opening and entry", head, rows),)),
+        Points(checks) if checks else None,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, Literal
 
 from analyser.sentences import FIELD, METRIC, Number, pieces
@@ -13,6 +14,7 @@ from analyser.units import DisplaySystem
 __all__ = [
     "Aside",
     "Block",
+    "Blocks",
     "Cell",
     "Chapter",
     "Code",
@@ -148,6 +150,7 @@ class Code:
 
 
 Block = Line | Points | Table | Sub | Aside | Drawings | Code
+Blocks = tuple[Block | None, ...]  # what a chapter may tell: None where there is nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,33 +223,9 @@ def lines_of(*parts: Block | None) -> tuple[Block, ...]:
     return tuple(p for p in parts if p is not None)
 
 
-def height(si: float | None, sd: float | None = None, *, signed: bool = False) -> Number:
-    """A height or a difference of heights [m]."""
-    return Number("height", si, sd, signed)
-
-
-def distance(
-    si: float | None, sd: float | None = None, *, signed: bool = False, sides: tuple[str, str] | None = None
-) -> Number:
-    """A horizontal distance [m]."""
-    return Number("distance", si, sd, signed, sides)
-
-
-def speed(si: float | None, sd: float | None = None, *, signed: bool = False) -> Number:
-    """A speed [m/s]."""
-    return Number("speed", si, sd, signed)
-
-
-def bearing(deg: float | None, sd: float | None = None) -> Number:
-    """A direction [deg true]."""
-    return Number("bearing", deg, sd)
-
-
-def angle(deg: float | None, sd: float | None = None, *, signed: bool = False) -> Number:
-    """An angle between two directions [deg]."""
-    return Number("angle", deg, sd, signed)
-
-
-def seconds(s: float | None) -> Number:
-    """A duration [s]."""
-    return Number("seconds", s)
+height = partial(Number, "height")  # a height or a difference of heights [m]
+distance = partial(Number, "distance")  # a horizontal distance [m]
+speed = partial(Number, "speed")  # a speed [m/s]
+bearing = partial(Number, "bearing")  # a direction [deg true]
+angle = partial(Number, "angle")  # an angle between two directions [deg]
+seconds = partial(Number, "seconds")  # a duration [s]

@@ -9,22 +9,27 @@ from analyser.jump import Values
 from analyser.pattern import to_landing_frame
 from analyser.replay import BudgetRow
 from analyser.report.story.blocks import Sentence, bearing, distance, height, say, sentence
+from analyser.report.story.lessons import advised, causes, found, no_change
 from analyser.sentences import Number
 
-__all__ = ["LONG_SHORT", "NO_CHANGE", "NO_MISS", "RIGHT_LEFT", "advised", "brief", "causes", "found", "where"]
+__all__ = ["LONG_SHORT", "NO_MISS", "POOR", "RIGHT_LEFT", "brief", "where"]
 
 LONG_SHORT = ("long", "short")
 RIGHT_LEFT = ("right", "left")
 OTHER_AXIS_DEG = 10.0  # ours: from here on "along" has to say along what
 NO_MISS = "there is no plan and target to count from"
-NO_CHANGE = "nothing in the track asks for a change"
 EXPLAINS, MOST = 0.15, 0.5  # ours: shares of the miss, on its own line
 POOR = "The recording is poor. Some results are missing and the others have large errors."
 
 
 def brief(debrief: Debrief) -> tuple[tuple[str, Sentence], ...]:
     """The lines with their names; questions about the input and that the recording is poor come first, because they spoil the others."""
-    lines = [("Where", where(debrief)), ("Why", _why(debrief)), ("Next time", _next(debrief))]
+    named, advice, none = causes(debrief.findings), advised(debrief.advice), no_change(debrief.reasons)
+    lines = [
+        ("Where", where(debrief)),
+        ("Why", _why(debrief, named)),
+        ("Next time", advice[0] if advice else sentence(none)),
+    ]
     if debrief.track.quality.grade == "poor":
         lines.insert(0, ("Recording", say(POOR)))
     lines[:0] = [("Question", Sentence(q.text, q.evidence)) for q in debrief.questions]
@@ -69,18 +74,7 @@ def where(debrief: Debrief) -> Sentence:
     )
 
 
-def found(finding: Finding) -> Sentence:
-    """What a finding says."""
-    return Sentence(finding.text, finding.evidence)
-
-
-def causes(debrief: Debrief) -> list[Finding]:
-    """The findings that give a cause its metres, the largest first."""
-    return [f for f in debrief.findings if f.level == "note" and f.metres > 0.0][:3]
-
-
-def _why(debrief: Debrief) -> Sentence:
-    named = causes(debrief)
+def _why(debrief: Debrief, named: list[Finding]) -> Sentence:
     main = next((cause for cause in named if _explains(debrief, cause)), None)
     if main is not None:
         return found(main)
@@ -155,26 +149,3 @@ def _shared(debrief: Debrief, row: BudgetRow) -> float:
     along = row.along_m if abs(row.along_m) > sure * row.along_sd_m else 0.0
     across = row.across_m if abs(row.across_m) > sure * row.across_sd_m else 0.0
     return along * spot.along_m + across * spot.across_m
-
-
-def _next(debrief: Debrief) -> Sentence:
-    said = advised(debrief)
-    if said:
-        return said[0]
-    reason = debrief.reasons.get("advice") or debrief.reasons.get("budget")
-    return sentence(reason or NO_CHANGE)
-
-
-def advised(debrief: Debrief) -> list[Sentence]:
-    """Every advice, the best first, with what holds it back."""
-    return [_advice(a.template, a.text, a.evidence, a.gate and a.blocked_by) for a in debrief.advice]
-
-
-def _advice(template: str, text: str, evidence: object, held: str | None) -> Sentence:
-    values = dict(evidence) if isinstance(evidence, dict) else {}
-    words = template or "{text}"
-    if not template:
-        values = {"text": text}
-    if held is None or held in text:
-        return Sentence(words, values)
-    return Sentence(words + " Held back by: {held}.", values | {"held": held})

@@ -7,8 +7,7 @@ from collections.abc import Callable, Iterable
 from analyser.findings import CAUTIONS
 from analyser.report.story.blocks import Cell, Chapter, Line, Sentence, Story, Table, distance, joined, say
 from analyser.report.story.counted import of_text, share_of, under
-from analyser.report.story.foot import made_by
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions, made_by
 from analyser.report.story.season import claimed, method, name_of, silence, watched
 from analyser.report.story.talk_facts import latest_line
 from analyser.season.facts import Facts, Trend, went_well

@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 from analyser.findings import CAUTIONS
 from analyser.report.pictures.season import Part
 from analyser.report.story.blocks import Chapter, Line, Sentence, Story
-from analyser.report.story.foot import made_by
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions, made_by
 from analyser.report.story.season import (
     GAVE_NOTHING,
     KICKER,

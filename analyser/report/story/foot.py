@@ -5,19 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from analyser._version import __version__
-from analyser.debrief import Debrief
+from analyser.importers.recording import Recording
 from analyser.method_rows import entries
-from analyser.report.story.blocks import Aside, Block, Line, Table, say
+from analyser.report.story.blocks import Aside, Block, Line, Points, Table, say, sentence
 from analyser.settings import Method
 
-__all__ = ["foot", "made_by"]
+__all__ = ["cautions", "foot", "made_by"]
 
 
-def foot(debrief: Debrief) -> tuple[Block, ...]:
+def cautions(texts: tuple[str, ...]) -> tuple[Block, ...]:
+    """What stands on every report."""
+    return (Points(tuple(map(sentence, texts))),)
+
+
+def foot(rec: Recording, method: Method) -> tuple[Block, ...]:
     """Provenance and method."""
-    rec = debrief.recording
     sha = f", SHA-256 {rec.sha256}" if rec.sha256 else ""
-    return (*made_by(f" from {rec.file or 'a recording'}{sha}"), _method(debrief.settings.method))
+    return (*made_by(f" from {rec.file or 'a recording'}{sha}"), _method(method))
 
 
 def made_by(what: str = "") -> tuple[Block, ...]:

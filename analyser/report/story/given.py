@@ -4,46 +4,37 @@ from __future__ import annotations
 
 from typing import Any
 
-from analyser.debrief import Debrief
 from analyser.report.documents.given_winds import given_report, given_winds
 from analyser.report.plain import plain
 from analyser.report.story.blocks import (
-    Block,
+    Blocks,
     Cell,
     Points,
     Sentence,
     Table,
     bearing,
     height,
-    lines_of,
     say,
     speed,
 )
 from analyser.sentences import Number
 from analyser.settings import Settings, WindReport
+from analyser.wind.profile import WindProfile
 
-__all__ = ["air_of_the_day", "report_given", "told_and_found"]
+__all__ = ["report_given", "told_and_found"]
 
 LEFT_OUT = "Heights above the flight are left out ({n})."
 
 
-def air_of_the_day(settings: Settings, altitude_m: float) -> tuple[Sentence, ...]:
-    """How dense the air was taken to be, where a temperature was given; ``altitude_m`` in the standard atmosphere [m]."""
-    if settings.air.temperature_c is None:
-        return ()
-    text = "At {degrees} °C the air at the landing area is as dense as standard air at {height}. The canopy's speeds use that density."
-    return (say(text, degrees=f"{settings.air.temperature_c:.0f}", height=height(altitude_m)),)
-
-
-def told_and_found(debrief: Debrief) -> tuple[Block, ...]:
+def told_and_found(settings: Settings, profile: WindProfile) -> Blocks:
     """A row for each height of a report or a forecast that the flight reached; gusts apart. Nothing where none was given."""
-    if debrief.wind is None or not debrief.settings.reports:
+    if not settings.reports:
         return ()
-    top = float(debrief.wind.profile.agl_m[-1])
+    top = float(profile.agl_m[-1])
     rows: list[tuple[Cell, ...]] = []
     remarks: list[Sentence] = []
     beyond = 0
-    for source in given_winds(debrief):
+    for source in given_winds(settings, profile):
         kind = source["kind"]
         label = " ".join(filter(None, (kind, plain(source["station"]))))
         for row in source["heights"]:
@@ -55,7 +46,7 @@ def told_and_found(debrief: Debrief) -> tuple[Block, ...]:
             remarks.append(_about(source, label))
     remarks += [say(LEFT_OUT, n=str(beyond))] if beyond else []
     table = Table("Given and found", ("by", "height", "given", "found in the track"), tuple(rows))
-    return lines_of(table if rows else None, Points(tuple(remarks)))
+    return (table if rows else None, Points(tuple(remarks)))
 
 
 def report_given(report: WindReport) -> Sentence:

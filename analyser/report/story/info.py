@@ -18,7 +18,7 @@ from analyser.report.story.blocks import (
     seconds,
     sentence,
 )
-from analyser.report.story.jump import HEIGHTS, NO_FLIGHT, gaps
+from analyser.report.story.trust import HEIGHTS, NO_FLIGHT, gaps
 from analyser.sentences import Number
 from analyser.track import Track
 

@@ -36,7 +36,7 @@ from analyser.report.story.blocks import (
     sentence,
     speed,
 )
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions
 from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 

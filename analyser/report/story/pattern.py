@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from analyser.debrief import Debrief
+from collections.abc import Mapping, Sequence
+
+from analyser.compare import GateDifference
+from analyser.findings import Finding
+from analyser.pattern import Pattern
+from analyser.plan.jump import Plan
+from analyser.replay import BudgetRow
+from analyser.replay.sink import Brakes
 from analyser.report.story.blocks import (
     Aside,
-    Block,
+    Blocks,
     Cell,
     Line,
     Points,
@@ -16,41 +23,46 @@ from analyser.report.story.blocks import (
     bearing,
     distance,
     height,
-    lines_of,
     missing,
     say,
     seconds,
     sentence,
     speed,
 )
-from analyser.report.story.brief import LONG_SHORT, NO_MISS, RIGHT_LEFT, causes, found
+from analyser.report.story.brief import LONG_SHORT, NO_MISS, RIGHT_LEFT
+from analyser.report.story.lessons import causes, found
 from analyser.score import Landing
 from analyser.sentences import Number
 
-__all__ = ["gates", "metres"]
+__all__ = ["gate_table", "landed", "legs", "metres", "plan_line"]
 
 SAID_ON_TOP = frozenset({"landed_long", "landed_short", "off_wind_line"})
 SHOWN_M = 0.5
 FAR_SHORT = ("far", "short")
 
 
-def metres(debrief: Debrief) -> tuple[Block, ...]:
+def metres(
+    findings: Sequence[Finding],
+    budget: Sequence[BudgetRow],
+    brakes: Brakes | None,
+    landing: Landing | None,
+    reasons: Mapping[str, str],
+) -> Blocks:
     """At most three causes in words, then the table that adds up, then smaller things."""
-    named = causes(debrief)
+    named = causes(findings)
     rest = tuple(
-        found(f)
-        for f in debrief.findings
-        if f.level == "note" and f not in named and f.code not in SAID_ON_TOP
+        found(f) for f in findings if f.level == "note" and f not in named and f.code not in SAID_ON_TOP
     )
-    return lines_of(
+    return (
         Points(tuple(map(found, named)), ranked=True) if named else None,
-        *_budget(debrief),
+        *_budget(budget, _brakes(brakes), landing, reasons),
         Aside((Points(rest),), "Smaller things seen", kept=True) if rest else None,
     )
 
 
-def _budget(debrief: Debrief) -> tuple[Block, ...]:
-    rows, reasons, spot = debrief.budget, debrief.reasons, debrief.landing
+def _budget(
+    rows: Sequence[BudgetRow], brakes: list[Sentence], spot: Landing | None, reasons: Mapping[str, str]
+) -> Blocks:
     if not rows:
         return (missing(reasons.get("budget") or reasons.get("target") or NO_MISS),)
     table = Table(
@@ -71,18 +83,18 @@ def _budget(debrief: Debrief) -> tuple[Block, ...]:
         ),
         bars=tuple(r.along_m for r in rows),
     )
-    notes = [sentence(f"{r.cause}: {r.reason}") for r in rows if r.reason] + _brakes(debrief)
+    notes = [sentence(f"{r.cause}: {r.reason}") for r in rows if r.reason] + brakes
     how = "Each row compares two calculated flights in the measured wind: from where you were before this leg, and from where you were after it."
-    return lines_of(
+    return (
         table,
         Points(tuple(notes)) if notes else None,
-        _parts(debrief),
+        _parts(rows),
         Line(sentence(reasons["budget"]), "quiet") if reasons.get("budget") else None,
         Aside((Line(say(how + " The rows add up to the landing."), "quiet"),)),
     )
 
 
-def _parts(debrief: Debrief) -> Aside | None:
+def _parts(budget: Sequence[BudgetRow]) -> Aside | None:
     """What of each row comes from what one can change."""
     rows = tuple(
         (
@@ -90,7 +102,7 @@ def _parts(debrief: Debrief) -> Aside | None:
             distance(p.along_m, p.along_sd_m, sides=LONG_SHORT),
             distance(p.across_m, p.across_sd_m, sides=RIGHT_LEFT),
         )
-        for r in debrief.budget
+        for r in budget
         for p in r.parts
         if abs(p.along_m) >= SHOWN_M or abs(p.across_m) >= SHOWN_M
     )
@@ -98,9 +110,8 @@ def _parts(debrief: Debrief) -> Aside | None:
     return Aside((Table(title, ("part", "along", "across"), rows),), title) if rows else None
 
 
-def _brakes(debrief: Debrief) -> list[Sentence]:
+def _brakes(brakes: Brakes | None) -> list[Sentence]:
     """How much of the final leg the sink record explains as brakes."""
-    brakes = debrief.brakes
     if brakes is None or abs(brakes.along_m) < 2.0 * brakes.along_sd_m:
         return []
     text = "On final the canopy sank at {share} of its trim. Brakes explain {along} of the final leg."
@@ -108,31 +119,25 @@ def _brakes(debrief: Debrief) -> list[Sentence]:
     return [say(text, share=Number("percent", brakes.share, brakes.share_sd), along=along)]
 
 
-def gates(debrief: Debrief) -> tuple[Block, ...]:
-    """Plan against flown, gate by gate; the landing; the legs."""
-    return (*_plan_line(debrief), *_gate_table(debrief), *_landing(debrief), *_legs(debrief))
-
-
-def _plan_line(debrief: Debrief) -> tuple[Block, ...]:
-    plan = debrief.plan
+def plan_line(plan: Plan | None, preset: str | None, reasons: Mapping[str, str]) -> Blocks:
+    """What was planned, and for which wind; ``preset``: the name of the usual pattern it is."""
     if plan is None:
-        return (missing(debrief.reasons.get("plan", "no plan could be drawn")),)
+        return (missing(reasons.get("plan", "no plan could be drawn")),)
     wind = "the wind the plan assumes" if plan.winds_from == "plan" else "the wind found in this track"
-    preset = debrief.settings.pattern.preset
     heights = f"the usual {preset} pattern" if preset else "the gate heights of the plan"
     hand = f"{plan.pattern.hand} hand" if plan.pattern.hand else "no hand"
     text = "Planned: {heights}, {hand}, landing on {deg}, drawn for {wind}."
     landing = bearing(plan.pattern.landing_deg)
     said = Line(say(text, heights=heights, hand=hand, deg=landing, wind=wind))
-    return lines_of(said, Line(sentence(plan.pattern.reason)) if plan.pattern.reason else None)
+    return (said, Line(sentence(plan.pattern.reason)) if plan.pattern.reason else None)
 
 
-def _gate_table(debrief: Debrief) -> tuple[Block, ...]:
-    if not debrief.comparison:
-        reason = debrief.reasons.get("legs", "")
-        return (missing(reason),) if debrief.plan is not None and reason else ()
+def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blocks:
+    """Flown minus planned where each turn began; ``why_not`` where nothing can be compared."""
+    if not comparison:
+        return (missing(why_not),) if why_not else ()
     rows: list[tuple[Cell, ...]] = []
-    for row in debrief.comparison:
+    for row in comparison:
         flown = Number("height", row.flown_agl_m, row.agl_sd_m, bare=True)
         rows.append(
             (
@@ -152,16 +157,18 @@ def _gate_table(debrief: Debrief) -> tuple[Block, ...]:
     )
 
 
-def _landing(debrief: Debrief) -> tuple[Block, ...]:
-    landing = debrief.landing
+def landed(
+    landing: Landing | None, off_wind: tuple[float | None, float | None], reasons: Mapping[str, str]
+) -> Blocks:
+    """Rings met, speeds before the flare, and how far final pointed ``off_wind`` with its standard deviation [deg]."""
     if landing is None:
-        return (Sub("The landing"), missing(debrief.reasons.get("landing", "no landing in the recording")))
+        return (Sub("The landing"), missing(reasons.get("landing", "no landing in the recording")))
     items: list[Sentence] = _rings(landing)
     if landing.ground_speed_mps is not None:
         sink = ", sinking {sink}" if landing.sink_before_flare_mps is not None else ""
         values = {"speed": speed(landing.ground_speed_mps), "sink": speed(landing.sink_before_flare_mps)}
         items.append(Sentence(f"Before the flare: {{speed}} over the ground{sink}.", values))
-    items += _into_wind(debrief.into_wind_error_deg, debrief.into_wind_error_sd_deg)
+    items += _into_wind(*off_wind)
     return (Sub("The landing"), Points(tuple(items))) if items else ()
 
 
@@ -192,10 +199,10 @@ def _rings(landing: Landing) -> list[Sentence]:
     return [Sentence(text + "A witness signs licences, not this page.", values)] if text else []
 
 
-def _legs(debrief: Debrief) -> tuple[Block, ...]:
-    flown = debrief.flown
+def legs(flown: Pattern | None, reasons: Mapping[str, str]) -> Blocks:
+    """The legs as flown."""
     if flown is None or not flown.legs:
-        reason = debrief.reasons.get("legs") or (flown.reason if flown else "") or "no leg could be named"
+        reason = reasons.get("legs") or (flown.reason if flown else "") or "no leg could be named"
         return (Sub("The legs"), missing(reason))
     known = [leg.turn_agl_sd_m for leg in flown.legs[1:]] + [None]  # a leg ends where the next turn begins
     rows = tuple(
@@ -214,7 +221,7 @@ def _legs(debrief: Debrief) -> tuple[Block, ...]:
     kind = f"{flown.kind}, {flown.hand} hand" if flown.hand else flown.kind
     sure = Number("percent", flown.confidence)
     head = ("leg", "ends at", "heading", "track", "crab", "over ground", "length", "time")
-    return lines_of(
+    return (
         Sub("The legs"),
         Line(say("Flown: {kind} (confidence {sure}).", kind=kind, sure=sure)),
         Line(sentence(flown.reason)) if flown.reason else None,

@@ -10,6 +10,7 @@ from analyser.flight import Trim
 from analyser.plan.report import GateShift, HandPlan, LegRow, PlanReport
 from analyser.plan.usual import Usual
 from analyser.report.pictures.plan import planned_map
+from analyser.report.story.air import air_of_the_day
 from analyser.report.story.blocks import (
     Cell,
     Chapter,
@@ -28,8 +29,8 @@ from analyser.report.story.blocks import (
     sentence,
     speed,
 )
-from analyser.report.story.given import air_of_the_day, report_given
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions
+from analyser.report.story.given import report_given
 from analyser.sentences import Number
 from analyser.settings import Settings, Site
 from analyser.units import KNOT_MPS

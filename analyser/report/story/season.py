@@ -25,8 +25,7 @@ from analyser.report.story.blocks import (
     missing,
     say,
 )
-from analyser.report.story.foot import made_by
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions, made_by
 from analyser.report.story.season_tables import (
     canopy_table,
     causes_table,

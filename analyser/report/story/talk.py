@@ -28,8 +28,7 @@ from analyser.report.story.blocks import (
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.counted import counted, of_text, share_of, under
-from analyser.report.story.foot import made_by
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions, made_by
 from analyser.report.story.season import after, claimed, method, name_of, silence, watched
 from analyser.report.story.talk_facts import caution_blocks, latest_line
 from analyser.report.story.views import Shown, small_views

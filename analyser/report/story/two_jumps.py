@@ -26,7 +26,7 @@ from analyser.report.story.blocks import (
     say,
 )
 from analyser.report.story.brief import where
-from analyser.report.story.jump import cautions
+from analyser.report.story.foot import cautions
 from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 

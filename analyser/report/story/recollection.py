@@ -1,0 +1,90 @@
+"""What the jumper is asked to remember, and what was measured of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from analyser.angles import wind_from_deg
+from analyser.debrief import Debrief
+from analyser.pattern import LegName, Pattern
+from analyser.report.story.blocks import Cell, bearing, distance, height, say, sentence, speed
+from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
+
+__all__ = ["Asked", "asked"]
+
+COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+TROUBLES = (
+    "nothing",
+    "opening point",
+    "holding",
+    "pattern entry",
+    "downwind leg",
+    "base leg",
+    "final",
+    "wind",
+    "flare",
+)
+TURNS: Final[list[LegName]] = ["downwind", "base", "final"]
+LAYER_M = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question under its ``key`` and what was ``measured``; the answer is one of the ``choices``, a height, or words."""
+
+    key: str
+    question: str
+    measured: Cell = "see below"
+    choices: tuple[str, ...] = ()
+    height: bool = False
+
+
+def asked(debrief: Debrief) -> tuple[Asked, ...]:
+    """The questions in the order in which they are asked."""
+    gates = [g.name for g in debrief.plan.pattern.gates] if debrief.plan else TURNS
+    most = max(debrief.budget, key=lambda r: abs(r.along_m) + abs(r.across_m), default=None)
+    turns = [_turn(debrief.flown, name) for name in gates]
+    wind, strength = _wind(debrief)
+    return (
+        *turns,
+        Asked("wind", "Where did the wind come from near the ground?", wind, COMPASS),
+        Asked("strength", "How strong was it?", strength),
+        Asked("landing", "Where did you land, seen from the target?", _landed(debrief)),
+        Asked(
+            "trouble",
+            "Where did it begin to go another way than planned?",
+            f"most metres: {most.cause}" if most else "see below",
+            TROUBLES,
+        ),
+        Asked("well", "What went well?"),
+    )
+
+
+def _turn(flown: Pattern | None, name: LegName) -> Asked:
+    gate = flown.gate(name) if flown else None
+    measured = height(gate.agl_m, gate.agl_sd_m) if gate else "not flown"
+    return Asked(f"turn-{name}", f"At what height did you turn onto {name}?", measured, height=True)
+
+
+def _wind(debrief: Debrief) -> tuple[Cell, Cell]:
+    """Where the mean wind near the ground came from, and how strong it was."""
+    mean = debrief.wind.profile.mean_below(LAYER_M) if debrief.wind else None
+    if mean is None:
+        none = sentence(debrief.reasons.get("winds", "not known"))
+        return none, none
+    text = "from {deg} (mean of the lowest {top})"
+    return say(text, deg=bearing(float(wind_from_deg(*mean))), top=height(LAYER_M)), speed(
+        (mean[0] ** 2 + mean[1] ** 2) ** 0.5
+    )
+
+
+def _landed(debrief: Debrief) -> Cell:
+    landing = debrief.landing
+    if landing is None or landing.offset_m is None:
+        return sentence(debrief.reasons.get("target") or debrief.reasons.get("landing") or "not known")
+    return say(
+        "{along}, {across}",
+        along=distance(landing.along_m, landing.along_sd_m, sides=LONG_SHORT),
+        across=distance(landing.across_m, landing.across_sd_m, sides=RIGHT_LEFT),
+    )
