@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
+    "along_across",
     "bearing_text",
     "circular_mean_deg",
     "compass_deg",
@@ -106,6 +107,18 @@ def circular_mean_deg(deg: ArrayLike, weights: ArrayLike | None = None) -> float
     if math.hypot(s, c) < 1e-12 * float(np.sum(np.abs(w))):
         return math.nan
     return float(wrap_360(math.degrees(math.atan2(s, c))))
+
+
+def along_across(
+    east: ArrayLike, north: ArrayLike, toward_deg: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The parts of vectors along a direction and across it, to its right.
+
+    >>> [round(float(part), 3) for part in along_across(3.0, 4.0, 90.0)]
+    [3.0, -4.0]
+    """
+    across, along = rotate(east, north, -toward_deg)
+    return along, across
 
 
 def rotate(

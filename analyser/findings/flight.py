@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.angles import along_across
 from analyser.findings.model import Finding, Values, clearly
 from analyser.findings.thresholds import FINDINGS
 from analyser.findings.turns import turn_rules
@@ -170,8 +171,7 @@ def _past_target(x: Debrief) -> Iterator[Finding]:
     landing_deg = x.flown.landing_deg
     if landing_deg is None:
         return
-    angle = math.radians(landing_deg)
-    along = gate.east_m * math.sin(angle) + gate.north_m * math.cos(angle)
+    along = float(along_across(gate.east_m, gate.north_m, landing_deg)[0])
     method = x.settings.method
     if clearly(along, gate.lateral_sd_m, 0.0, method.certainty.value):
         values: Values = {"past_m": along, "past_sd_m": gate.lateral_sd_m, "turn_agl_m": gate.agl_m}

@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, Final
 
-from analyser.angles import wind_from_deg
+from analyser.angles import along_across, wind_from_deg
 from analyser.pattern import LEG_NAMES
 
 __all__ = ["CAUSES", "COLUMNS", "NUMBERS", "TARGET_MOVED", "WHO", "Row", "document_text", "jump_row"]
@@ -131,6 +131,5 @@ def _low_wind(winds: Any, landing_deg: float | None) -> Row:
         "wind_sd_mps": round(math.sqrt(math.fsum(variances) / len(variances)), 3),
     }
     if landing_deg is not None:
-        angle = math.radians(landing_deg)
-        row["headwind_mps"] = round(-(east * math.sin(angle) + north * math.cos(angle)), 3) + 0.0
+        row["headwind_mps"] = round(-float(along_across(east, north, landing_deg)[0]), 3) + 0.0
     return row

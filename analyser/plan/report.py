@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from analyser.angles import signed_difference_deg, wind_from_deg
+from analyser.angles import along_across, signed_difference_deg, wind_from_deg
 from analyser.errors import SettingsError
 from analyser.flight import Trim, wind_over_airspeed
 from analyser.frame import LocalFrame
@@ -266,9 +266,7 @@ def limit_wind(trim: Trim, wind: WindProfile, agl_m: float, track_deg: float) ->
     if speed < 1e-6:
         return None
     airspeed = trim.airspeed_mps * float(trim.factor(agl_m))
-    angle = math.radians(track_deg)
-    along = east * math.sin(angle) + north * math.cos(angle)
-    across = east * math.cos(angle) - north * math.sin(angle)
+    along, across = (float(part) for part in along_across(east, north, track_deg))
     if along < -1e-9:
         return airspeed
     return airspeed * speed / abs(across) if abs(across) > 1e-6 * speed else None

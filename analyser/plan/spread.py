@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.angles import compass_deg, signed_difference_deg
+from analyser.angles import along_across, compass_deg, signed_difference_deg
 from analyser.flight import Air, LegFlown, Start, Trim, fly
 from analyser.pattern import Hand
 from analyser.plan.draw import orders_of
@@ -109,9 +109,8 @@ def spread_of_plan(
 
 
 def _gate(east: Vector, north: Vector, landing_deg: float) -> GateSpread:
-    angle = np.radians(landing_deg)
-    along, across = east * np.sin(angle) + north * np.cos(angle), east * np.cos(angle) - north * np.sin(angle)
-    return GateSpread(*(float(np.std(v)) for v in (east, north, along, across)))
+    parts = (east, north, *along_across(east, north, landing_deg))
+    return GateSpread(*(float(np.std(v)) for v in parts))
 
 
 def _leg(leg: LegFlown) -> LegSpread:

@@ -7,7 +7,6 @@ downwind, base and final; L5 the real landing. Successive differences are the ca
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -15,6 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.angles import along_across
 from analyser.compare import GateDifference, compare
 from analyser.flight import Air, Start, Trim, fly, wind_known
 from analyser.pattern import LegName, Pattern
@@ -219,16 +219,8 @@ def _row(
 def _figures(shift: Shift, landing_deg: float) -> tuple[float, float, float, float]:
     """Along, across and their standard deviations [m]: the first version, and the spread of the others."""
     east, north = np.broadcast_arrays(*shift)
-    along, across = _axes(east, north, landing_deg)
+    along, across = along_across(east, north, landing_deg)
     return float(along[0]), float(across[0]), float(np.std(along[1:])), float(np.std(across[1:]))
-
-
-def _axes(east: Vector, north: Vector, landing_deg: float) -> tuple[Vector, Vector]:
-    angle = math.radians(landing_deg)
-    return (
-        east * math.sin(angle) + north * math.cos(angle),
-        east * math.cos(angle) - north * math.sin(angle),
-    )
 
 
 def would_the_plan_have_worked(
@@ -269,7 +261,7 @@ def would_the_plan_have_worked(
         return None
     air = Air.drawn(trim, wind, np.random.default_rng(seed), draws, central=True)
     (east, north), _ = _whole_plan(plan, air, "plan")
-    along, across = _axes(east, north, plan.landing_deg)
+    along, across = along_across(east, north, plan.landing_deg)
     values, vectors = np.linalg.eigh(np.cov(np.stack([east[1:], north[1:]])))
     major = np.sqrt(np.maximum(values, 0.0) * REPLAY.chi2_90)
     return PlanCheck(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.angles import along_across
 from analyser.flight import Trim
 from analyser.pattern import Pattern
 from analyser.replay.thresholds import REPLAY
@@ -101,9 +102,7 @@ def _along(
     factor = trim.factor(middle)
     full_sink = trim.sink_mps * sink_scale * factor
     east, north = wind.vector(middle)
-    angle = math.radians(landing_deg)
-    tail = east * math.sin(angle) + north * math.cos(angle)
-    cross = east * math.cos(angle) - north * math.sin(angle)
+    tail, cross = along_across(east, north, landing_deg)
     full_v = trim.airspeed_mps * factor
     forward = np.sqrt(np.maximum(full_v**2 - cross**2, 0.0))
     share = float(np.sum(drop) / np.sum(full_sink * seconds))

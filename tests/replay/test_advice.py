@@ -17,6 +17,7 @@ from analyser.replay import Advice, budget
 from analyser.replay.choose_advice import weigh
 from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, gains, other_winds, worth_it
 from analyser.replay.sink import Brakes
+from analyser.replay.thresholds import REPLAY
 from analyser.sentences import fill
 from analyser.settings import KeepOut, LandingDirection, PatternSetup, Settings, Site
 from analyser.units import DISPLAY_SYSTEMS
@@ -84,6 +85,7 @@ def test_the_other_side_where_its_entry_is_nearer_and_the_site_allows() -> None:
     advice = advice_for(case)[0]
     assert advice.kind == "other side"
     assert "right-hand turns" in advice.text
+    assert advice.evidence["left_m"] == pytest.approx(0.1 * abs(width), abs=REPLAY.place_step_m)
     ruled = Site(directions=(LandingDirection(0.0, "left"),))
     assert advice_for(case, ruled)[0].kind == "turn place"
 

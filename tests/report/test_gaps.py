@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -14,6 +15,7 @@ from rich.console import Console
 
 from analyser.debrief import Debrief
 from analyser.pattern import Pattern
+from analyser.replay.sink import Brakes
 from analyser.report import files as export
 from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_comparison, render_page
@@ -223,3 +225,13 @@ def test_a_narrow_terminal_cuts_no_word_of_a_table() -> None:
         assert all(word in text for word in ("condition", "jumps", "along", "across", "spread", "-104 m"))
         assert max(map(len, text.splitlines())) <= width
         assert ("final turn: higher than planned 1" in text) == (width == 80)
+
+
+@pytest.mark.parametrize(("sd", "told"), [(8.0, True), (40.0, False)])
+def test_brakes_are_told_where_they_stand_out_of_their_error(sd: float, told: bool) -> None:
+    d = replace(fake_debrief(), brakes=Brakes(-60.0, sd, 0.7, 0.04, 6.0))
+    assert ("Brakes explain" in render_page(d)) is told
+    if told:
+        story = "sank at 70 ± 4 % of its trim. Brakes explain 60 ± 8 m short of the final leg."
+        plain = " ".join(re.sub(r"<[^>]+>", "", render_page(d, units="metric")).split())
+        assert story in plain

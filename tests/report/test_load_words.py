@@ -10,8 +10,8 @@ import pytest
 from analyser.load.order import Moment
 from analyser.load.thresholds import LOAD
 from analyser.report.documents.load import load_document
-from analyser.report.story.blocks import Line, Table
-from analyser.report.story.load import _everyone
+from analyser.report.story.blocks import Line, Points, Table
+from analyser.report.story.load import _everyone, _ways
 
 
 def load_of(*clocks: float) -> Any:
@@ -83,3 +83,16 @@ def test_a_direction_of_landing_has_its_error_where_the_flight_knows_it(
     table = next(b for b in _everyone(load) if isinstance(b, Table))
     cell: Any = table.rows[0][5]
     assert cell.text() == shown
+
+
+def test_a_turn_against_the_hand_says_to_which_side_and_how_high() -> None:
+    load = load_of(0.1, 0.1)
+    turns = [
+        SimpleNamespace(who=k, leg="base", agl_m=180.0, agl_sd_m=3.0, change_deg=change)
+        for k, change in ((0, 88.0), (1, -91.0))
+    ]
+    known = {"direction_deg": 240.0, "hand": "left", "hand_from": "site", "ways": (), "turns": turns}
+    blocks = _ways(SimpleNamespace(**{**vars(load), **known}))  # type: ignore[arg-type]
+    said = [item.text() for block in blocks if isinstance(block, Points) for item in block.items]
+    assert said[0].startswith("1 A: a turn to the right onto base, at ")
+    assert said[1].startswith("2 B: a turn to the left onto base, at ")

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import scipy.stats
 from effort import few_or
 from season_made import HABITS, season
 
@@ -28,13 +29,20 @@ from analyser.season.figures import (
 )
 from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.questions import Question, ask
-from analyser.season.summarise import Season, group_jumps, questions_of, summarise
+from analyser.season.robust import Level
+from analyser.season.summarise import Season, _sd, group_jumps, questions_of, summarise
 from analyser.season.talks import talks
 from analyser.season.words import day, say, subject
 from analyser.units import DISPLAY_SYSTEMS
 
 Rows = dict[str, list[dict[str, Any]]]
 METRIC = DISPLAY_SYSTEMS["metric"]
+
+
+def test_the_error_of_a_level_is_the_standard_deviation_of_students_t() -> None:
+    """Against SciPy's distribution; below two degrees of freedom it has none, and the plain error stands."""
+    for df in (5.0, 12.0, 60.0):
+        assert _sd(Level(3.0, 2.0, df, 9)) == pytest.approx(2.0 * scipy.stats.t(df).std())
 
 
 def claims_of(rows: Rows) -> dict[str, list[Question]]:

@@ -382,3 +382,18 @@ def test_one_round_changes_no_wind_by_more_than_the_longest_step() -> None:
     east, north = moved[: model.size], moved[model.size : 2 * model.size]
     longest = max(float(np.max(np.hypot(east, north))), abs(float(moved[2 * model.size])))
     assert longest == pytest.approx(LONGEST_STEP)
+
+
+def test_sink_says_nothing_about_brakes_in_a_banked_turn() -> None:
+    """The same dip of the sink is read as brakes in straight flight and not at all in steady circles of 27° bank."""
+
+    def read(turn: float) -> float:
+        t, east, north, h = flight(120.0, turn=turn)
+        samples = from_positions(t, east, north, h - 6.0 * np.exp(-0.5 * ((t - 60.0) / 6.0) ** 2))
+        model = model_of(samples)
+        theta = np.zeros(2 * model.size + 6 + ECHOES)
+        theta[2 * model.size] = 10.0
+        return float(np.abs(linearise(model, theta).effect).max())
+
+    assert read(0.5) == 0.0
+    assert read(0.0) > 0.2
