@@ -92,11 +92,10 @@ def run_debrief(
     check_outputs(outputs.files(), inputs)
     if outputs.open and outputs.html is None:
         raise OutputError("--open needs a page to open", "add --html FILE")
-    folders = dict.fromkeys(folder_of(track) for track in tracks)
-    known = {folder: Sources(folder, plans, target, quiet=outputs.quiet) for folder in folders}
-    inputs += [path for sources in known.values() for path in sources.files()]
-    check_outputs(outputs.files(), inputs)
     going_on = len(tracks) > 1 and outputs.html is None and not outputs.exchange()
+    known = _known(tracks, plans, target, outputs.quiet, going_on=going_on)
+    inputs += [path for sources in known.values() if isinstance(sources, Sources) for path in sources.files()]
+    check_outputs(outputs.files(), inputs)
     found, bad = _debriefs(tracks, known, outputs.quiet, going_on=going_on)
     if load:
         from analyser.cli.load_tracks import in_its_load
@@ -114,15 +113,34 @@ def run_debrief(
         raise typer.Exit(1)
 
 
+def _known(
+    tracks: Sequence[Wanted], plans: Sequence[Path], target: str | None, quiet: bool, *, going_on: bool
+) -> dict[Path, Sources | AnalyserError]:
+    """Folder → what holds in it; where it goes on, a folder whose own files are at fault costs its tracks only."""
+    known: dict[Path, Sources | AnalyserError] = {}
+    for folder in dict.fromkeys(folder_of(track) for track in tracks):
+        try:
+            known[folder] = Sources(folder, plans, target, quiet=quiet)
+        except AnalyserError as error:
+            known[folder] = error
+    faults = [fault for fault in known.values() if isinstance(fault, AnalyserError)]
+    if faults and (not going_on or len(faults) == len(known)):
+        raise faults[0]
+    return known
+
+
 def _debriefs(
-    tracks: Sequence[Wanted], known: Mapping[Path, Sources], quiet: bool, *, going_on: bool
+    tracks: Sequence[Wanted], known: Mapping[Path, Sources | AnalyserError], quiet: bool, *, going_on: bool
 ) -> tuple[list[Debrief], int]:
     """The jumps of all tracks and how many tracks could not be used; each of these is a line on stderr where it goes on, else the end."""
     found: list[Debrief] = []
     bad = 0
     for track in tracks:
         try:
-            found += debriefed(track, known[folder_of(track)], quiet=quiet)
+            sources = known[folder_of(track)]
+            if isinstance(sources, AnalyserError):
+                raise sources
+            found += debriefed(track, sources, quiet=quiet)
         except AnalyserError as error:
             if not going_on:
                 raise

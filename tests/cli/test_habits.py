@@ -59,6 +59,22 @@ def test_every_jump_of_a_day_and_several_tracks_as_lines_of_json() -> None:
     assert done.stderr == b""
 
 
+def test_a_folder_whose_own_settings_are_at_fault_costs_its_tracks_only(tmp_path: Path) -> None:
+    sound, spoilt = tmp_path / "sound", tmp_path / "spoilt"
+    for folder in (sound, spoilt):
+        folder.mkdir()
+        shutil.copy(ONE, folder)
+    (spoilt / "logbook.toml").write_text("[canopy]\nnmae = 'Wide 230'\n", encoding="utf-8")
+    both = ("debrief", *(f"{folder.name}/steady_breeze.fit" for folder in (spoilt, sound)))
+    done = crabline(*both, "--json", "-", cwd=tmp_path)
+    assert done.returncode == 1
+    assert len(done.stdout.splitlines()) == 1
+    assert b"did you mean name?" in done.stderr
+    assert b"Traceback" not in done.stderr
+    alone = crabline(*both[:2], "--json", "-", cwd=tmp_path)
+    assert (alone.returncode, alone.stdout) == (1, b"")
+
+
 def test_two_jumps_of_one_file_side_by_side_and_quietly() -> None:
     done = crabline("debrief", f"{DAY}#1", f"{DAY}#2")
     assert done.returncode == 0, done.stderr
