@@ -28,7 +28,7 @@ from analyser.cli.many import write_coach, write_season
 from analyser.cli.talk import write_sheets
 from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
-from analyser.logbook.columns import COLUMNS
+from analyser.logbook.jump_columns import COLUMNS
 
 ROOT = Path(__file__).resolve().parent.parent
 T = TypeVar("T")

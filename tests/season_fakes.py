@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 from analyser.batch.work import Answer, Job, JumpAnswer
-from analyser.logbook.columns import document_text, jump_row
+from analyser.logbook.jump_columns import document_text, jump_row
 from analyser.settings import Settings
 
 

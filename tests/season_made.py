@@ -10,7 +10,7 @@ import numpy as np
 
 from analyser.logbook import Logbook
 from analyser.logbook.book import Found, Result
-from analyser.logbook.columns import COLUMNS, WHO
+from analyser.logbook.jump_columns import COLUMNS, WHO
 
 FT = 0.3048
 HABITS = {

@@ -46,11 +46,11 @@ def test_the_plan_in_the_documents_is_a_plan() -> None:
 
 
 @pytest.mark.parametrize("command", ["debrief", "plan", "season", "info", "sample"])
-def test_the_example_of_every_help_runs(command: str, tmp_path: Path) -> None:
-    shown = as_text(crabline(command, "--help", cwd=ROOT)).stdout
-    example = shown.split("Examples:\n")[1].split("\n  crabline ")[0]
-    words = shlex.split(" ".join(example.split()))[1:]
-    outputs = {w for w in words if re.fullmatch(r"[\w.]+\.(html|gpx|csv|sqlite)|tracks", w)}
-    words = [str(tmp_path / w) if w in outputs else w for w in words]
-    done = as_text(crabline(*words, cwd=ROOT))
-    assert done.returncode == 0, done.stderr
+def test_the_examples_of_every_help_run_one_after_the_other_in_an_empty_folder(
+    command: str, tmp_path: Path
+) -> None:
+    shown = as_text(crabline(command, "--help", cwd=tmp_path)).stdout
+    examples = shown.split("Examples:\n")[1].split("crabline ")[1:]
+    for example in examples[:-1] if command == "sample" else examples:  # the last of these makes a whole club
+        done = as_text(crabline(*shlex.split(" ".join(example.split())), cwd=tmp_path))
+        assert done.returncode == 0, done.stderr

@@ -10,7 +10,7 @@ from typing import Final
 from analyser.errors import SettingsError
 from analyser.frame import apart_m
 from analyser.logbook import Logbook
-from analyser.logbook.columns import TARGET_MOVED, Row
+from analyser.logbook.jump_columns import TARGET_MOVED, Row
 from analyser.logbook.plans import Assignment, Plans
 
 __all__ = ["correct_gone"]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from analyser.logbook.columns import Row
 from analyser.logbook.earlier import Weighable
+from analyser.logbook.jump_columns import Row
 from analyser.replay.choose_advice import any_possible, nothing_to_change
 from analyser.replay.next_jump import Habit, worth_it
 from analyser.report.documents.debrief import ADVICE

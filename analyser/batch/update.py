@@ -14,9 +14,9 @@ from analyser.batch.processes import Failed
 from analyser.batch.work import Answer, Job, page_name
 from analyser.errors import OutputError, SettingsError, UnreadableError
 from analyser.logbook import Logbook, Result
-from analyser.logbook.columns import Row
 from analyser.logbook.counts import Counts
 from analyser.logbook.entries import Content, Entry
+from analyser.logbook.jump_columns import Row
 from analyser.logbook.plans import Assignment, Plans
 from analyser.logbook.scan import Found, content_hash, refused_folders, scan
 from analyser.replay.next_jump import Earlier

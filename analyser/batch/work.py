@@ -12,7 +12,7 @@ from analyser.debrief import Debrief, debrief_all, debrief_recording, with_earli
 from analyser.errors import AnalyserError, OutputError
 from analyser.importers.read import read
 from analyser.importers.source import path_text
-from analyser.logbook.columns import Row, document_text, jump_row
+from analyser.logbook.jump_columns import Row, document_text, jump_row
 from analyser.replay.next_jump import Earlier
 from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_page

@@ -32,30 +32,33 @@ COMMANDS = {
         "One jump: where it landed, why, what to change.",
         "Debrief one jump: winds by layer, legs with turn heights, plan against flown, where the metres went.",
         (
-            "crabline debrief sample_tracks/first_light.gpx --target 49.7215,-107.9342 --html page.html",
-            "crabline debrief sample_tracks/two_jumps.gpx --jump all --brief",
-            "crabline debrief sample_tracks/two_jumps.gpx#1 sample_tracks/two_jumps.gpx#2",
+            "crabline sample two_jumps --out tracks",
+            "crabline debrief tracks/two_jumps.gpx --target 49.7215,-107.9342 --html page.html",
+            "crabline debrief tracks/two_jumps.gpx --jump all --brief",
+            "crabline debrief tracks/two_jumps.gpx#1 tracks/two_jumps.gpx#2",
         ),
     ),
     "plan": About(
         "The pattern that reaches the target in a wind.",
         "Draw the pattern that reaches the target in a given wind: turn points and heights. On the ground, before the jump.",
         (
-            "crabline plan --plan shared/plans/first_light.toml --gpx pattern.gpx",
+            "crabline sample first_light --out tracks",
+            "crabline plan --plan tracks/first_light.toml --gpx pattern.gpx",
             "crabline plan --template",
         ),
     ),
     "info": About(
         "What a file holds; nothing is judged.",
         "What a file holds: sampling, gaps, altitude quality, jumps found; nothing is judged.",
-        ("crabline info sample_tracks/first_light.gpx",),
+        ("crabline sample first_light --out tracks", "crabline info tracks/first_light.gpx"),
     ),
     "season": About(
         "Every track of a folder, and what only many tell.",
         "Debrief every track below the folders into one logbook, then summarise it.",
         (
-            "crabline season sample_tracks --logbook season.sqlite --csv season.csv",
-            "crabline season sample_tracks --logbook season.sqlite --check",
+            "crabline sample two_jumps --out tracks",
+            "crabline season tracks --logbook season.sqlite --csv season.csv",
+            "crabline season tracks --logbook season.sqlite --check",
         ),
     ),
     "load": About(

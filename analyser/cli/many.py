@@ -10,7 +10,7 @@ from urllib.parse import quote
 from analyser.cli.debrief import assets_beside, put
 from analyser.logbook import Logbook
 from analyser.report.story.season_parts import Link
-from analyser.season.names import file_names, is_large, shares
+from analyser.season.page_names import file_names, is_large, shares
 from analyser.season.summarise import Season
 from analyser.writing import STDOUT
 

@@ -27,7 +27,7 @@ from analyser.report.documents.values import to_json
 from analyser.report.files.progress import progress_lines, write_progress
 from analyser.report.plain import plain
 from analyser.season.cards import canopy_cards
-from analyser.season.names import is_large, shares
+from analyser.season.page_names import is_large, shares
 from analyser.writing import STDOUT, make_folder, write_text
 
 __all__ = ["SeasonOutputs", "check", "run"]

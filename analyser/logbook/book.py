@@ -10,9 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
-from analyser.logbook.columns import WHO, Row, document_text
 from analyser.logbook.earlier import Weighable, before, weighable
 from analyser.logbook.entries import UNWEIGHED, Content, Entry, drop_jumps, known_entries, plain_rows, unweigh
+from analyser.logbook.jump_columns import WHO, Row, document_text
 from analyser.logbook.kept_figures import keep_figures, kept_figures
 from analyser.logbook.kept_winds import KeptWind, keep_loads, keep_winds, kept_loads, kept_winds
 from analyser.logbook.mend import mend

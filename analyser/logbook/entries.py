@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
-from analyser.logbook.columns import WHO, Row
+from analyser.logbook.jump_columns import WHO, Row
 from analyser.logbook.scan import Found
 
 __all__ = ["UNWEIGHED", "Content", "Entry", "drop_jumps", "known_entries", "plain_rows", "unweigh"]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from analyser._version import __version__
 from analyser.errors import OutputError
 from analyser.logbook import Logbook
-from analyser.logbook.columns import COLUMNS, NUMBERS, WHO, Row
+from analyser.logbook.jump_columns import COLUMNS, NUMBERS, WHO, Row
 from analyser.writing import make_folder, write_chunks
 
 if TYPE_CHECKING:

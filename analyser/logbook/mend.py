@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from analyser.logbook.columns import COLUMNS, NUMBERS, WHO, Row, jump_row
+from analyser.logbook.jump_columns import COLUMNS, NUMBERS, WHO, Row, jump_row
 from analyser.logbook.schema import store_row
 
 __all__ = ["Damage", "find_damage", "mend", "row_of"]

@@ -15,7 +15,7 @@ from typing import Final
 from analyser._version import __version__
 from analyser.errors import SettingsError
 from analyser.importers.source import path_text
-from analyser.logbook.columns import Row
+from analyser.logbook.jump_columns import Row
 from analyser.logbook.scan import walk_folders
 from analyser.logbook.table import TABLE_NAME, read_table
 from analyser.logbook.talks import Note, note_of

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Callable
 from typing import Final
 
-from analyser.logbook.columns import COLUMNS, NUMBERS, WHO, Row, jump_row
+from analyser.logbook.jump_columns import COLUMNS, NUMBERS, WHO, Row, jump_row
 from analyser.logbook.kept_figures import create_figures
 from analyser.logbook.kept_winds import create_winds
 from analyser.logbook.talks import create_talks

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from analyser.logbook.columns import CAUSES
+from analyser.logbook.jump_columns import CAUSES
 from analyser.pattern import LEG_NAMES
 from analyser.season.jumps import Jumps
 from analyser.season.pooling import Pooled, pool

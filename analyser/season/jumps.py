@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logbook.columns import NUMBERS, TARGET_MOVED, Row
+from analyser.logbook.jump_columns import NUMBERS, TARGET_MOVED, Row
 from analyser.logbook.same_jump import Landed, same_jump
 
 __all__ = ["Jumps", "LeftOut", "read_jumps"]

@@ -18,7 +18,7 @@ from analyser.batch.work import Job, debrief_job
 from analyser.debrief import debrief_all
 from analyser.errors import AnalyserError, InputError, OutputError, UnreadableError
 from analyser.logbook import Logbook
-from analyser.logbook.columns import COLUMNS, jump_row
+from analyser.logbook.jump_columns import COLUMNS, jump_row
 from analyser.report.documents.debrief import to_document
 from analyser.settings import Settings
 

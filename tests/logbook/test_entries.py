@@ -12,7 +12,7 @@ from analyser.batch.run import run_season
 from analyser.batch.work import Answer, Job, JumpAnswer
 from analyser.logbook import Logbook
 from analyser.logbook.book import Result
-from analyser.logbook.columns import WHO, Row, jump_row
+from analyser.logbook.jump_columns import WHO, Row, jump_row
 from analyser.logbook.scan import Found
 
 LANDING = "2026-06-14T10:00:00Z"

@@ -16,9 +16,9 @@ from season_made import HABITS, fill, season
 from analyser.cli.season import run_text
 from analyser.errors import OutputError
 from analyser.logbook import Failure, Logbook
-from analyser.logbook.columns import NUMBERS
 from analyser.logbook.counts import Counts
 from analyser.logbook.export import EXPORTED, csv_lines, load_frame, write_csv, write_parquet
+from analyser.logbook.jump_columns import NUMBERS
 from analyser.report.documents.season import to_season_document
 from analyser.report.page.season_pages import render_coach, render_season
 from analyser.report.story.season import tell_season

@@ -10,7 +10,7 @@ from logbook_made import rows_by_file, run
 from season_fakes import write_track
 
 from analyser.logbook import Logbook
-from analyser.logbook.columns import TARGET_MOVED
+from analyser.logbook.jump_columns import TARGET_MOVED
 from analyser.logbook.scan import content_hash
 from analyser.season.jumps import read_jumps
 

@@ -19,7 +19,7 @@ from analyser.batch.update import update
 from analyser.batch.work import Answer, Job
 from analyser.errors import UnreadableError
 from analyser.logbook import Logbook
-from analyser.logbook.columns import COLUMNS, WHO
+from analyser.logbook.jump_columns import COLUMNS, WHO
 from analyser.logbook.plans import Plans
 from analyser.logbook.scan import scan
 

@@ -28,7 +28,7 @@ PARTS = {
     "analyser/replay": "tests/replay",
     "analyser/findings": "tests/findings",
     "analyser/season": "tests/season",
-    "analyser/logbook/columns.py": "tests/logbook tests/batch/test_run.py",
+    "analyser/logbook/jump_columns.py": "tests/logbook tests/batch/test_run.py",
     "analyser/report/documents": "tests/report tests/batch/test_run.py",
     "analyser/report/story": "tests/report",
 }

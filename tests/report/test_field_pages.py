@@ -16,7 +16,7 @@ from analyser.logbook import Logbook
 from analyser.logbook.book import Found, Result
 from analyser.report.page import field_pages
 from analyser.season import names
-from analyser.season.names import file_names, shares
+from analyser.season.page_names import file_names, shares
 from analyser.season.summarise import Season, summarise
 
 PEOPLE = {f"{name} {i}": habit for i in range(2) for name, habit in HABITS.items()}

@@ -12,7 +12,7 @@ import numpy as np
 from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
 from analyser.logbook.book import Result
-from analyser.logbook.columns import WHO, jump_row
+from analyser.logbook.jump_columns import WHO, jump_row
 from analyser.logbook.scan import Found
 from analyser.season.loads import LoadsAgreement, loads_agreement
 

@@ -23,7 +23,7 @@ from analyser.report.pictures.season import Part
 from analyser.report.plain import escape
 from analyser.report.story.field import tell_field, tell_jumper, tell_jumps
 from analyser.report.story.season_parts import Link, jumper_parts
-from analyser.season.names import file_names, shares
+from analyser.season.page_names import file_names, shares
 from analyser.season.summarise import JumperSeason, Season
 from analyser.writing import make_folder, write_text
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logbook.columns import CAUSES
+from analyser.logbook.jump_columns import CAUSES
 from analyser.pattern import LEG_NAMES
 from analyser.report.pictures.map import map_layout, ring
 from analyser.report.pictures.palette import LIGHT

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from analyser.logbook.columns import COLUMNS, LOW_WIND_TOP_M, jump_row
+from analyser.logbook.jump_columns import COLUMNS, LOW_WIND_TOP_M, jump_row
 
 NUMBERS = iter(range(1, 10_000))
 

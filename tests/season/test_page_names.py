@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from analyser.season.names import is_large
+from analyser.season.page_names import is_large
 
 
 @pytest.mark.parametrize(
