@@ -67,6 +67,15 @@ def test_speeds_before_the_flare() -> None:
     assert landing.standards == ()
 
 
+def test_what_was_flown_before_the_last_seconds_does_not_count_for_the_speed() -> None:
+    """5 m/s faster until half a minute before landing: the speed over the ground is that of the last seconds alone."""
+    track, phases = down(0.0, 0.0, 30.0, speed=7.0, sink=4.5)
+    v = np.where(track.t_s < track.t_s[-1] - 60.0, track.v_north + 5.0, track.v_north)
+    landing = find_landing(replace(track, v_north=v), phases)
+    assert landing is not None
+    assert landing.ground_speed_mps == pytest.approx(7.0, abs=0.01)
+
+
 def test_the_axis_comes_from_the_final_then_the_air_then_the_ground() -> None:
     case = fly_case(uniform(5.0, 40.0), landing_deg=0.0)
     track = track_of(case.flown.path)

@@ -116,6 +116,19 @@ def test_a_final_is_known_by_its_nose_or_its_way_whichever_is_nearer() -> None:
     assert best - _leg_score(short, FINAL, 1, LANDING) == pytest.approx(1.6 * math.exp(-1.0), abs=1e-5)
 
 
+def test_a_stretch_of_an_s_turn_on_final_may_be_off_and_one_that_flies_away_may_not() -> None:
+    """Beyond four spreads the bell is gone: what is left is the weaving, flat up to its limit, and the floor beyond it."""
+
+    def score(off: float) -> float:
+        leg = StraightLeg(50.0 + off, 38.0 + off, 3.0, 60.0, math.nan, math.nan)
+        return _leg_score(leg, FINAL, 1, LANDING)
+
+    inside, outside = score(LEGS.weave_deg - 1.0), score(-LEGS.weave_deg - 1.0)
+    assert score(-LEGS.weave_deg + 1.0) == pytest.approx(inside)
+    floor = 0.75 * 0.03 / 360.0
+    assert inside - outside == pytest.approx(math.log(1.0 + 0.25 / (2.0 * LEGS.weave_deg) / floor), rel=1e-3)
+
+
 def test_turns_of_the_other_hand_and_weaving() -> None:
     base_to_final = LEGS_FLOWN[3]
     right, wrong = (_turn_score(base_to_final, 3, FINAL, side) for side in (1, -1))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from analyser.replay.budget import BudgetRow
 from analyser.replay.parts import Part
-from analyser.replay.standing import _beyond_error
+from analyser.replay.standing import _beyond_error, standing
 from analyser.settings import Method
 
 
@@ -25,3 +26,11 @@ def test_a_part_stands_out_along_as_across(along: float, across: float, sd: floa
     """The smallest cause with a name is 10 m, and it takes twice its error."""
     assert Method().cause_metres.value == 10.0
     assert _beyond_error(Part("place", along, across, sd, sd), Method()) is stands
+
+
+@pytest.mark.parametrize(("along_sd", "across_sd", "stands"), [(3.0, 60.0, False), (60.0, 3.0, True)])
+def test_a_row_without_parts_stands_by_its_own_errors(
+    along_sd: float, across_sd: float, stands: bool
+) -> None:
+    row = BudgetRow("entry", 4.0, 30.0, along_sd, across_sd)
+    assert [r is row for r, _ in standing([row], Method())] == [True] * stands

@@ -7,7 +7,7 @@ import pytest
 
 from analyser.pattern import LEG_NAMES
 from analyser.season.jumps import Jumps
-from analyser.season.questions import _by_hand, _improvement, _steadiness, trim_change
+from analyser.season.questions import _by_hand, _improvement, _steadiness, _together, trim_change
 
 
 def jumps(texts: dict[str, list[str]] | None = None, **columns: np.ndarray) -> Jumps:
@@ -56,3 +56,26 @@ def test_a_change_of_trim_is_dated_by_the_first_jump_after_it() -> None:
     assert question.value == pytest.approx(2.0, abs=0.05)
     assert question.evidence["since_s"] == 12 * 86400.0
     assert trim_change(jumps(airspeed_mps=speeds[:15])) is None
+
+
+@pytest.mark.parametrize(
+    ("distances", "heights", "asked"),
+    [
+        ((40.0, 20.0), (10.0, 5.0), True),
+        ((20.0, 40.0), (5.0, 10.0), True),
+        ((40.0, 20.0), (5.0, 10.0), False),
+    ],
+)
+def test_distance_and_heights_are_asked_together_only_where_both_go_one_way(
+    distances: tuple[float, float], heights: tuple[float, float], asked: bool
+) -> None:
+    (a, b), (c, d) = distances, heights
+    ones = np.ones(12)
+    columns = {
+        "along_m": np.concatenate([a * ones, 0.5 * (a + b) * ones, b * ones]),
+        "across_m": np.zeros(36),
+        "final_agl_error_m": swinging(c, 0.5 * (c + d), d),
+    }
+    (found,) = _together(jumps(**columns))
+    assert found.value == pytest.approx(b - a)
+    assert (found.p < 1.0) is asked
