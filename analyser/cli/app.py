@@ -12,7 +12,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from analyser._version import __version__
-from analyser.cli.help import Grouped
+from analyser.cli.help import Grouped, as_typed
 from analyser.cli.streams import error_line, give_up_stdout, open_what_is_closed, write_any_character
 from analyser.errors import AnalyserError
 
@@ -90,6 +90,10 @@ class Commands(TyperGroup):
     def __init__(self, **attrs: Any) -> None:
         light = {name: TyperCommand(name, short_help=about.short) for name, about in COMMANDS.items()}
         super().__init__(**{**attrs, "commands": light})
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """The options before any command."""
+        return as_typed(super().get_params(ctx))
 
     def resolve_command(self, ctx: Any, args: list[str]) -> tuple[str | None, Any, list[str]]:
         """The command of the first word, whole."""

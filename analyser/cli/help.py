@@ -1,12 +1,14 @@
-"""The help of a command as text: its options in groups, its examples one a line. What is not grouped stands under "Options"."""
+"""A command whose help is text: its options in groups, its examples one a line. What is not grouped stands under "Options"."""
 
 from __future__ import annotations
 
-from typing import Any, Final
+from functools import partial
+from pathlib import Path
+from typing import Any, Final, NamedTuple
 
 from typer.core import TyperCommand
 
-__all__ = ["GROUPS", "Grouped"]
+__all__ = ["GROUPS", "Grouped", "as_typed"]
 
 GROUPS: Final[dict[str, tuple[str, ...]]] = {
     "What it works with": (
@@ -24,10 +26,36 @@ GROUPS: Final[dict[str, tuple[str, ...]]] = {
     "Instead of the above": ("--check", "--template", "--schema"),
 }  # fmt: skip
 REST: Final = "Options"
+TYPED: Final[dict[Any, type]] = {str: str, bool: bool, Path: Path, list[Path]: Path}
+
+
+class AsTyped(NamedTuple):
+    """Words, paths and flags taken as they were typed. For them typer would load a library of validators, a tenth of a debrief's time."""
+
+    kind: type
+
+    def coerce(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The value of a parameter; nothing where it was not given."""
+        if value is None:
+            return () if param.multiple or param.nargs == -1 else None
+        return [self.kind(v) for v in value] if isinstance(value, (list, tuple)) else self.kind(value)
+
+
+def as_typed(params: list[Any]) -> list[Any]:
+    """The parameters, those that hold words, paths or a flag without a validator (no flag here is set by a variable)."""
+    for param in params:
+        kind = TYPED.get(getattr(getattr(param, "type_descriptor", None), "annotation", None))
+        if kind is not None and hasattr(param, "get_runtime_param"):
+            param.get_runtime_param = partial(AsTyped, kind)
+    return params
 
 
 class Grouped(TyperCommand):
     """A command whose help shows its options in groups and its examples (the lines of the epilog) as they are typed."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Arguments and options, the plain ones taken as they were typed."""
+        return as_typed(super().get_params(ctx))
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
         """Arguments, then the groups that this command has anything in."""
