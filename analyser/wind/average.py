@@ -71,19 +71,20 @@ def _choices(model: Model, state: State) -> list[_Choice]:
     extra = outlier_variance(plain.residual)
     point, parts = curved(model, plain, error_covariance(model, plain, theta), state.covariance)
     mean = prior_mean(model)
-    shears = [(w, *prior(model, theta, w)) for w in priors.wiggles]
+    precisions, logdets = zip(*(prior(model, theta, wiggle) for wiggle in priors.wiggles))
+    shears = list(zip(priors.wiggles, precisions, logdets, [p @ mean for p in precisions]))
     found = []
     for scales in scale_grid(model, theta):
         z, r, logdet = whitened(model, point, parts, scales, extra)
         y = z @ theta - r
         zz, zy = z.T @ z, z.T @ y
-        for wiggle, precision, prior_logdet in shears:
-            covariance = np.asarray(np.linalg.inv(zz + precision), dtype=np.float64)
-            new = covariance @ (zy + precision @ mean)
+        covariances = np.linalg.inv(zz + np.array(precisions))
+        narrow = np.linalg.slogdet(covariances)[1]
+        unusual = (np.log(scales.gustiness) / priors.gust_log_sd) ** 2
+        for i, (wiggle, precision, prior_logdet, pull) in enumerate(shears):
+            new = covariances[i] @ (zy + pull)
             left, d = y - z @ new, new - mean
             cost = float(left @ left + d @ precision @ d) + logdet + prior_logdet
-            cost += (np.log(scales.gustiness) / priors.gust_log_sd) ** 2 - float(
-                np.linalg.slogdet(covariance)[1]
-            )
-            found.append(_Choice(-0.5 * cost, new, covariance, scales, wiggle))
+            cost += unusual - float(narrow[i])
+            found.append(_Choice(-0.5 * cost, new, covariances[i], scales, wiggle))
     return found

@@ -12,7 +12,7 @@ p, and the c_k: how sink and turns of the seconds before show in the airspeed is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +74,7 @@ class Model:
     frozen: Frozen | None = None
     stays: tuple[Stay, ...] = ()
     scales: Scales | None = None
+    last: dict[bytes, Point] = field(default_factory=dict, init=False)
 
     @property
     def size(self) -> int:
@@ -146,7 +147,15 @@ def _brakes(samples: Samples, priors: Priors) -> Brakes:
 
 
 def linearise(model: Model, theta: Vector) -> Point:
-    """Residual and Jacobian at the parameters; turn, brakes and chord are taken as they are there."""
+    """Residual and Jacobian at the parameters; turn, brakes and chord are taken as they are there. Asked again at once, the same."""
+    key = theta.tobytes()
+    if key not in model.last:
+        model.last.clear()
+        model.last[key] = _linearised(model, theta)
+    return model.last[key]
+
+
+def _linearised(model: Model, theta: Vector) -> Point:
     s, k = model.samples, model.size
     air = np.stack([s.v_east - model.hats @ theta[:k], s.v_north - model.hats @ theta[k : 2 * k]])
     speed = np.maximum(np.hypot(air[0], air[1]), 0.5)

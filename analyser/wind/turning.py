@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import accumulate
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -53,11 +51,8 @@ def _window(t: Vector, before: float, after: float) -> tuple[NDArray[np.intp], N
 
 def _most(x: Vector, first: NDArray[np.intp], stop: NDArray[np.intp]) -> Vector:
     """Largest x (n,) of each window; the windows are few samples wide."""
-    most, at = x[first], first + 1
-    while bool(np.any(at < stop)):
-        most = np.maximum(most, np.where(at < stop, x[np.minimum(at, x.size - 1)], 0.0))
-        at = at + 1
-    return np.asarray(most)
+    wide = np.arange(int(np.max(stop - first, initial=1)))
+    return np.asarray(x[np.minimum(first[:, None] + wide, stop[:, None] - 1)].max(axis=1))
 
 
 def diving(samples: Samples, trim: tuple[float, float], sink: Vector, rate: Vector, speed: Vector) -> Vector:
@@ -71,7 +66,8 @@ def diving(samples: Samples, trim: tuple[float, float], sink: Vector, rate: Vect
     total0 = float(np.hypot(v, level))
     lag = total0**2 / (3.0 * G * level)
     t = samples.t_s
-    freed = _fading(t, sink * samples.dt_s, lag) / _fading(t, samples.dt_s, lag)
+    kept = np.exp(-np.diff(t, prepend=t[:1]) / lag).tolist()
+    freed = _fading(kept, sink * samples.dt_s) / _fading(kept, samples.dt_s)
     total = total0 * np.cbrt(np.maximum(freed / level, 0.2))
     flat = np.sqrt(np.maximum(total**2 - np.minimum(sink, 0.9 * total) ** 2, (0.3 * v) ** 2))
     return np.asarray(_after_turns(t, _banked(rate, speed)) * np.clip(flat / v - 1.0, -0.5, 0.8))
@@ -94,20 +90,21 @@ def _spans(samples: Samples, x: Vector, edges_s: tuple[float, ...]) -> Vector:
     return np.asarray((back[:, :-1] - back[:, 1:]) / np.diff(edges_s))
 
 
-def _fading(t: Vector, x: Vector, seconds: float) -> Vector:
-    """Running sum of x (n,) that fades over ``seconds``."""
-    kept = np.exp(-np.diff(t, prepend=t[:1]) / seconds)
-    total = accumulate(
-        zip(kept.tolist(), x.tolist()), lambda so_far, now: so_far * now[0] + now[1], initial=0.0
-    )
-    return np.array(list(total)[1:])
+def _fading(kept: list[float], x: Vector) -> Vector:
+    """Running sum of x (n,), of which so much is ``kept`` from sample to sample."""
+    total, found = 0.0, []
+    for share, more in zip(kept, x.tolist()):
+        total = total * share + more
+        found.append(total)
+    return np.array(found)
 
 
 def _after_turns(t: Vector, banked: Vector) -> Vector:
     """The turn's weight from a little before it on, fading after it."""
     soon = _most(banked, np.arange(t.size), np.searchsorted(t, t + DIVE_BEFORE_S, side="right"))
     kept = np.exp(-np.diff(t, prepend=t[:1]) / DIVE_FADES_S)
-    left = accumulate(
-        zip(kept.tolist(), soon.tolist()), lambda so_far, now: max(so_far * now[0], now[1]), initial=0.0
-    )
-    return np.array(list(left)[1:])
+    left, found = 0.0, []
+    for share, now in zip(kept.tolist(), soon.tolist()):
+        left = max(left * share, now)
+        found.append(left)
+    return np.array(found)
