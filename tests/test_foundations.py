@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from ambiance import Atmosphere
 from geographiclib.geodesic import Geodesic
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import circmean
 
 from analyser import angles, atmosphere
 from analyser.frame import LocalFrame, apart_m
@@ -44,7 +45,7 @@ def test_density_of_a_day_against_a_reference_library(elevation: float, celsius:
     there = Atmosphere(elevation + shift)
     density = float(there.pressure[0]) / (gas * (celsius + 273.15))
     wanted = density / float(Atmosphere(elevation).density[0])
-    assert atmosphere.density_factor(celsius, qnh, elevation) == pytest.approx(wanted, rel=1e-3)
+    assert atmosphere.density_factor(celsius, qnh, elevation) == pytest.approx(wanted, rel=1e-4)
 
 
 def test_density_ratio_against_a_reference_library() -> None:
@@ -213,3 +214,16 @@ def test_rotate_turns_east_to_south() -> None:
 )
 def test_without_an_error_a_value_is_rounded_to_the_step(value: float, step: float, expected: str) -> None:
     assert rounded(value, None, step=step) == (expected, "")
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.tuples(st.floats(0.0, 360.0), st.integers(1, 5)), min_size=1, max_size=8))
+def test_a_weight_of_three_is_the_direction_three_times(rows: list[tuple[float, int]]) -> None:
+    """A direction with a whole weight counts as if it stood there so many times: SciPy's mean of the long list is the weighted one of the short."""
+    deg, weights = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
+    every = np.repeat(deg, weights.astype(int))
+    if abs(np.mean(np.exp(1j * np.radians(every)))) < 1e-3:
+        return
+    expected = circmean(every, high=360.0, low=0.0)
+    found = angles.circular_mean_deg(deg, weights)
+    assert float(angles.signed_difference_deg(found, expected)) == pytest.approx(0.0, abs=1e-6)

@@ -15,6 +15,7 @@ from analyser.phases import Phases
 from analyser.phases.thresholds import PHASES
 from analyser.score import DELAY_SD_S, _airspeed, _place, find_landing, judge
 from analyser.settings import STANDARDS, AccuracyStandard, Settings
+from analyser.wind.profile import WindProfile
 
 
 def phases_for(landing_s: float | None) -> Phases:
@@ -68,10 +69,13 @@ def test_speeds_before_the_flare() -> None:
 
 
 def test_what_was_flown_before_the_last_seconds_does_not_count_for_the_speed() -> None:
-    """5 m/s faster until half a minute before landing: the speed over the ground is that of the last seconds alone."""
+    """5 m/s faster until 16 s before the touchdown: the speed over the ground is that of the ten seconds above the flare alone."""
     track, phases = down(0.0, 0.0, 30.0, speed=7.0, sink=4.5)
-    v = np.where(track.t_s < track.t_s[-1] - 60.0, track.v_north + 5.0, track.v_north)
-    landing = find_landing(replace(track, v_north=v), phases)
+    assert phases.landing_s is not None
+    early = track.t_s < phases.landing_s - 16.0
+    assert np.count_nonzero(early) > 10
+    v = np.hypot(track.v_east, track.v_north) + np.where(early, 5.0, 0.0)
+    landing = find_landing(replace(track, v_east=0.0 * v, v_north=v), phases)
     assert landing is not None
     assert landing.ground_speed_mps == pytest.approx(7.0, abs=0.01)
 
@@ -217,3 +221,26 @@ def test_the_nose_is_as_certain_as_the_wind_is_small_beside_the_airspeed() -> No
     assert _airspeed(final, case.wind) == pytest.approx(10.0, abs=1e-3)
     other = replace(final, track_deg=180.0 - 36.8699)  # 9 east and -12 north: 6 and -16 through the air
     assert _airspeed(other, case.wind) == pytest.approx(np.hypot(6.0, 16.0), abs=1e-3)
+
+
+@pytest.mark.parametrize("known_below", [True, False])
+def test_whether_a_slow_final_is_read_from_its_nose_is_up_to_the_wind_near_the_ground(
+    known_below: bool,
+) -> None:
+    """The final of 1.5 m/s over the ground begins above 60 m and ends on the ground; the wind is known in one of the two only."""
+    case = fly_case(uniform(8.5, 20.0, sd=0.5), landing_deg=0.0)
+    low, high = ("measured", "undetermined") if known_below else ("undetermined", "measured")
+    heights = np.array([0.0, 20.0, 60.0, 600.0])
+    wind = WindProfile(
+        heights,
+        np.full(4, float(case.wind.east[0])),
+        np.full(4, float(case.wind.north[0])),
+        0.25 * np.eye(8),
+        (low, low, high, high),
+        ("",) * 4,
+    )
+    final = replace(case.flown.leg("final"), ground_speed_mps=1.5, start_agl_m=90.0, end_agl_m=0.0)
+    flown = replace(case.flown, legs=(*case.flown.legs[:-1], final))
+    landing = find_landing(track_of(case.flown.path), phases_for(case.landing.t_s), flown=flown, wind=wind)
+    assert landing is not None
+    assert landing.landing_deg_from == ("air heading" if known_below else "final track")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,13 +13,16 @@ from hypothesis import strategies as st
 from worlds.hard_patterns import HARD_PATTERNS, hard_jump
 
 from analyser.legs import find_legs
+from analyser.legs.begins import Piece
 from analyser.legs.edges import edge_of_turn
+from analyser.legs.find import _gate, _kind
 from analyser.legs.heading import AirHeading, air_heading
 from analyser.legs.naming import name_legs
 from analyser.legs.scores import Landing, StraightLeg
 from analyser.legs.segments import _costs, find_stretches
 from analyser.legs.thresholds import LEGS
-from analyser.pattern import Pattern
+from analyser.legs.turns import Heights, TurnFound
+from analyser.pattern import Leg, Pattern, Turn
 from analyser.phases import find_phases
 from analyser.synthetic.scenario import record_jump
 from analyser.synthetic.truth import SyntheticJump, Truth
@@ -457,3 +461,28 @@ def test_squares_about_means_and_lines_against_numpy() -> None:
                 slope, begin = np.polyfit(t[part], y[part], 1)
                 left = np.sum((y[part] - slope * t[part] - begin) ** 2)
                 assert line[i, j] == (np.inf if abs(slope) < LEGS.bend_dps else pytest.approx(left, abs=1e-8))
+
+
+@pytest.mark.parametrize(("begin_m", "kind"), [(1.2, "straight in"), (0.9, "other")])
+def test_a_circle_onto_final_is_none_of_the_pattern_where_it_begins_low(begin_m: float, kind: str) -> None:
+    """A full turn that ends below the limit either way; begun above it, it belongs to the holding (_kind)."""
+    begin = begin_m * LEGS.circled_below_m
+    circle = Turn(0.0, 15.0, begin, 0.8 * LEGS.circled_below_m, -360.0, -24.0, 25.0)
+    leg = Leg("final", 15.0, 90.0, begin, 3.0, circle.end_agl_m, 0.0, 180.0, 180.0, 0.0, 10.0, 750.0)
+    assert _kind((replace(leg, turn=circle),)) == kind
+    assert _kind((replace(leg, turn=replace(circle, change_deg=-90.0)),)) == "straight in"
+
+
+@pytest.mark.parametrize(("told_sd_m", "seconds"), [(8.0, 2.0), (10.0, 2.5)])
+def test_the_place_of_a_turn_is_as_uncertain_as_its_moment(told_sd_m: float, seconds: float) -> None:
+    """2 s at 4 m/s down are 8 m of height; 10 m told leave 6 m, 1.5 s, for other begins. So long at 10 m/s over the ground, beside the
+    2.5 m of any place (_gate)."""
+    track = flown_pattern([180.0], [], start_agl_m=300.0, sink_mps=4.0)
+    t = np.array([0.0, 100.0])
+    heights = Heights(t, np.array([300.0, -100.0]), np.array([4.0, 4.0]), 0.0, 0.0, 0.0)
+    turn = TurnFound(Turn(30.0, 33.0, 180.0, 168.0, -90.0, -30.0, 28.0), 2.0, 0.5)
+    leg = Leg("base", 33.0, 50.0, 180.0, told_sd_m, 168.0, 100.0, 180.0, 180.0, 0.0, 10.0, 170.0)
+    gate = _gate(track, leg, Piece(33.0, 50.0, 180.0, turn), heights, 75.0)
+    assert gate.lateral_sd_m == pytest.approx(math.hypot(track.position_sd_m, 10.0 * seconds), rel=1e-3)
+    i = int(np.searchsorted(track.t_s, 30.0))
+    assert (gate.east_m, gate.north_m) == pytest.approx((track.east_m[i], track.north_m[i]), abs=1e-6)

@@ -7,15 +7,19 @@ import pytest
 
 from analyser.phases.events import (
     Fall,
+    Moment,
     _again,
     _comes_back,
     _deployment,
     _is_a_leap,
     _is_fall,
     _leaves,
+    fall_times,
+    find_exit_without_fall,
     find_falls,
 )
 from analyser.phases.signals import Signals, make_signals
+from analyser.phases.thresholds import PHASES
 
 
 def flight(
@@ -103,3 +107,52 @@ def test_a_second_fall_is_far_faster_than_the_descent_before_it(since: float, an
     s = flight(45.0, [(40, 52.0), (60, since), (20, 20.0), (60, 5.0)])
     assert _again(s, Fall(120, 160, 164), 220, 240) is another
     assert not _again(s, Fall(120, 160, 225), 220, 240)
+
+
+def test_moments_between_dense_fixes_are_those_of_the_fixes() -> None:
+    s = flight(45.0, [(5, 25.0), (40, 52.0), (200, 5.0)])
+    (fall,) = find_falls(s, s.t.size)
+    assert fall_times(s, fall) == tuple(Moment(float(s.t[i])) for i in fall)
+
+
+@pytest.mark.parametrize("left_s", [120.5, 122.0, 125.0])
+def test_an_exit_in_a_hole_is_told_by_the_height_lost(left_s: float) -> None:
+    """No fixes between 120 and 128 s; a fall from rest with quadratic drag loses v²/g ln cosh(g t/v)."""
+    v = PHASES.terminal_mps
+    t = np.concatenate([np.arange(0.0, 121.0), np.arange(128.0, 200.0)])
+    fallen = np.maximum(t - left_s, 0.0)
+    h = 4000.0 - v**2 / 9.80665 * np.log(np.cosh(9.80665 * fallen / v))
+    s = make_signals(t, 45.0 * np.minimum(t, left_s), np.zeros_like(t), h)
+    exit_, _, _ = fall_times(s, Fall(120, 180, 190))
+    assert exit_.t_s == pytest.approx(left_s)
+    assert exit_.agl_m == pytest.approx(4000.0)
+
+
+def static_line() -> Signals:
+    """At 45 m/s level at 900 m for 100 s, then 6 m/s each second slower down to 10 m/s, and down at 5 m/s from the third second on."""
+    t = np.arange(0.0, 260.0, 0.5)
+    since = np.maximum(t - 100.0, 0.0)
+    speed = np.maximum(45.0 - 6.0 * since, 10.0)
+    sink = 5.0 * np.clip(since / 3.0, 0.0, 1.0)
+    return make_signals(t, np.cumsum(speed) * 0.5, np.zeros_like(t), 900.0 - np.cumsum(sink) * 0.5)
+
+
+def test_an_exit_without_a_fall_is_where_the_speed_of_the_aeroplane_ends() -> None:
+    """It is gone 35/6 s later: from then on the canopy is steady."""
+    s = static_line()
+    found = find_exit_without_fall(s, s.t.size - 1)
+    assert found is not None
+    start, steady = found
+    assert s.t[start] == pytest.approx(100.0, abs=1.0)
+    assert s.t[steady] == pytest.approx(100.0 + 35.0 / 6.0, abs=1.5)
+
+
+@pytest.mark.parametrize(
+    ("above_m", "left"), [(PHASES.exit_above_m - 10.0, False), (PHASES.exit_above_m + 10.0, True)]
+)
+def test_an_exit_without_a_fall_lies_well_above_the_landing(above_m: float, left: bool) -> None:
+    """Heights count from the landing, also where that lies high itself."""
+    s = static_line()
+    landing = int(np.argmin(np.abs(s.h - (900.0 - above_m))))
+    assert s.h[landing] > 700.0
+    assert (find_exit_without_fall(s, landing) is not None) is left

@@ -13,7 +13,9 @@ from analyser.importers.raw import RawFixes
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.phases import Phases, find_phases, split_jumps
-from analyser.phases.no_exit import leaps
+from analyser.phases.no_exit import leaps, why_on_rails
+from analyser.phases.signals import Signals, make_signals
+from analyser.phases.thresholds import PHASES
 from analyser.synthetic.kinds import KINDS as JUMPS
 from analyser.synthetic.kinds import kind_jump
 from analyser.track import build_track
@@ -69,3 +71,31 @@ def test_leaps_of_the_height() -> None:
     t, h = np.arange(6.0), np.array([0.0, 2.0, 900.0, 905.0, 845.0, 3.0])
     assert leaps(t, h).tolist() == [0.0, 898.0, 0.0, 0.0, -842.0]
     assert not leaps(np.array([0.0, 60.0]), np.array([3000.0, 0.0])).any()
+
+
+def way_down(seconds: float, bend_deg: float, jolt_deg: float = 0.0) -> Signals:
+    """From 1,000 s on 10 m/s over the ground and 5 m/s down, the direction bent evenly, with a sudden jolt in the middle."""
+    t = 1000.0 + np.arange(0.0, seconds + 0.5, 1.0)
+    deg = np.linspace(0.0, bend_deg, t.size) + np.where(t > 1000.0 + 0.5 * seconds, jolt_deg, 0.0)
+    east, north = (np.cumsum(10.0 * f(np.radians(deg))) for f in (np.sin, np.cos))
+    return make_signals(t, east, north, 900.0 - 5.0 * (t - 1000.0))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "bend_deg", "jolt_deg", "why"),
+    [
+        (PHASES.rail_s + 2.0, 0.0, 0.0, "one straight line"),
+        (PHASES.rail_s - 2.0, 0.0, 0.0, ""),
+        (PHASES.never_s + 10.0, 90.0, 0.0, "no turn in 160 s"),
+        (PHASES.never_s - 10.0, 90.0, 0.0, ""),
+        (PHASES.never_s + 10.0, 90.0, PHASES.turns_deg + 15.0, ""),
+    ],
+)
+def test_ropes_and_rails_are_told_by_how_long_they_never_turn(
+    seconds: float, bend_deg: float, jolt_deg: float, why: str
+) -> None:
+    """A canopy keeps to a line for half a minute, never for long, and turns sharply now and then; the clock may begin anywhere (why_on_rails)."""
+    s = way_down(seconds, bend_deg, jolt_deg)
+    found = why_on_rails(s, 0, s.t.size)
+    assert why in found
+    assert bool(found) is bool(why)

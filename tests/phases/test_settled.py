@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from made_tracks import track_of
+from scipy import stats
 from worlds.openings import Opened, opened_jump
 
 from analyser.phases import find_phases
@@ -162,3 +163,29 @@ def test_the_proposed_draws_of_the_air_carry_the_density_they_were_drawn_with() 
     normal = -0.5 * np.sum(off * np.linalg.solve(spread, off.T).T, axis=1)
     normal -= 0.5 * np.linalg.slogdet(2.0 * np.pi * spread)[1]
     assert np.mean(np.exp(normal - log_density + np.log(2.0))) == pytest.approx(1.0, abs=0.15)
+
+
+def test_the_posterior_of_the_air_is_students_law_and_normal_priors() -> None:
+    """Differences of log_posterior against SciPy: Student's t with four degrees of freedom about the airspeed, each of which counts by its news."""
+    rng = np.random.default_rng(12)
+    v, h, factor = (
+        9.0 * rng.standard_normal((2, 30)),
+        rng.uniform(-300.0, 300.0, 30),
+        rng.uniform(1.0, 1.2, 30),
+    )
+    problem = _Problem(v, h, factor, 0.25)
+    p = np.column_stack(
+        [4.0 * rng.standard_normal((8, 2)), 0.004 * rng.standard_normal((8, 2)), rng.uniform(7, 14, 8)]
+    )
+    expected = []
+    for east, north, by_east, by_north, airspeed in p:
+        rest = np.hypot(v[0] - east - by_east * h, v[1] - north - by_north * h) - airspeed * factor
+        log = 0.25 * np.sum(stats.t(4).logpdf(rest / PHASES.wanders_mps))
+        log += np.sum(stats.norm(0.0, PHASES.wind_sd_mps).logpdf([east, north]))
+        log += np.sum(stats.norm(0.0, PHASES.shear_sd).logpdf([by_east, by_north]))
+        expected.append(log + stats.norm(PHASES.airspeed_mps, PHASES.airspeed_sd_mps).logpdf(airspeed))
+    found = problem.log_posterior(p)
+    assert found - found[0] == pytest.approx(np.array(expected) - expected[0])
+    impossible = p[:2].copy()
+    impossible[:, 4] = PHASES.least_airspeed_mps - 0.1, PHASES.most_airspeed_mps + 0.1
+    assert problem.log_posterior(impossible).tolist() == [-np.inf, -np.inf]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pattern_cases import FRAME
 
-from analyser.plan.areas import crossed, inside
+from analyser.plan.areas import crossed, inside, to_edge_m
 from analyser.settings import KeepOut
 
 SQUARE = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]])
@@ -54,3 +54,25 @@ def test_above_or_beside_is_fine() -> None:
 @pytest.mark.parametrize("agl", [299.0, 301.0])
 def test_the_height_decides(agl: float) -> None:
     assert bool(crossed([area(SQUARE)], FRAME, [(50.0, 50.0, agl)])) == (agl < 300.0)
+
+
+@settings(max_examples=40, deadline=None)
+@given(x=st.floats(-150.0, 250.0), y=st.floats(-150.0, 250.0))
+def test_the_way_to_the_edge_of_a_square(x: float, y: float) -> None:
+    """Closed form: inside, the nearest of four walls; outside, how far both coordinates are beyond the walls."""
+    beyond = np.abs(np.array([x, y]) - 50.0) - 50.0
+    outside = float(np.hypot(*np.maximum(beyond, 0.0)))
+    expected = -outside if np.max(beyond) > 0.0 else -float(np.max(beyond))
+    for polygon in (SQUARE, SQUARE[::-1]):
+        assert abs(to_edge_m(x, y, polygon)) == pytest.approx(abs(expected), abs=1e-9)
+        if abs(expected) > 1e-6:
+            assert to_edge_m(x, y, polygon) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "edge"),
+    [(20.0, 20.0, 20.0), (60.0, 20.0, 20.0), (50.0, 50.0, -10.0), (43.0, 60.0, -3.0), (30.0, 80.0, 10.0)],
+)
+def test_the_way_to_the_edge_of_an_ell(x: float, y: float, edge: float) -> None:
+    """Also about the corner at 40, 40 that points inwards; counted by hand."""
+    assert to_edge_m(x, y, ELL) == pytest.approx(edge)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from analyser.angles import signed_difference_deg
 from analyser.flight import Air, Start, Trim, fly
 from analyser.pattern import to_landing_frame
 from analyser.plan import choose_hand, choose_landing_deg, orders_of, plan_pattern, tracks_of
+from analyser.plan.draw import _heading_deg
 from analyser.plan.report import turned
 from analyser.settings import PRESETS, LandingDirection, PatternSetup, Settings, Site
 
@@ -179,3 +182,22 @@ def test_crab_leans_into_the_wind() -> None:
 def test_a_final_that_begins_on_the_ground_is_no_pattern(final_m: float) -> None:
     with pytest.raises(ValueError, match="height"):
         plan_pattern(PatternSetup(final_m=final_m), TRIM, uniform(3.0, 0.0), hand="left", landing_deg=0.0)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "middle"),
+    [
+        (100.0, 140.0, 120.0),
+        (140.0, 100.0, 120.0),
+        (350.0, 30.0, 10.0),
+        (30.0, 350.0, 10.0),
+        (355.0, 345.0, 350.0),
+    ],
+)
+def test_the_heading_of_a_leg_is_halfway_between_its_ends(first: float, last: float, middle: float) -> None:
+    """The short way round, whichever end lies further right (_heading_deg)."""
+    leg: Any = SimpleNamespace(
+        turned=SimpleNamespace(heading_deg=np.array([first])),
+        end=SimpleNamespace(heading_deg=np.array([last])),
+    )
+    assert _heading_deg(leg) == pytest.approx(middle)

@@ -12,9 +12,10 @@ import pytest
 from pattern_cases import sheared, uniform
 
 from analyser.debrief import debrief_recording
-from analyser.flight import Trim
+from analyser.flight import LegFlown, Order, Trim
+from analyser.flight.path import State
 from analyser.plan.report import HandPlan, report_plan
-from analyser.plan.spread import ErrorsOf, errors_of, spread_of_plan
+from analyser.plan.spread import ErrorsOf, _leg, errors_of, spread_of_plan
 from analyser.report.documents.air import wind_rows
 from analyser.report.documents.debrief import to_document
 from analyser.report.documents.plan import plan_document
@@ -197,3 +198,23 @@ def test_intervals_hold_against_the_plan_for_the_true_wind(tmp_path: Path) -> No
         assert np.mean(z <= 1.96) >= 0.85
         # the stated errors cover wings of other hands, so half of them hold more than half of our own
         assert 0.3 <= np.mean(z <= 0.674) <= 0.78
+
+
+def test_the_spread_of_a_leg_counted_by_hand() -> None:
+    """Three draws of a leg about north: what its nose swings from one side to the other is no spread of its middle heading."""
+
+    def state(t: list[float], east: list[float], north: list[float], heading: list[float]) -> State:
+        return State(*(np.array(v) for v in (t, east, north, [0.0] * 3, heading)))
+
+    none = [0.0] * 3
+    begin = state(none, none, none, none)
+    turned = state([5.0] * 3, [3.0] * 3, [4.0] * 3, [350.0, 358.0, 6.0])
+    end = state([15.0, 25.0, 20.0], [3.0] * 3, [104.0, 204.0, 154.0], [10.0, 2.0, 354.0])
+    swings = _leg(LegFlown(Order("final", 100.0, 0.0), begin, turned, end, np.zeros(3)))
+    assert swings.heading_sd_deg == pytest.approx(0.0, abs=1e-9)
+    assert swings.ground_speed_sd_mps == pytest.approx(0.0, abs=1e-9)  # 100 m in 10, 200 in 20, 150 in 15 s
+    assert swings.seconds_sd == pytest.approx(np.std([15.0, 25.0, 20.0]))
+    assert swings.length_sd_m == pytest.approx(np.std(np.hypot(3.0, [104.0, 204.0, 154.0])))
+    aside = end._replace(heading_deg=np.array([350.0, 358.0, 6.0]))  # straight: 10° and 2° left, 6° right
+    straight = _leg(LegFlown(Order("final", 100.0, 0.0), begin, turned, aside, np.zeros(3)))
+    assert straight.heading_sd_deg == pytest.approx(np.std([-10.0, -2.0, 6.0]), rel=1e-3)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from pattern_cases import TRIM, fly_case, track_of, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.pattern import Pattern
-from analyser.replay.sink import brakes_on_final
+from analyser.replay.sink import _along, brakes_on_final
+from analyser.wind.profile import WindProfile
 
 
 def braked_final(share: float, wind_mps: float, trim: Trim = TRIM):
@@ -54,3 +56,19 @@ def test_full_flight_explains_nothing() -> None:
 def test_without_a_final_nothing_is_said() -> None:
     track, case, landing, profile, _ = braked_final(0.8, 5.0)
     assert brakes_on_final(track, Pattern("other", None, None), landing, case.trim, profile) is None
+
+
+@pytest.mark.parametrize(("tail", "cross"), [(0.0, 0.0), (-3.0, 0.0), (2.0, 6.0), (-1.0, -6.0), (0.0, 8.0)])
+def test_the_metres_of_brakes_in_a_wind_from_the_side(tail: float, cross: float) -> None:
+    """An airspeed of 10 m/s that holds a track goes √(10² − cross²) + tail along it. With the airspeed kept (slope 0), sinking at 3 instead of
+    4 m/s for 20 s leaves five seconds more of that way; with the glide kept (slope 1) only five seconds more of the tail wind."""
+    wind = WindProfile(
+        np.array([0.0, 600.0]), np.full(2, cross), np.full(2, tail), np.eye(4), ("measured",) * 2, ("",) * 2
+    )
+    trim = Trim(10.0, 4.0, standard_air=False)
+    t = np.arange(0.0, 20.5, 0.5)
+    forward = np.sqrt(100.0 - cross**2)
+    for slope, metres in ((0.0, 5.0 * (forward + tail)), (1.0, 5.0 * tail)):
+        along, share, extra = _along(trim, wind, t, 70.0 - 3.0 * t, 0.0, slope, 1.0)
+        assert along == pytest.approx(metres)
+        assert (share, extra) == pytest.approx((0.75, 5.0))

@@ -6,9 +6,18 @@ import numpy as np
 import pytest
 from pattern_cases import fly_case, track_of, uniform
 
+from analyser.angles import rotate
 from analyser.flight import Air
 from analyser.pattern import LegName
-from analyser.replay.stations import Again, _above_flare, between, draw_errors, station
+from analyser.replay.parts import FlownLeg
+from analyser.replay.stations import (
+    Again,
+    _above_flare,
+    _with_own_error,
+    between,
+    draw_errors,
+    station,
+)
 from analyser.replay.thresholds import REPLAY
 from analyser.settings import Method
 
@@ -75,3 +84,18 @@ def test_where_a_turn_carried_the_flight_has_the_error_of_how_wings_turn() -> No
     for axis in place:
         assert float(np.std(axis[1:])) == pytest.approx(wanted, rel=0.15, abs=3.0)
         assert abs(float(axis[0])) < 0.3 * wanted
+
+
+def test_a_nose_a_little_further_right_carries_a_leg_to_its_right() -> None:
+    """The ground covered, turned clockwise by the drawn error of the heading: a way to the north ends further east, one to the east further south."""
+    n = 200
+    errors = draw_errors(np.random.default_rng(5), n, 0.0, 0.0)
+    for covered in ((0.0, 2.5), (2.0, 0.0), (-1.5, 1.0)):
+        way = (np.full(n + 1, covered[0]), np.full(n + 1, covered[1]))
+        leg = _with_own_error(FlownLeg.as_planned(n + 1), way, errors)
+        assert np.std(leg.off_deg[1:]) == pytest.approx(REPLAY.heading_sd_deg, rel=0.2)
+        for i in range(n + 1):
+            east, north = rotate(*covered, float(leg.off_deg[i]))
+            moved = float(east) - covered[0], float(north) - covered[1]
+            small = 2.5 * float(np.radians(leg.off_deg[i])) ** 2
+            assert (leg.by_direction[0][i], leg.by_direction[1][i]) == pytest.approx(moved, abs=small)

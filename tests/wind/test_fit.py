@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from analyser.errors import EstimateError
+from analyser.wind import average as average_module
 from analyser.wind.average import average
 from analyser.wind.basis import hat_functions, knot_heights, prior_covariance
 from analyser.wind.circle import fit_circle
 from analyser.wind.covariance import blocks, error_parts, gust_sd, node_noise, wandering, whiten
-from analyser.wind.fit import fit_wind
-from analyser.wind.model import build_model, linearise
+from analyser.wind.fit import _ring, fit_wind
+from analyser.wind.model import build_model, height_swing, linearise
 from analyser.wind.priors import SOURCES, Priors
 from analyser.wind.response import brake_filter, full_flight, lagged_sink, off_or_on, responded, turn_factors
 from analyser.wind.samples import Samples, from_positions, height_noise, position_noise
@@ -397,3 +400,54 @@ def test_sink_says_nothing_about_brakes_in_a_banked_turn() -> None:
 
     assert read(0.5) == 0.0
     assert read(0.0) > 0.2
+
+
+@pytest.mark.parametrize("ground", [(7.0, 0.0), (-3.0, 12.0), (4.0, -4.0)])
+def test_each_wind_of_the_ring_makes_the_mean_ground_velocity_out_of_the_usual_airspeed(
+    ground: tuple[float, float],
+) -> None:
+    """What is left of the mean ground velocity without the wind is 10.5 m/s long, on four headings a quarter circle apart (_ring)."""
+    s, v = SimpleNamespace(v_east=ground[0] + np.array([-1.0, 1.0]), v_north=np.full(2, ground[1])), 10.5
+    model: Any = SimpleNamespace(samples=s, size=3, prior_mean=np.array([v, 1.0, 2.0]))
+    starts = np.array(_ring(model))
+    assert np.ptp(starts[:, :3], axis=1) == pytest.approx(0.0)
+    assert np.ptp(starts[:, 3:6], axis=1) == pytest.approx(0.0)
+    assert starts[:, 6:] == pytest.approx(np.tile(model.prior_mean, (4, 1)))
+    air = (ground[0] - starts[:, 0]) + 1j * (ground[1] - starts[:, 3])
+    assert np.abs(air) == pytest.approx(v)
+    assert air[1:] / air[:-1] == pytest.approx(np.full(3, -1j))  # clockwise
+
+
+def test_heights_about_the_line_through_their_neighbours_against_numpy() -> None:
+    """Neighbours are the fixes within 15 s, those 15 s away among them (height_swing)."""
+    rng = np.random.default_rng(9)
+    for t in (np.arange(0.0, 60.0), np.cumsum(rng.uniform(0.4, 2.5, 60))):
+        h = 500.0 - 4.0 * t + 8.0 * rng.standard_normal(t.size)
+        expected = []
+        for at, height in zip(t, h, strict=True):
+            near = np.abs(t - at) <= 15.0
+            expected.append(height - np.polyval(np.polyfit(t[near] - at, h[near], 1), 0.0))
+        assert height_swing(t, h) == pytest.approx(np.array(expected), abs=1e-6)
+
+
+@pytest.mark.parametrize("level", [0.0, -3000.0, 3000.0])
+def test_choices_weigh_by_their_evidence_however_large_or_small_it_is(
+    level: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One choice is three times as likely as the other: mean 3 of 0 and 4, variance 1 within and ¼·¾·4² between."""
+    two = [
+        SimpleNamespace(
+            log_evidence=level + np.log(weight),
+            theta=np.array([value]),
+            covariance=np.eye(1),
+            scales=SimpleNamespace(gustiness=value, wander=0.5 * value),
+            shear=0.25 * value,
+        )
+        for value, weight in ((0.0, 1.0), (4.0, 3.0))
+    ]
+    monkeypatch.setattr(average_module, "_choices", lambda *_: two)
+    anything: Any = None
+    found = average(anything, anything)
+    assert (found.theta[0], found.covariance[0, 0]) == pytest.approx((3.0, 4.0))
+    assert (found.gustiness, found.wander, found.wiggle) == pytest.approx((3.0, 1.5, 0.75))
+    assert (found.scales, found.shear) == (two[1].scales, 1.0)
