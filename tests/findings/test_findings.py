@@ -14,7 +14,7 @@ from pattern_cases import FRAME, TRIM, Case, fly_case, landing_at, sheared, trac
 
 from analyser.compare import compare
 from analyser.findings import CAUTIONS, Finding, find_findings, into_wind_error_deg, left_open, render
-from analyser.findings.landing import zigzag
+from analyser.findings.landing import swings_deg, zigzag
 from analyser.findings.turns import longest_turn_deg
 from analyser.flight import Air, Order, Start, Trim, fly
 from analyser.jump import Debrief
@@ -455,3 +455,30 @@ def test_heights_kept_counts_only_what_is_known() -> None:
     assert "heights_kept" not in codes(replace(x, comparison=off))
     lost = tuple(replace(r, agl_m=None, agl_sd_m=None) if r.gate == "base" else r for r in x.comparison)
     assert "heights_kept" not in codes(replace(x, comparison=lost))
+
+
+@pytest.mark.parametrize(
+    ("share", "velocity_sd", "counts"),
+    [(1.1, 0.0, True), (1.1, 1.0, False), (3.0, 1.0, True), (0.9, 0.0, False)],
+)
+def test_a_swing_on_final_counts_beyond_its_limit_and_the_error_of_a_heading(
+    share: float, velocity_sd: float, counts: bool
+) -> None:
+    """To the north at 10 m/s, 15 s to one side of it and 15 s to the other; 1 m/s of error is 5.7° of heading (swings_deg)."""
+    limit = Settings().method.s_turn.value
+    t = np.arange(0.0, 30.5, 0.5)
+    deg = np.where(t < 15.0, -0.5, 0.5) * share * limit
+    track = replace(
+        track_of([(0.0, 0.0, 0.0, 140.0), (30.0, 0.0, 300.0, 20.0)], after_s=0.5),
+        v_east=10.0 * np.sin(np.radians(deg)),
+        v_north=10.0 * np.cos(np.radians(deg)),
+        velocity_sd=velocity_sd,
+    )
+    final = replace(fly_case(CALM).flown.legs[-1], start_s=0.0)
+    x = jump_made(
+        track=track,
+        wind=uniform(0.0, 0.0),
+        flown=Pattern("straight in", None, 0.0, (final,)),
+        landing=landing_at(0.0, 0.0, 0.0, t_s=30.0),
+    )
+    assert swings_deg(x) == (pytest.approx([share * limit]) if counts else [])

@@ -7,13 +7,14 @@ from typing import Any
 
 import pytest
 from jump_made import jump_made
-from pattern_cases import fly_case, track_of, uniform
+from pattern_cases import fly_case, landing_at, track_of, uniform
 
+from analyser.angles import rotate
 from analyser.compare import compare
 from analyser.findings.legs import entry_words, leg_words
-from analyser.findings.parts import part_words
+from analyser.findings.parts import _along_leg, part_words
 from analyser.jump import Debrief
-from analyser.pattern import Pattern
+from analyser.pattern import LegName, Pattern, to_landing_frame
 from analyser.replay.parts import Part
 from analyser.sentences import fill
 from analyser.settings import PatternSetup, Settings
@@ -165,3 +166,17 @@ def test_the_side_to_which_a_final_was_flown(flown_deg: float, across: float, si
     assert code == "final_direction"
     assert f"to the {side} of" in words
     assert values["off_deg"] == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize("landing_deg", [0.0, 70.0, 315.0])
+@pytest.mark.parametrize("leg", ["downwind", "base", "final"])
+def test_metres_the_way_a_leg_was_flown_are_more_of_it(leg: LegName, landing_deg: float) -> None:
+    """Twelve metres in the direction of a leg and five to its right, told along and across the landing: twelve along the leg (_along_leg)."""
+    case = fly_case(uniform(4.0, landing_deg), landing_deg=landing_deg, hand="right")
+    flown = case.flown.leg(leg)
+    assert flown is not None
+    east, north = rotate(5.0, 12.0, flown.track_deg)
+    along, across = to_landing_frame(float(east), float(north), landing_deg)
+    x = jump_made(flown=case.flown, landing=landing_at(0.0, 0.0, landing_deg))
+    assert _along_leg(x, leg, Part("speed", along, across, 1.0, 1.0)) == pytest.approx(12.0)
+    assert _along_leg(jump_made(flown=case.flown), leg, Part("speed", along, across, 1.0, 1.0)) == 0.0

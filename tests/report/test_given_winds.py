@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from fake_debrief import fake_debrief
 
+from analyser.jump import Debrief
 from analyser.report.documents.given_winds import given_winds
 from analyser.report.story.air import winds
 from analyser.report.story.blocks import Sentence, Table
@@ -80,3 +81,17 @@ def test_the_text_sets_them_side_by_side() -> None:
     )
     assert "gusts" not in forecast
     assert left_out == "Heights above the flight are left out (1)."
+
+
+def test_the_wind_where_the_turns_began_needs_no_plan_only_a_pattern_that_was_flown() -> None:
+    full = fake_debrief()
+    assert full.flown is not None
+
+    def turns(debrief: Debrief) -> list[Table]:
+        return [
+            b for b in winds(debrief) if isinstance(b, Table) and b.caption == "Wind where the turns began"
+        ]
+
+    (found,) = turns(replace(full, plan=None, matched=None))
+    assert [row[0] for row in found.rows] == [gate.name for gate in full.flown.gates]
+    assert turns(replace(full, flown=None)) == []

@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 from fake_debrief import fake_debrief
 
 from analyser.jump import Debrief
+from analyser.phases import Phase, Phases
 from analyser.report.documents.season import _accuracy, _band
 from analyser.report.story.blocks import Sentence, Table
+from analyser.report.story.info import _piece
 from analyser.report.story.jump import tell_jump
-from analyser.report.story.season_tables import causes_table
+from analyser.report.story.season_tables import causes_table, conditions_table
 from analyser.report.story.views import _flown
 from analyser.season.figures import Accuracy, Band, Share
 from analyser.season.robust import Level
@@ -136,3 +139,29 @@ def test_a_band_of_a_season_has_its_own_levels() -> None:
     found = _band(Band("light", 0.0, 3.0, 12, level(-12.0), level(7.0), 9.0), "light")
     assert (found["along"]["value_m"], found["across"]["value_m"]) == (-12.0, 7.0)
     assert (found["from_mps"], found["to_mps"]) == (0.0, 3.0)
+
+
+def test_phases_of_a_recording() -> None:
+    """The phases of a file that is only looked into: begin, time, height from and to."""
+    track: Any = SimpleNamespace(start_utc_s=1_780_000_000.0)  # 28 May 2026, 20:26:40 UTC
+    phases = Phases((Phase("canopy", 0, 9, 20.0, 140.0, 900.0, 12.0),), "jump", "", None, None, False)
+    ((block,),) = (_piece(1, track, phases).blocks,)
+    assert isinstance(block, Table)
+    ((name, begins, lasts, above, below),) = block.rows
+    assert (name, begins) == ("canopy", "20:27:00")
+    assert [si(cell) for cell in (lasts, above, below)] == [120.0, 900.0, 12.0]
+
+
+def test_levels_of_a_season_by_condition_each_with_its_own_interval() -> None:
+    band = Band("left", None, None, 20, Level(-12.0, 1.0, 19.0, 20), Level(7.0, 3.0, 19.0, 20), 9.0)
+    few = Band("right", None, None, 4, None, None, None)
+    part: Any = SimpleNamespace(name="Wide 230", group=SimpleNamespace(conditions={"hand": (band, few)}))
+    found = conditions_table(part, private=False)
+    assert found is not None
+    (_, n, along, across, spread), (_, few_n, *nothing) = found.rows
+    assert (n, few_n, nothing) == ("20", "4", ["too few", "–", "–"])
+    t_19 = 2.093  # Student's t, 97.5 %, 19 degrees of freedom: any printed table
+    for cell, value, error in ((along, -12.0, 1.0), (across, 7.0, 3.0)):
+        assert si(cell) == value
+        assert cell.sd == pytest.approx(t_19 * error, rel=1e-3)  # type: ignore[union-attr]
+    assert si(spread) == 9.0

@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 
 from analyser.load.thresholds import LOAD
 from analyser.logbook import Logbook
 from analyser.logbook.book import Result
 from analyser.logbook.jump_columns import WHO, jump_row
 from analyser.logbook.scan import Found
-from analyser.season.loads import LoadsAgreement, loads_agreement
+from analyser.season.loads import LoadsAgreement, _told, loads_agreement
 
 START = 1_780_000_000.0
 
@@ -114,3 +115,17 @@ def test_right_errors_give_95_and_halved_ones_far_less(tmp_path: Path) -> None:
             share = loads_agreement(book).share
         assert share is not None
         assert low <= share <= high
+
+
+def test_what_is_told_of_a_wind_counted_by_hand() -> None:
+    """Errors of 2 m/s east and 0.5 m/s north, correlated by 0.4: covariance 4, 0.4, 0.25. The canopy flight lasts 200 s from 1,000 m down."""
+    one = document(0.0, (3.0, -1.0))
+    for row in one["winds"]:
+        row |= {"sd_east_mps": 2.0, "sd_north_mps": 0.5, "correlation": 0.4}
+    exit_s, winds = _told(one)
+    assert exit_s == START
+    assert [row[0] for row in winds] == list(LOAD.heights_m)
+    for agl_m, east, north, covariance, when in winds:
+        assert (east, north) == (3.0, -1.0)
+        assert covariance == pytest.approx([4.0, 0.4, 0.25])
+        assert when == pytest.approx(START + 250.0 - 0.2 * agl_m)

@@ -264,3 +264,9 @@ def test_a_change_leaves_the_least_number_on_either_side() -> None:
     first = change_point([-91.0, -90.0, 1.0, 3.0, 2.0, 1.5, 2.5, 1.2, 2.8, 2.2, 1.8, 1.1])
     assert first is not None
     assert 5 <= first.index <= 7
+
+
+def test_a_difference_without_any_scatter_is_exact() -> None:
+    """3 ten times, then 5 twelve times: 2 more, without an error; 6 and 8 values are left by the trimming of 20 %, one is taken by each mean."""
+    found = difference(np.full(10, 3.0), np.full(12, 5.0))
+    assert (found.value, found.se, found.df, found.n) == (2.0, 0.0, 12.0, 22)

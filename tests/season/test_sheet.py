@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import permutations
 from typing import Any
 
 import numpy as np
@@ -17,9 +18,9 @@ from analyser.report.story.coach import tell_coach
 from analyser.report.story.talk import tell_talk
 from analyser.season.facts import CAUTION_KINDS, facts, heights_kept, ring_met
 from analyser.season.figures_text import as_text, from_text
-from analyser.season.jumps import read_jumps
+from analyser.season.jumps import Jumps, read_jumps
 from analyser.season.progress import card
-from analyser.season.sheet import Sheet, make_sheet
+from analyser.season.sheet import Sheet, _agreed, make_sheet
 from analyser.season.summarise import JumperSeason, summarise
 
 SEEDS = range(5400, 5406)
@@ -240,3 +241,16 @@ def test_wings_mixed_under_one_name_are_refused() -> None:
     told = text_of(make_sheet(book, found, 1))
     assert "Name the canopy of each jump" in told
     assert "ended" in told  # the facts of the latest jump stand
+
+
+def test_what_was_agreed_is_looked_at_under_the_canopy_of_the_latest_jump() -> None:
+    """The old wing's second jump came later than the new one's, the new one's last jump later than all."""
+
+    def flown(*days: float) -> Jumps:
+        along = np.arange(float(len(days)))
+        return Jumps(86_400.0 * np.array(days), (1,) * len(days), {"along_m": along}, {})
+
+    groups = [("old", 0, flown(1, 12, 20)), ("new", 0, flown(3, 9, 30)), ("borrowed", 0, flown(2, 15))]
+    for order in permutations(groups):
+        found = _agreed(Note("Ada Low", "1970-01-11", "x", "long or short"), order)
+        assert (found.canopy, found.n_before, found.n_since) == ("new", 2, 1)
