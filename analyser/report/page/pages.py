@@ -8,14 +8,11 @@ from analyser.debrief import Debrief
 from analyser.flight import Trim
 from analyser.plan.report import PlanReport
 from analyser.plan.usual import Usual
-from analyser.report.page.markup import NOTHING
-from analyser.report.page.recollection import recollection
 from analyser.report.page.write import write_page
 from analyser.report.pictures.figures import up_direction
 from analyser.report.pictures.flown import flown_path
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.plan import tell_plan
-from analyser.report.story.recollection import asked
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.settings import Settings
 
@@ -37,19 +34,17 @@ def render_page(
     ``dated`` False leaves out when it was recorded.
     """
     path = flown_path(debrief)
-    questions = asked(debrief) if recollect and debrief.phases.kind == "jump" else ()
     return write_page(
-        tell_jump(debrief, dated=dated),
+        tell_jump(debrief, dated=dated, recollect=recollect),
         units=units,
         up=up_direction(debrief),
         turned=True,
-        first=recollection(questions, units) if questions else NOTHING,
         data={
             "path": path.as_json() if path is not None else None,
             "key": f"{debrief.recording.sha256[:16]}-{debrief.jump}",
         },
         replay=path is not None,
-        scripts=[*(["replay.js"] if path is not None else []), *(["recollect.js"] if questions else [])],
+        scripts=["replay.js"] if path is not None else [],
         assets=assets,
     )
 

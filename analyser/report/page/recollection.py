@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from analyser.report.page.markup import Html, join, tag
-from analyser.report.page.write import Writer
-from analyser.report.story.recollection import Asked
+from analyser.report.page.markup import Html, Part, join, tag
+from analyser.report.story.blocks import Asked, Cell
 from analyser.units import DISPLAY_SYSTEMS
 
 __all__ = ["recollection"]
@@ -17,14 +16,13 @@ LEAD = (
 )
 
 
-def recollection(questions: Sequence[Asked], units: str) -> Html:
-    """The questions, and behind a button the answers beside what was measured."""
-    writer = Writer(units)
+def recollection(questions: Sequence[Asked], units: str, cell: Callable[[Cell], Part]) -> Html:
+    """The questions, and behind a button the answers beside what was measured, laid out by ``cell``."""
     asked, answers = [], []
     for one in questions:
         asked.append(tag("p", tag("label", one.question, for_=f"ask-{one.key}"), _field(one, units)))
         remembered = tag("td", tag("span", "–", data_answer=one.key), cls="word")
-        measured = tag("td", writer.cell(one.measured), cls="word")
+        measured = tag("td", cell(one.measured), cls="word")
         answers.append(tag("tr", tag("th", one.question, scope="row"), remembered, measured))
     show = tag("p", tag("button", "Show what was measured", type_="submit"))
     again = tag("p", tag("button", "Change the answers", type_="button", id="recall-again"))

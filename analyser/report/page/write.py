@@ -10,6 +10,7 @@ from pathlib import PurePath
 from analyser.report.page.controls import controls, replay_bar
 from analyser.report.page.drawings import drawings
 from analyser.report.page.markup import NOTHING, Html, Part, join, tag
+from analyser.report.page.recollection import recollection
 from analyser.report.page.shell import page
 from analyser.report.pictures.figures import Up
 from analyser.report.pictures.spec import Spec
@@ -41,7 +42,6 @@ def write_page(
     units: str,
     up: Up | None = None,
     turned: bool = False,
-    first: Html = NOTHING,
     data: Mapping[str, object] | None = None,
     replay: bool = False,
     scripts: Sequence[str] = (),
@@ -49,22 +49,22 @@ def write_page(
     assets: PurePath | None = None,
     made_from: str = "",
 ) -> str:
-    """The page as text. ``units``: the display system it opens in; ``turned``: whether its maps may have another side up, ``up``: which; ``first``: what is asked
-    before the story is shown; ``data``: more for the page's scripts; ``replay``: with the bar that moves one marker through all pictures;
+    """The page as text. ``units``: the display system it opens in; ``turned``: whether its maps may have another side up, ``up``: which; ``data``: more for the page's scripts; ``replay``: with the bar that moves one marker through all pictures;
     ``assets``: folder, relative to the page, that holds the shared bundle (None = inside); ``made_from``: a key of
     all that it is made from, so that a later run knows whether it still stands."""
     writer = Writer(units)
     masthead, brief, chapters = writer.masthead(story), writer.brief(story), writer.story(story)
     choices = controls(units, up, writer.figures, turned=turned)
+    first = [choices, recollection(story.asked, units, writer.cell)] if story.asked else []
     inside = (
         [brief, chapters] if first else [brief, choices, chapters]
-    )  # what is asked for comes in the reader's units too
+    )  # what is asked comes in the reader's units too
     body = [
         tag("a", "Skip to the report", cls="skip", href="#story"),
         tag(
             "div",
             masthead,
-            *([choices, first] if first else []),
+            *first,
             tag("main", *inside, id="story", cls="veiled" if first else None),
             cls="wrap asking" if first else "wrap",
         ),
@@ -76,7 +76,7 @@ def write_page(
         units=units,
         data={"up": up._asdict() if up is not None else None} | dict(data or {}),
         figures=writer.figures,
-        scripts=[*(["moment.js"] if replay else []), *scripts],
+        scripts=[*(["moment.js"] if replay else []), *scripts, *(["recollect.js"] if story.asked else [])],
         styles=styles,
         assets=assets,
         made_from=made_from,

@@ -26,7 +26,6 @@ from analyser.report.story.blocks import (
     bearing,
     distance,
     height,
-    joined,
     missing,
     say,
     seconds,
@@ -75,13 +74,13 @@ def _shared(shared: SharedWind | None) -> Line | None:
     """That the wind is that of a whole load, and whether its tracks agree."""
     if shared is None:
         return None
-    told = fitted_together(shared.jumpers, shared.pairs, shared.within / max(shared.pairs, 1))
-    return Line(joined([say("This is the wind of the whole load."), told]))
+    first, share = "This is the wind of the whole load. ", shared.within / max(shared.pairs, 1)
+    return Line(fitted_together(shared.jumpers, shared.pairs, share, first))
 
 
-def fitted_together(tracks: int, pairs: int, share: float) -> Sentence:
-    """How many tracks one wind was fitted to, and how many pairs of their own winds agree."""
-    text = "{n} tracks were fitted together."
+def fitted_together(tracks: int, pairs: int, share: float, first: str = "") -> Sentence:
+    """How many tracks one wind was fitted to, and how many pairs of their own winds agree; ``first``: what is said before."""
+    text = first + "{n} tracks were fitted together."
     if pairs:
         text += " Of {pairs} pairs of their own winds, {share} agree within the 95 % error."
     return say(text, n=str(tracks), pairs=str(pairs), share=Number("percent", share))

@@ -13,6 +13,7 @@ from analyser.units import DisplaySystem
 
 __all__ = [
     "Aside",
+    "Asked",
     "Block",
     "Blocks",
     "Cell",
@@ -164,9 +165,20 @@ class Chapter:
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """A question to the jumper under its ``key``, and what was ``measured``; the answer is one of the ``choices``, a height, or words."""
+
+    key: str
+    question: str
+    measured: Cell = "see below"
+    choices: tuple[str, ...] = ()
+    height: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Story:
     """A whole report. ``kicker`` stands above the ``heading``, ``facts`` (name, value) below it; ``brief`` are the few lines that
-    say it all, ``map`` the picture beside them; ``foot`` closes it."""
+    say it all, ``map`` the picture beside them; ``foot`` closes it. What is ``asked`` comes first, on a page."""
 
     title: str
     kicker: str
@@ -177,6 +189,7 @@ class Story:
     chapters: tuple[Chapter, ...] = ()
     foot: tuple[Block, ...] = ()
     command: str = ""
+    asked: tuple[Asked, ...] = ()
 
 
 def say(template: str, **values: Number | float | str | None) -> Sentence:

@@ -12,6 +12,7 @@ from analyser.report.story.captions import picture, summary_map
 from analyser.report.story.foot import cautions, foot
 from analyser.report.story.lessons import change, talk, well
 from analyser.report.story.pattern import gate_table, landed, legs, metres, plan_line
+from analyser.report.story.recollection import asked
 from analyser.report.story.trust import NO_FLIGHT, trust
 from analyser.sentences import Number
 
@@ -20,8 +21,8 @@ __all__ = ["tell_jump"]
 Part = tuple[str, str, Blocks, tuple[str, ...]]
 
 
-def tell_jump(debrief: Debrief, *, dated: bool = True) -> Story:
-    """The story of a debrief; ``dated`` False leaves out when it was recorded."""
+def tell_jump(debrief: Debrief, *, dated: bool = True, recollect: bool = False) -> Story:
+    """The story of a debrief; ``dated`` False leaves out when it was recorded, ``recollect`` asks first what the jumper remembers."""
     rec, phases = debrief.recording, debrief.phases
     name = rec.name or rec.file
     facts = _facts(debrief, dated)
@@ -39,6 +40,7 @@ def tell_jump(debrief: Debrief, *, dated: bool = True) -> Story:
         chapters=chapters,
         foot=foot(rec, debrief.settings.method),
         command="crabline debrief",
+        asked=asked(debrief) if recollect and phases.kind == "jump" else (),
     )
 
 

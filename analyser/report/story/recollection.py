@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
 from analyser.pattern import LegName, Pattern
-from analyser.report.story.blocks import Cell, bearing, distance, height, say, sentence, speed
+from analyser.report.story.blocks import Asked, Cell, bearing, distance, height, say, sentence, speed
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 
-__all__ = ["Asked", "asked"]
+__all__ = ["asked"]
 
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 TROUBLES = (
@@ -27,17 +26,6 @@ TROUBLES = (
 )
 TURNS: Final[list[LegName]] = ["downwind", "base", "final"]
 LAYER_M = 100.0
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A question under its ``key`` and what was ``measured``; the answer is one of the ``choices``, a height, or words."""
-
-    key: str
-    question: str
-    measured: Cell = "see below"
-    choices: tuple[str, ...] = ()
-    height: bool = False
 
 
 def asked(debrief: Debrief) -> tuple[Asked, ...]:
