@@ -15,7 +15,7 @@ from analyser.cli.talk import write_sheets
 from analyser.logbook import Logbook
 from analyser.logbook.book import Found, Result
 from analyser.report.page import field_pages
-from analyser.season import names
+from analyser.season import page_names
 from analyser.season.page_names import file_names, shares
 from analyser.season.summarise import Season, summarise
 
@@ -25,7 +25,7 @@ PEOPLE = {f"{name} {i}": habit for i in range(2) for name, habit in HABITS.items
 @pytest.fixture
 def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Twelve pupils of twelve jumps; one has not jumped since the year before, one has jumps in both. So few are a large field here."""
-    monkeypatch.setattr(names, "MOST_JUMPERS", 8)
+    monkeypatch.setattr(page_names, "MOST_JUMPERS", 8)
     monkeypatch.setattr(field_pages, "MOST_DRAWN", 13)
     rows = season(41, 12, habits=PEOPLE)
     for row in rows["Eve Plain 0"]:
@@ -140,7 +140,7 @@ def test_private_fields_name_nobody_and_no_year(book: Path, tmp_path: Path) -> N
 
 
 def test_a_crowded_year_is_cut_into_parts(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(names, "MOST_LINES", 5)
+    monkeypatch.setattr(page_names, "MOST_LINES", 5)
     with Logbook(book) as logbook:
         found = summarise(logbook)
     assert [(share, len(numbers)) for share, numbers in shares(found, private=False)] == [
