@@ -90,12 +90,18 @@ def nearest_tests(mutation: Mutation, known: Known) -> tuple[list[str], bool]:
         tests = sorted(
             {t for name, found in known.items() if name.startswith(f"{mutation.path}:") for t in found}
         )
-    mine = [t for _, t in tests if t.startswith(own) and (ROOT / t.partition("::")[0]).is_file()]
+    mine = [t for _, t in tests if t.startswith(own) and stands(t)]
     if not mine:
         return telling_tests(mutation)[:MOST] or list(own), False
     known_by_name = mutation.function == "<module>"  # a number that a test looks at without a call
     new = [t for t in telling_tests(mutation) if t not in mine and (known_by_name or t not in seen())][:MOST]
     return [*mine[: 2 * MOST], *new], True
+
+
+def stands(test: str) -> bool:
+    """Whether a test that was once seen is still there under its name."""
+    file = test.partition("::")[0]
+    return (ROOT / file).is_file() and any(test == name for name, _, _ in written_tests(file))
 
 
 @cache

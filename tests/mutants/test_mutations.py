@@ -6,7 +6,7 @@ import ast
 from pathlib import Path
 
 from mutants.mutations import PARTS, all_mutations, mutations_of
-from mutants.run import may_live
+from mutants.run import may_live, nearest_tests
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -43,3 +43,13 @@ def test_there_are_more_than_two_hundred_and_each_is_another_program() -> None:
 
 def test_what_may_live_has_a_reason() -> None:
     assert all(reason.strip() for reason in may_live().values())
+
+
+def test_a_test_that_has_another_name_by_now_is_not_asked_for() -> None:
+    """Pytest would run none at all where one of its arguments is gone."""
+    mutation = next(m for m in all_mutations(ROOT) if m.function == "judge")
+    there, gone = (f"tests/test_score.py::{name}" for name in ("test_rings", "test_of_yesterday"))
+    found, known = nearest_tests(mutation, {mutation.key: [(0.1, gone), (0.2, there)]})
+    assert known
+    assert found[0] == there
+    assert gone not in found
