@@ -227,3 +227,20 @@ def test_a_weight_of_three_is_the_direction_three_times(rows: list[tuple[float, 
     expected = circmean(every, high=360.0, low=0.0)
     found = angles.circular_mean_deg(deg, weights)
     assert float(angles.signed_difference_deg(found, expected)) == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("toward", "along", "across"),
+    [(0.0, 4.0, 3.0), (90.0, 3.0, -4.0), (180.0, -4.0, -3.0), (270.0, -3.0, 4.0), (36.8699, 5.0, 0.0)],
+)
+def test_along_a_direction_and_to_its_right(toward: float, along: float, across: float) -> None:
+    assert np.allclose(angles.along_across(3.0, 4.0, toward), (along, across), atol=1e-4)
+
+
+def test_a_direction_without_an_error_has_no_sign_for_one() -> None:
+    assert [angles.bearing_text(7.2, sd) for sd in (None, 0.0, math.nan, 3.6)] == [
+        "007°",
+        "007°",
+        "007°",
+        "007 ± 4°",
+    ]

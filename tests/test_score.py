@@ -235,7 +235,7 @@ def test_whether_a_slow_final_is_read_from_its_nose_is_up_to_the_wind_near_the_g
         heights,
         np.full(4, float(case.wind.east[0])),
         np.full(4, float(case.wind.north[0])),
-        0.25 * np.eye(8),
+        np.diag([0.25, 0.25, 25.0, 25.0] * 2),
         (low, low, high, high),
         ("",) * 4,
     )
@@ -244,3 +244,17 @@ def test_whether_a_slow_final_is_read_from_its_nose_is_up_to_the_wind_near_the_g
     landing = find_landing(track_of(case.flown.path), phases_for(case.landing.t_s), flown=flown, wind=wind)
     assert landing is not None
     assert landing.landing_deg_from == ("air heading" if known_below else "final track")
+    if known_below:  # half a metre a second of wind beside an airspeed of 10 m/s, not the five of higher up
+        assert landing.landing_deg_sd == pytest.approx(np.hypot(3.0, np.degrees(0.05)), abs=0.3)
+
+
+def test_less_than_five_seconds_above_the_flare_tell_no_speed() -> None:
+    """A recording that begins four seconds above the height of the flare, and one that begins six above it."""
+    flare = Settings().method.flare_height.value
+    for seconds, told in ((4.0, False), (6.0, True)):
+        top = flare + 4.0 * seconds
+        track = track_of([(100.0, 0.0, -80.0, top), (100.0 + top / 4.0, 0.0, 0.0, 0.0)], step_s=0.25)
+        landing = find_landing(track, phases_for(100.0 + top / 4.0))
+        assert landing is not None
+        assert (landing.ground_speed_mps is not None) is told
+        assert (landing.sink_before_flare_mps is not None) is told

@@ -464,20 +464,20 @@ def test_heights_kept_counts_only_what_is_known() -> None:
 def test_a_swing_on_final_counts_beyond_its_limit_and_the_error_of_a_heading(
     share: float, velocity_sd: float, counts: bool
 ) -> None:
-    """To the north at 10 m/s, 15 s to one side of it and 15 s to the other; 1 m/s of error is 5.7° of heading (swings_deg)."""
+    """Nose to the north at 10 m/s, 15 s to one side of it and 15 s to the other, in 5 m/s of wind; 1 m/s of error is 5.7° of heading (swings_deg)."""
     limit = Settings().method.s_turn.value
     t = np.arange(0.0, 30.5, 0.5)
     deg = np.where(t < 15.0, -0.5, 0.5) * share * limit
     track = replace(
         track_of([(0.0, 0.0, 0.0, 140.0), (30.0, 0.0, 300.0, 20.0)], after_s=0.5),
-        v_east=10.0 * np.sin(np.radians(deg)),
-        v_north=10.0 * np.cos(np.radians(deg)),
+        v_east=10.0 * np.sin(np.radians(deg)) + 3.0,
+        v_north=10.0 * np.cos(np.radians(deg)) - 4.0,
         velocity_sd=velocity_sd,
     )
     final = replace(fly_case(CALM).flown.legs[-1], start_s=0.0)
     x = jump_made(
         track=track,
-        wind=uniform(0.0, 0.0),
+        wind=uniform(5.0, 180.0 + 143.1301),
         flown=Pattern("straight in", None, 0.0, (final,)),
         landing=landing_at(0.0, 0.0, 0.0, t_s=30.0),
     )

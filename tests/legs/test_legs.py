@@ -484,5 +484,6 @@ def test_the_place_of_a_turn_is_as_uncertain_as_its_moment(told_sd_m: float, sec
     leg = Leg("base", 33.0, 50.0, 180.0, told_sd_m, 168.0, 100.0, 180.0, 180.0, 0.0, 10.0, 170.0)
     gate = _gate(track, leg, Piece(33.0, 50.0, 180.0, turn), heights, 75.0)
     assert gate.lateral_sd_m == pytest.approx(math.hypot(track.position_sd_m, 10.0 * seconds), rel=1e-3)
+    assert gate.agl_m == 180.0
     i = int(np.searchsorted(track.t_s, 30.0))
     assert (gate.east_m, gate.north_m) == pytest.approx((track.east_m[i], track.north_m[i]), abs=1e-6)

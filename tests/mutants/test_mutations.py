@@ -47,7 +47,9 @@ def test_what_may_live_has_a_reason() -> None:
 
 def test_a_test_that_has_another_name_by_now_is_not_asked_for() -> None:
     """Pytest would run none at all where one of its arguments is gone."""
-    mutation = next(m for m in all_mutations(ROOT) if m.function == "judge")
+    text = (ROOT / "analyser/score.py").read_text(encoding="utf-8")
+    found_in = mutations_of(text, "analyser/score.py", "tests/test_score.py")
+    mutation = next(m for m in found_in if m.function == "judge")
     there, gone = (f"tests/test_score.py::{name}" for name in ("test_rings", "test_of_yesterday"))
     found, known = nearest_tests(mutation, {mutation.key: [(0.1, gone), (0.2, there)]})
     assert known

@@ -156,3 +156,26 @@ def test_an_exit_without_a_fall_lies_well_above_the_landing(above_m: float, left
     landing = int(np.argmin(np.abs(s.h - (900.0 - above_m))))
     assert s.h[landing] > 700.0
     assert (find_exit_without_fall(s, landing) is not None) is left
+
+
+@pytest.mark.parametrize("wait_s", [0.0, 2.0, 5.0])
+def test_an_opening_in_a_hole_begins_where_the_height_lost_says(wait_s: float) -> None:
+    """No fixes for nine seconds: the fall goes on at 50 m/s, an opening of four seconds loses half of 4 · (50 + 5) m, the rest goes at 5 m/s."""
+    lost = 50.0 * wait_s + 110.0 + 5.0 * (5.0 - wait_s)
+    t = np.concatenate([np.arange(0.0, 31.0), np.arange(39.0, 70.0)])
+    h = np.where(t <= 30.0, 4000.0 - 50.0 * t, 2500.0 - lost - 5.0 * (t - 39.0))
+    s = make_signals(t, 10.0 * t, np.zeros_like(t), h)
+    _, begins, ends = fall_times(s, Fall(0, 30, 31))
+    assert begins == pytest.approx((30.0 + wait_s, 2500.0 - 50.0 * wait_s))
+    assert ends == pytest.approx((34.0 + wait_s, 2500.0 - 50.0 * wait_s - 110.0))
+
+
+def test_a_hole_that_holds_the_whole_fall_ends_with_the_opening() -> None:
+    """Four seconds of it, from 54 m/s to nothing on the mean: 108 m above where the canopy is seen first."""
+    t = np.concatenate([np.arange(0.0, 121.0), np.arange(150.0, 200.0)])
+    h = np.where(t <= 120.0, 4000.0, 2900.0 - 5.0 * (t - 150.0))
+    s = make_signals(t, 45.0 * np.minimum(t, 120.0), np.zeros_like(t), h)
+    exit_, deployment, steady = fall_times(s, Fall(120, 121, 121))
+    assert 120.0 <= exit_.t_s < deployment.t_s
+    assert deployment == pytest.approx((146.0, 2900.0 + 108.0))
+    assert steady == (150.0, None)

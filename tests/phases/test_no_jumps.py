@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from analyser.importers.raw import RawFixes
 from analyser.importers.read import read
 from analyser.importers.recording import Recording
 from analyser.phases import Phases, find_phases, split_jumps
-from analyser.phases.no_exit import leaps, why_on_rails
+from analyser.phases.no_exit import _off_the_line, _sharpest_deg, leaps, why_on_rails
 from analyser.phases.signals import Signals, make_signals
 from analyser.phases.thresholds import PHASES
 from analyser.synthetic.kinds import KINDS as JUMPS
@@ -99,3 +100,23 @@ def test_ropes_and_rails_are_told_by_how_long_they_never_turn(
     found = why_on_rails(s, 0, s.t.size)
     assert why in found
     assert bool(found) is bool(why)
+
+
+def test_the_distance_from_the_line_that_a_tenth_of_the_fixes_exceed() -> None:
+    """A line of 400 m to 30°, begun anywhere; of 41 fixes nine lie 7 m to its right, the others on it (_off_the_line)."""
+    way = np.linspace(0.0, 400.0, 41)
+    aside = np.where((np.arange(41) > 15) & (np.arange(41) < 25), 7.0, 0.0)
+    north, east = np.cos(np.radians(30.0)), np.sin(np.radians(30.0))
+    e, n = 500.0 + way * east + aside * north, -300.0 + way * north - aside * east
+    s = make_signals(np.arange(41.0), e, n, 900.0 - 5.0 * np.arange(41.0))
+    assert _off_the_line(s, 0, 41) == pytest.approx(7.0)
+    assert _off_the_line(s, 0, 9) == float("inf")  # 80 m tell nothing
+
+
+def test_the_sharpest_change_of_direction_within_ten_seconds() -> None:
+    """Two degrees a second are 20° from five seconds to the five that end ten later; a corner counts as a whole; a stop has no direction (_sharpest_deg)."""
+    slow, corner = way_down(60.0, 120.0), way_down(60.0, 0.0, 50.0)
+    assert _sharpest_deg(slow, 0, slow.t.size) == pytest.approx(20.0, abs=0.01)
+    assert _sharpest_deg(corner, 0, corner.t.size) == pytest.approx(50.0, abs=0.01)
+    stops = replace(slow, e=slow.e[np.minimum(np.arange(61), 30)], n=slow.n[np.minimum(np.arange(61), 30)])
+    assert _sharpest_deg(stops, 0, 61) == float("inf")

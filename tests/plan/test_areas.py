@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pattern_cases import FRAME
 
+from analyser.angles import rotate
 from analyser.plan.areas import crossed, inside, to_edge_m
 from analyser.settings import KeepOut
 
@@ -76,3 +77,12 @@ def test_the_way_to_the_edge_of_a_square(x: float, y: float) -> None:
 def test_the_way_to_the_edge_of_an_ell(x: float, y: float, edge: float) -> None:
     """Also about the corner at 40, 40 that points inwards; counted by hand."""
     assert to_edge_m(x, y, ELL) == pytest.approx(edge)
+
+
+@pytest.mark.parametrize("degrees", [17.0, 45.0, 161.0, 290.0])
+def test_a_turned_area_holds_the_turned_points(degrees: float) -> None:
+    points = np.random.default_rng(3).uniform(-20.0, 120.0, (200, 2))
+    there, area_there = np.stack(rotate(*points.T, degrees)), np.stack(rotate(*ELL.T, degrees), axis=1)
+    assert np.array_equal(inside(*there, area_there), inside(*points.T, ELL))
+    for (x, y), (u, v) in zip(points[:20], there.T[:20], strict=True):
+        assert to_edge_m(u, v, area_there) == pytest.approx(to_edge_m(x, y, ELL))

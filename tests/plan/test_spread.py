@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import replace
+from dataclasses import astuple, replace
 from pathlib import Path
 
 import numpy as np
@@ -217,4 +217,15 @@ def test_the_spread_of_a_leg_counted_by_hand() -> None:
     assert swings.length_sd_m == pytest.approx(np.std(np.hypot(3.0, [104.0, 204.0, 154.0])))
     aside = end._replace(heading_deg=np.array([350.0, 358.0, 6.0]))  # straight: 10° and 2° left, 6° right
     straight = _leg(LegFlown(Order("final", 100.0, 0.0), begin, turned, aside, np.zeros(3)))
+    moved = (
+        s._replace(
+            t_s=s.t_s + np.array([0.0, 50.0, 200.0]),
+            east_m=s.east_m + np.array([30.0, -70.0, 10.0]),
+            north_m=s.north_m + np.array([400.0, 90.0, -20.0]),
+            heading_deg=s.heading_deg + 250.0,
+        )
+        for s in (begin, turned, aside)
+    )
+    there = _leg(LegFlown(Order("final", 100.0, 0.0), *moved, np.zeros(3)))
+    assert astuple(there) == pytest.approx(astuple(straight))
     assert straight.heading_sd_deg == pytest.approx(np.std([-10.0, -2.0, 6.0]), rel=1e-3)

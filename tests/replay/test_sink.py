@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from ambiance import Atmosphere
 from pattern_cases import TRIM, fly_case, track_of, uniform
 
 from analyser.flight import Air, Order, Start, Trim, fly
@@ -72,3 +73,18 @@ def test_the_metres_of_brakes_in_a_wind_from_the_side(tail: float, cross: float)
         along, share, extra = _along(trim, wind, t, 70.0 - 3.0 * t, 0.0, slope, 1.0)
         assert along == pytest.approx(metres)
         assert (share, extra) == pytest.approx((0.75, 5.0))
+
+
+def test_brakes_in_thin_air_and_beside_a_faster_sink() -> None:
+    """At 2,500 m above sea level full flight is 1/√σ = 1.13 times as fast and sinks as much faster; beside a full sink of 5 m/s, 3 m/s are 0.6."""
+    wind = WindProfile(
+        np.array([0.0, 600.0]), np.full(2, 6.0), np.full(2, 2.0), np.eye(4), ("measured",) * 2, ("",) * 2
+    )
+    trim = Trim(10.0, 4.0, elevation_m=2030.0)
+    faster = float(1.0 / np.sqrt(Atmosphere(2500.0).density[0] / 1.225))
+    t = np.arange(0.0, 20.5, 0.5)
+    for scale, share in ((1.0, 0.75), (1.25, 0.6)):
+        forward = np.sqrt((10.0 * faster) ** 2 - 36.0)
+        found = _along(trim, wind, t, 500.0 - 3.0 * faster * t, 0.0, 0.0, scale)
+        assert found[0] == pytest.approx(20.0 * (1.0 - share) * (forward + 2.0), rel=5e-3)
+        assert found[1:] == pytest.approx((share, 20.0 * (1.0 - share)), rel=5e-3)

@@ -434,20 +434,21 @@ def test_heights_about_the_line_through_their_neighbours_against_numpy() -> None
 def test_choices_weigh_by_their_evidence_however_large_or_small_it_is(
     level: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One choice is three times as likely as the other: mean 3 of 0 and 4, variance 1 within and ¼·¾·4² between."""
-    two = [
+    """One choice is three times as likely as another, a third not at all: mean 3 of 0 and 4, variance 1 within and ¼·¾·4² between."""
+    three = [
         SimpleNamespace(
-            log_evidence=level + np.log(weight),
-            theta=np.array([value]),
-            covariance=np.eye(1),
+            log_evidence=level + log_weight,
+            theta=np.array([value, 1.0 - 0.5 * value]),
+            covariance=np.eye(2),
             scales=SimpleNamespace(gustiness=value, wander=0.5 * value),
             shear=0.25 * value,
         )
-        for value, weight in ((0.0, 1.0), (4.0, 3.0))
+        for value, log_weight in ((0.0, 0.0), (4.0, np.log(3.0)), (50.0, -2000.0))
     ]
-    monkeypatch.setattr(average_module, "_choices", lambda *_: two)
+    monkeypatch.setattr(average_module, "_choices", lambda *_: three)
     anything: Any = None
     found = average(anything, anything)
-    assert (found.theta[0], found.covariance[0, 0]) == pytest.approx((3.0, 4.0))
+    assert found.theta == pytest.approx([3.0, -0.5])
+    assert found.covariance == pytest.approx(np.array([[1.0 + 3.0, -1.5], [-1.5, 1.0 + 0.75]]))
     assert (found.gustiness, found.wander, found.wiggle) == pytest.approx((3.0, 1.5, 0.75))
-    assert (found.scales, found.shear) == (two[1].scales, 1.0)
+    assert (found.scales, found.shear) == (three[1].scales, 1.0)
