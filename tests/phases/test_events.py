@@ -162,10 +162,11 @@ def test_an_exit_without_a_fall_lies_well_above_the_landing(above_m: float, left
 def test_an_opening_in_a_hole_begins_where_the_height_lost_says(wait_s: float) -> None:
     """No fixes for nine seconds: the fall goes on at 50 m/s, an opening of four seconds loses half of 4 · (50 + 5) m, the rest goes at 5 m/s."""
     lost = 50.0 * wait_s + 110.0 + 5.0 * (5.0 - wait_s)
-    t = np.concatenate([np.arange(0.0, 31.0), np.arange(39.0, 70.0)])
-    h = np.where(t <= 30.0, 4000.0 - 50.0 * t, 2500.0 - lost - 5.0 * (t - 39.0))
+    t = np.concatenate([np.arange(0.0, 30.5, 0.5), np.arange(39.0, 70.0)])
+    under_canopy = np.interp(t, [39.0, 65.0, 70.0], [0.0, 130.0, 132.0])  # a flare at the end
+    h = np.where(t <= 30.0, 4000.0 - 50.0 * t, 2500.0 - lost - under_canopy)
     s = make_signals(t, 10.0 * t, np.zeros_like(t), h)
-    _, begins, ends = fall_times(s, Fall(0, 30, 31))
+    _, begins, ends = fall_times(s, Fall(0, 60, 61))
     assert begins == pytest.approx((30.0 + wait_s, 2500.0 - 50.0 * wait_s))
     assert ends == pytest.approx((34.0 + wait_s, 2500.0 - 50.0 * wait_s - 110.0))
 
