@@ -32,7 +32,7 @@ from analyser.settings import Canopy, PatternSetup, Settings, Site
 
 OTHERS = ("glider", "parafoil", "kinematic")
 KINDS = ("height", "place", "direction", "speed")
-FOOT, TOP_M = 0.3048, 350.0
+FOOT, TOP_M, FLARE_M = 0.3048, 350.0, 6.0
 Change = Callable[[Persona], Persona]
 
 
@@ -132,7 +132,8 @@ def entered(twin: WorldJump, frame: LocalFrame, landing: tuple[float, float]) ->
         truth.landing_east_m, truth.landing_north_m
     )
     found = debrief_recording(twin.recording, told(twin, (float(own[0]), float(own[1]))))
-    entry = next((r for r in found.budget if r.cause == "entry"), None)
+    row = next((r for r in found.budget if r.cause == "entry"), None)
+    entry = row.part("place") if row else None
     if entry is None or found.landing is None or found.landing.landing_deg is None:
         return landing
     off_east, off_north = rotate(entry.across_m, entry.along_m, found.landing.landing_deg)
@@ -156,9 +157,8 @@ def told(twin: WorldJump, target: tuple[float, float]) -> Settings:
     """What the jumper would have typed: target, heights, hand and direction of landing, the trim of the canopy."""
     truth = twin.truth
     heights = {f"{g.name}_m": g.agl_m for g in truth.gates}
-    final = truth.gate("final")
     pattern = PatternSetup(
-        hand=truth.hand or "as flown", landing_deg=final.track_deg if final else None, given=True, **heights
+        hand=truth.hand or "as flown", landing_deg=meant_deg(twin), given=True, **heights
     )
     canopy = Canopy(
         airspeed_mps=truth.airspeed_mps,
@@ -168,6 +168,17 @@ def told(twin: WorldJump, target: tuple[float, float]) -> Settings:
         bank_deg=usual_bank(twin),
     )
     return Settings(site=Site(target=target), canopy=canopy, pattern=pattern)
+
+
+def meant_deg(twin: WorldJump) -> float | None:
+    """The direction of landing the pilot meant: what the nose on final makes good in the mean wind, gusts left out [deg]."""
+    truth, gate = twin.truth, twin.truth.gate("final")
+    if gate is None:
+        return None
+    use = (truth.agl_m <= gate.end_agl_m) & (truth.agl_m > FLARE_M)
+    nose, (east, north) = np.radians(truth.heading_deg[use]), truth.wind(truth.agl_m[use])
+    over_ground = truth.airspeed_mps * np.sin(nose) + east, truth.airspeed_mps * np.cos(nose) + north
+    return float(np.degrees(np.arctan2(*(np.mean(v) for v in over_ground))) % 360.0)
 
 
 def usual_bank(twin: WorldJump) -> float:

@@ -1,4 +1,5 @@
-"""The parts of a budget row: height of a turn, place, direction flown, speed through the air, and the wind the plan assumed.
+"""The parts of a budget row: height of a turn, place, direction flown, speed through the air, the wind the plan assumed, and the turn
+that follows a crosswind leg.
 
 Each row compares two calculated flights. Between them lie several changes at once; each is replayed with and without every
 other, and its metres are the average over the orders in which the changes may be made (Shapley's value, L. S. Shapley, "A
@@ -22,7 +23,7 @@ __all__ = ["PARTS", "Part", "PartName", "Shift", "flown_leg", "leg_parts", "shap
 
 Vector = NDArray[np.float64]
 Shift = tuple[Vector, Vector]
-PartName = Literal["height", "place", "direction", "speed", "wind"]
+PartName = Literal["height", "place", "direction", "speed", "wind", "turn"]
 PARTS: tuple[PartName, ...] = get_args(PartName)
 
 

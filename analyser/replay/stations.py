@@ -290,7 +290,9 @@ def _entry(again: Again, last: Station, here: Station) -> dict[PartName, Shift]:
     if before is None or names.index(here.leg) != 1:
         return _turn_of_plan(again, last, here)
     parts = _first_gate(again, last, before, "crosswind")
-    for name, shift in _one_leg(again, before, here).items():
+    leg = _one_leg(again, before, here)
+    leg["turn"] = leg.pop("place")  # the place of the entry is seen, where its turn carried the flight is not
+    for name, shift in leg.items():
         parts[name] = plus(parts[name], shift) if name in parts else shift
     return parts
 

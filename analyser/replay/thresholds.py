@@ -60,7 +60,7 @@ class ReplayThresholds:
     )
     chance_m: float = number(15.0, "m", "from jump to jump, all parts together")
     chance_of_m: tuple[float, ...] = number(
-        (15.0, 12.0, 8.0, 8.0, 15.0), "m", "the same of each part: height, place, direction, speed, wind"
+        (15.0, 12.0, 8.0, 8.0, 15.0, 12.0), "m", "the same of each part: height, place, direction, speed, wind, turn"
     )
     wind_factors: tuple[float, ...] = number(
         (0.5, 0.9, 1.3), "1", "other winds: as strong as this one by these factors"
