@@ -20,7 +20,7 @@ from analyser.reach import find_reach
 from analyser.replay import budget, would_the_plan_have_worked
 from analyser.replay.choose_advice import weigh
 from analyser.replay.sink import brakes_on_final
-from analyser.replay.unbraked import NOTE, wind_above_brakes
+from analyser.replay.unbraked import NOTE, NOTE_SLOW, in_brakes, wind_above_final
 from analyser.score import find_landing
 from analyser.settings import Settings
 from analyser.wind.estimate import WindEstimate, estimate_wind
@@ -165,29 +165,33 @@ def _brakes(x: Debrief) -> Debrief:
     return x.knowing(brakes=brakes_on_final(x.track, x.flown, x.landing, x.trim, x.profile, method=method))
 
 
-def _above_brakes(x: Debrief) -> Debrief:
-    """The same jump with the wind of the flight above the final where that was flown in brakes; noted as a reason."""
-    canopy = x.phases.canopy()
+def _above_final(x: Debrief) -> Debrief:
+    """The same jump with the wind of the flight above the final where that was slower than full flight; noted as a reason."""
+    canopy, landing, trim = x.phases.canopy(), x.landing, x.trim
     if canopy is None or x.flown is None or x.wind is None or x.shared is not None:
         return x
+    if landing is None or trim is None or x.plan is None:
+        return x
+    if x.plan.winds_from == "track" and landing.along_m is None:
+        return x  # neither a budget nor a plan to judge
     prior, method = _airspeed_prior(x.settings), x.settings.method
-    wind = wind_above_brakes(x.track, canopy.start, x.flown, x.brakes, airspeed_prior=prior, method=method)
+    wind = wind_above_final(
+        x.track, canopy.start, x.flown, landing, trim, x.brakes, airspeed_prior=prior, method=method
+    )
     if wind is None:
         return x
     plan, matched = x.plan, x.matched
-    if plan is not None and plan.winds_from == "track":
+    if plan.winds_from == "track":
         plan = for_wind(plan, x.settings, wind)
         matched = _matched(plan, x)
-    trim = (
-        replace(x.trim, airspeed_wind=()) if x.trim else None
-    )  # that was the covariance with the other wind
+    trim = replace(trim, airspeed_wind=())  # that was the covariance with the other wind
     above = x.knowing(wind=replace(x.wind, profile=wind), plan=plan, matched=matched, trim=trim)
-    return above.lacking("budget", NOTE)
+    return above.lacking("budget", NOTE if in_brakes(x.brakes, method) else NOTE_SLOW)
 
 
 def _replay(x: Debrief) -> Debrief:
     """The budget of the miss, and what the plan would have done: both in the wind above the brakes."""
-    above = _above_brakes(x)
+    above = _above_final(x)
     budgeted = _budget(above)
     found = x.knowing(budget=budgeted.budget, reasons=budgeted.reasons)
     plan, wind = above.plan, above.profile

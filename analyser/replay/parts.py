@@ -19,7 +19,7 @@ from analyser.flight import Air, Order
 from analyser.replay.thresholds import REPLAY
 from analyser.track import Track
 
-__all__ = ["PARTS", "Part", "PartName", "Shift", "flown_leg", "leg_parts", "shapley_pair"]
+__all__ = ["PARTS", "Part", "PartName", "Shift", "blocks", "flown_leg", "leg_parts", "shapley_pair"]
 
 Vector = NDArray[np.float64]
 Shift = tuple[Vector, Vector]
@@ -120,7 +120,7 @@ def flown_leg(
     ``times_s`` when it begins and ends, ``drop`` (n,) and ``moved`` (n,) the height it lost and the ground it covered [m]. The headings are
     those of the motion through the air, ground velocity minus wind, in blocks of seconds. None where it is too short.
     """
-    edges = _edges(*times_s)
+    edges = blocks(*times_s)
     east, north, agl = (np.interp(edges, track.t_s, v) for v in (track.east_m, track.north_m, track.agl_m))
     if float(np.min(drop)) < REPLAY.least_drop_m or not bool(np.all(np.isfinite(agl))):
         return None
@@ -147,9 +147,10 @@ def _per_metre(east: Vector, north: Vector, sink: Vector, weight: Vector) -> Shi
     return np.sum(east / sink * weight, axis=1), np.sum(north / sink * weight, axis=1)
 
 
-def _edges(begin_s: float, end_s: float) -> Vector:
-    blocks = int(np.clip((end_s - begin_s) / REPLAY.least_block_s, 1, REPLAY.blocks))
-    return np.linspace(begin_s, end_s, blocks + 1)
+def blocks(begin_s: float, end_s: float) -> Vector:
+    """The edges of the stretches of a leg whose speeds are compared [s]."""
+    count = int(np.clip((end_s - begin_s) / REPLAY.least_block_s, 1, REPLAY.blocks))
+    return np.linspace(begin_s, end_s, count + 1)
 
 
 def with_amount(part: Part, values: Vector | None) -> Part:

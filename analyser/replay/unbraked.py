@@ -1,21 +1,42 @@
-"""The wind to fly the plan again in when the final was flown in brakes."""
+"""The wind to fly the plan again in when the final was flown in brakes, or slower than full flight for another reason."""
 
 from __future__ import annotations
 
-from analyser.flight import wind_known
-from analyser.pattern import Pattern
+import math
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from analyser.flight import Air, Trim, wind_known
+from analyser.pattern import Leg, Pattern
+from analyser.replay.parts import blocks
 from analyser.replay.sink import Brakes
+from analyser.replay.thresholds import REPLAY
+from analyser.score import Landing
 from analyser.settings import Method
 from analyser.track import Track
 from analyser.wind.estimate import estimate_wind
+from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
 
-__all__ = ["NOTE", "in_brakes", "wind_above_brakes"]
+__all__ = ["NOTE", "NOTE_SLOW", "Lost", "airspeed_lost", "brakes_likelier", "in_brakes", "wind_above_final"]
 
 NOTE = (
     "the final was flown in brakes, which slow the ground speed as more wind would: the plan is flown again in the wind of the flight "
     "above the final, carried down to the ground"
 )
+NOTE_SLOW = (
+    "the final was slower over the ground than full flight in the wind above it, by brakes or by more wind near the ground, which one "
+    "heading cannot tell apart: the plan is flown again in the wind above, carried down to the ground"
+)
+
+
+class Lost(NamedTuple):
+    """Share of the airspeed of full flight that a final lacks, with its standard deviation [1]."""
+
+    share: float
+    sd: float
 
 
 def in_brakes(brakes: Brakes | None, method: Method) -> bool:
@@ -26,21 +47,64 @@ def in_brakes(brakes: Brakes | None, method: Method) -> bool:
     return missing > method.braked_sink.value and missing > method.certainty.value * brakes.share_sd
 
 
-def wind_above_brakes(
+def airspeed_lost(track: Track, times_s: tuple[float, float], trim: Trim, wind: WindProfile) -> Lost:
+    """What a straight stretch lacks of the airspeed of full flight, if the wind there is ``wind``, with the errors of wind and trim.
+
+    Parameters
+    ----------
+    track : Track
+        Places [m] and heights above the landing area [m].
+    times_s : tuple of float
+        Begin and end of the stretch [s].
+    trim : Trim
+        Speeds of full flight at sea-level density [m/s].
+    wind : WindProfile
+        With its covariance; one that does not rest on the stretch itself.
+
+    Returns
+    -------
+    Lost
+        Positive: slower than full flight.
+    """
+    edges = blocks(*times_s)
+    east, north, agl = (np.interp(edges, track.t_s, v) for v in (track.east_m, track.north_m, track.agl_m))
+    apart = replace(trim, airspeed_wind=())
+    air = Air.drawn(apart, wind, np.random.default_rng(REPLAY.seed), REPLAY.draws, central=True)
+    seconds, middle = np.diff(edges), np.broadcast_to(0.5 * (agl[1:] + agl[:-1]), (len(air), edges.size - 1))
+    wind_east, wind_north = air.wind(middle)
+    through = np.hypot(np.diff(east) / seconds - wind_east, np.diff(north) / seconds - wind_north)
+    share = 1.0 - np.mean(through / (air.airspeed[:, None] * trim.factor(middle)), axis=1)
+    return Lost(float(share[0]), float(np.std(share[1:])))
+
+
+def brakes_likelier(lost: Lost) -> bool:
+    """Whether the airspeed missing on a final is likelier in brakes than in full flight, by Bayes' rule.
+
+    How often a stretch is flown in full flight and what brakes take from the airspeed are the priors of the wind fit.
+    """
+    priors = Priors()
+    full, (taken, spread) = priors.brake_states[0][0], priors.stay[:2]
+    braked_sd, sd = math.hypot(spread, lost.sd), max(lost.sd, 1e-6)
+    odds = math.log((1.0 - full) / full) + math.log(sd / braked_sd)
+    return odds + 0.5 * (lost.share / sd) ** 2 - 0.5 * ((lost.share + taken) / braked_sd) ** 2 > 0.0
+
+
+def wind_above_final(
     track: Track,
     start: int,
     flown: Pattern,
+    landing: Landing,
+    trim: Trim,
     brakes: Brakes | None,
     *,
     airspeed_prior: tuple[float, float] | None = None,
     method: Method | None = None,
 ) -> WindProfile | None:
-    """The wind from the canopy fixes between ``start`` and the turn onto final, where the final was flown in brakes.
+    """The wind from the canopy fixes between ``start`` and the turn onto final, where the final was slower than full flight in it.
 
     On one heading, slowed all the way, brakes and wind can not be told apart; what is seen there must not be put down to the wind, nor
-    what is seen in the turn before it, in which the brakes may have been taken.
-    Below the final's beginning the profile follows the fit's law of the wind near the ground, with its error. None without
-    brakes on final, without a final, or where too little wind is left.
+    what is seen in the turn before it, in which the brakes may have been taken. Below the final's beginning the profile follows the
+    fit's law of the wind near the ground, with its error. The sink need not show brakes: many wings sink alike in them.
 
     Parameters
     ----------
@@ -50,8 +114,12 @@ def wind_above_brakes(
         First canopy fix.
     flown : Pattern
         The pattern found in the track.
+    landing : Landing
+        The touchdown.
+    trim : Trim
+        Speeds of full flight at sea-level density [m/s].
     brakes : Brakes or None
-        Those of the final.
+        Those of the final, as the sink shows them.
     airspeed_prior : tuple of float, optional
         Mean and standard deviation [m/s at sea level].
     method : Method, optional
@@ -60,13 +128,27 @@ def wind_above_brakes(
     Returns
     -------
     WindProfile or None
+        None where the final was as fast as full flight, without a straight final, or where too little wind is left.
     """
-    leg = flown.leg("final")
-    if leg is None or not in_brakes(brakes, method or Method()):
+    leg, method = flown.leg("final"), method or Method()
+    stop_s = None if leg is None else _down_to_flare(track, leg, landing, method)
+    if leg is None or stop_s is None:
         return None
     begun = flown.gate("final")
     turned_s = leg.start_s if begun is None or begun.t_s is None else begun.t_s
     stop = int((track.t_s <= turned_s).sum())
     profile = estimate_wind(track, start, stop, airspeed_prior=airspeed_prior).profile
     top = max((gate.agl_m for gate in flown.gates), default=0.0)
-    return profile if wind_known(profile, top) else None
+    if not wind_known(profile, top):
+        return None
+    lost = airspeed_lost(track, (leg.start_s, stop_s), trim, profile)
+    slow = lost.share > 0.0 and (in_brakes(brakes, method) or brakes_likelier(lost))
+    return profile if slow else None
+
+
+def _down_to_flare(track: Track, leg: Leg, landing: Landing, method: Method) -> float | None:
+    """The end of the straight final [s], or None where it is too short or has no heights."""
+    use = (track.t_s >= leg.start_s) & (track.t_s <= landing.t_s) & (track.agl_m >= method.flare_height.value)
+    t = track.t_s[use]
+    whole = t.size > 2 and bool(np.all(np.isfinite(track.agl_m[use])))
+    return float(t[-1]) if whole and t[-1] - leg.start_s >= REPLAY.shortest_final_s else None
