@@ -157,9 +157,7 @@ def told(twin: WorldJump, target: tuple[float, float]) -> Settings:
     """What the jumper would have typed: target, heights, hand and direction of landing, the trim of the canopy."""
     truth = twin.truth
     heights = {f"{g.name}_m": g.agl_m for g in truth.gates}
-    pattern = PatternSetup(
-        hand=truth.hand or "as flown", landing_deg=meant_deg(twin), given=True, **heights
-    )
+    pattern = PatternSetup(hand=truth.hand or "as flown", landing_deg=meant_deg(twin), given=True, **heights)
     canopy = Canopy(
         airspeed_mps=truth.airspeed_mps,
         sink_mps=truth.sink_mps,

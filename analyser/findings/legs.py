@@ -19,13 +19,13 @@ Words = tuple[str, str]
 def entry_words(x: Debrief, cause: Cause, values: Values) -> Words:
     """Where the pattern was entered: at a height for a plan that begins with the downwind leg, else where the turn onto it began."""
     gate = x.planned.gates[0] if x.planned and x.planned.gates else None
-    if gate is not None and gate.name == "downwind" and x.flown is not None:
+    if gate is not None and gate.name in ("crosswind", "downwind") and x.flown is not None:
         place = established(x.flown, gate.name, x.track, gate.agl_m)
         if place is not None and abs(place.agl_m - gate.agl_m) < x.settings.method.gate_height.value:
             off = math.hypot(place.east_m - gate.east_m, place.north_m - gate.north_m)
             values |= {"off_m": off, "off_sd_m": place.lateral_sd_m, "planned_agl_m": gate.agl_m}
             return "entry_place", (
-                f"At {{planned_agl_m:height~}} the flight was {{off_m:distance}} from where {set_against(x)} enters the downwind leg."
+                f"At {{planned_agl_m:height~}} the flight was {{off_m:distance}} from where {set_against(x)} enters the {gate.name} leg."
             )
     row = _row(x, "downwind")
     if row is None or row.along_m is None or row.across_m is None:

@@ -18,7 +18,12 @@ from analyser.replay.parts import Part
 
 __all__ = ["part_words"]
 
-LEG_OF: dict[Cause, LegName] = {"downwind leg": "downwind", "base leg": "base", "final leg": "final"}
+LEG_OF: dict[Cause, LegName] = {
+    "entry": "crosswind",
+    "downwind leg": "downwind",
+    "base leg": "base",
+    "final leg": "final",
+}
 
 
 def part_words(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
@@ -34,6 +39,8 @@ def part_words(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
         return _direction(x, cause, part, values)
     if part.part == "speed":
         return _trim(x, values) if cause == "wind" else _speed(x, cause, part, values)
+    if part.part == "turn":
+        return _shape(cause)
     if cause == "entry":
         return entry_words(x, cause, values)
     return _shape(cause) if _split(x, cause) else _leg(x, cause, values)
@@ -170,7 +177,7 @@ def _along_leg(x: Debrief, leg: LegName, part: Part) -> float:
 
 
 def _final_speed(x: Debrief, values: Values) -> Words:
-    """The final's speed, with the sink that shows brakes where it does."""
+    """The final's speed, with the sink that shows brakes where it does; where it does not, brakes and more wind stay side by side."""
     brakes, sure = x.brakes, x.settings.method.certainty.value
     along, along_sd = float(values["signed_along_m"] or 0.0), float(values["along_sd_m"] or 0.0)
     if brakes is None or not clearly(abs(along), along_sd, 0.0, sure):
@@ -181,6 +188,11 @@ def _final_speed(x: Debrief, values: Values) -> Words:
         return (
             "brakes_on_final",
             "The sink on final was {sink_share:percent~} of full flight, as it is in brakes.",
+        )
+    if along < 0.0 and not clearly(brakes.share - 1.0, brakes.share_sd, FINDINGS.slowed, sure):
+        return "final_slow", (
+            "The final covered less ground than full flight would have: brakes, or more wind near the ground. The sink, "
+            "{sink_share:percent~} of full flight, does not show which."
         )
     return "final_leg", (
         "The final leg ended elsewhere than full flight straight ahead would have; the sink on final, {sink_share:percent~} of full "

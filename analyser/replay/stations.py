@@ -18,6 +18,7 @@ from analyser.replay.thresholds import REPLAY
 from analyser.score import Landing
 from analyser.settings import Method
 from analyser.track import Track
+from analyser.wind.covariance import mean_gust_sd
 
 __all__ = ["Again", "Errors", "Station", "between", "draw_errors", "station", "to_the_ground"]
 
@@ -245,18 +246,29 @@ def _flown(again: Again, name: LegName, start: Start, begun_s: float | None) -> 
         drop = np.maximum(drop, REPLAY.least_drop_m)
     moved = to_east - start.east_m, to_north - start.north_m
     leg = flown_leg(again.air, order[0], track, (begun_s, end_s), drop, moved)
-    return None if leg is None else _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors)
+    if leg is None:
+        return None
+    sd_deg = _heading_sd_deg(again.air, float(np.ravel(start.agl_m)[0]), float(drop[0]))
+    return _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors, sd_deg)
 
 
-def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors) -> FlownLeg:
+def _heading_sd_deg(air: Air, begin_agl_m: float, drop_m: float) -> float:
+    """Error of the heading flown on a leg: what is read wrong, and the gusts, which carry a flight aside as another heading would."""
+    middle = begin_agl_m - 0.5 * drop_m
+    east, north = (float(v[0, 0]) for v in air.wind(np.full((len(air), 1), REPLAY.low_wind_m)))
+    gust = mean_gust_sd(middle, air.trim.glide * drop_m, math.hypot(east, north))
+    return math.hypot(REPLAY.heading_sd_deg, math.degrees(gust / air.trim.airspeed_mps))
+
+
+def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors, heading_sd_deg: float) -> FlownLeg:
     """The direction with errors of its own: of the heading flown, and of how far it counts into the turns."""
     own = _own(errors, 2)
-    turned = math.radians(REPLAY.heading_sd_deg) * own[0]
+    turned = math.radians(heading_sd_deg) * own[0]
     share = 1.0 + REPLAY.into_turns_sd * own[1]
     off = covered[1] * turned, -covered[0] * turned
     return leg._replace(
         by_direction=plus(times(leg.by_direction, share), off),
-        off_deg=leg.off_deg + REPLAY.heading_sd_deg * own[0],
+        off_deg=leg.off_deg + heading_sd_deg * own[0],
         share=share,
     )
 

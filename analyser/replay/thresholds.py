@@ -42,7 +42,8 @@ class ReplayThresholds:
     least_drop_m: float = number(8.0, "m", "a leg that loses less height has no parts")
     blocks: int = number(12, "1", "stretches of a leg whose speeds are compared, at the most")
     least_block_s: float = number(1.5, "s", "the shortest of them")
-    heading_sd_deg: float = number(1.0, "deg", "error of the mean heading of a leg")
+    heading_sd_deg: float = number(1.0, "deg", "error of the mean heading of a leg, gusts apart")
+    low_wind_m: float = number(30.0, "m", "the wind that makes the gusts is read at this height")
     into_turns_sd: float = number(
         0.15, "1", "of what a heading brings, for a turn of 5 s beside a leg of 15 s"
     )
@@ -60,7 +61,9 @@ class ReplayThresholds:
     )
     chance_m: float = number(15.0, "m", "from jump to jump, all parts together")
     chance_of_m: tuple[float, ...] = number(
-        (15.0, 12.0, 8.0, 8.0, 15.0, 12.0), "m", "the same of each part: height, place, direction, speed, wind, turn"
+        (15.0, 12.0, 8.0, 8.0, 15.0, 12.0),
+        "m",
+        "the same of each part: height, place, direction, speed, wind, turn",
     )
     wind_factors: tuple[float, ...] = number(
         (0.5, 0.9, 1.3), "1", "other winds: as strong as this one by these factors"

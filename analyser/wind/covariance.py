@@ -6,6 +6,7 @@ trim; gusts, which act along the air heading, so two samples share one as far as
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, partial
@@ -81,6 +82,42 @@ def gust_sd(agl_m: Vector, low_wind: float, priors: Priors) -> Vector:
     return np.asarray(priors.gust_floor + priors.gust_intensity * low_wind * fade)
 
 
+def gust_length_m(agl_m: Vector, priors: Priors) -> Vector:
+    """Over how many metres of air gusts hold together, by height."""
+    return np.asarray(
+        np.clip(
+            priors.gust_length_m + 0.26 * np.maximum(agl_m, 0.0),
+            priors.gust_length_m,
+            priors.gust_length_top_m,
+        )
+    )
+
+
+def mean_gust_sd(agl_m: float, way_m: float, low_wind: float, priors: Priors | None = None) -> float:
+    """Standard deviation [m/s] of one component of the mean gust met on a way through the air.
+
+    Parameters
+    ----------
+    agl_m : float
+        Height of the middle of the way [m].
+    way_m : float
+        Its length through the air [m].
+    low_wind : float
+        Wind near the ground [m/s].
+    priors : Priors, optional
+        Size and length of the gusts.
+
+    Returns
+    -------
+    float
+        The mean of an exponentially correlated process over its length (any text on random processes).
+    """
+    priors, at = priors or Priors(), np.array([agl_m])
+    lengths = max(way_m, 1e-3) / float(gust_length_m(at, priors)[0])
+    shared = 2.0 * (lengths - 1.0 + math.exp(-lengths)) / lengths**2
+    return float(gust_sd(at, low_wind, priors)[0]) * math.sqrt(shared)
+
+
 def error_parts(
     samples: Samples,
     heading: Vector,
@@ -100,9 +137,7 @@ def error_parts(
 
     @cache
     def gust(number: int) -> Vector:
-        length = priors.gust_lengths[number] * np.clip(
-            priors.gust_length_m + 0.26 * np.maximum(h, 0.0), priors.gust_length_m, priors.gust_length_top_m
-        )
+        length = priors.gust_lengths[number] * gust_length_m(h, priors)
         rate = max(airspeed, 3.0) / length
         passed = np.concatenate([[0.0], np.cumsum(np.diff(t) * 0.5 * (rate[1:] + rate[:-1]))])
         shared = strength * np.exp(-np.abs(passed[:, None] - passed))
