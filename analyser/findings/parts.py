@@ -185,6 +185,11 @@ def _final_speed(x: Debrief, values: Values) -> Words:
         return "final_leg", "The final leg ended elsewhere than full flight straight ahead would have."
     values |= {"sink_share": brakes.share, "sink_share_sd": brakes.share_sd, "brakes_extra_s": brakes.extra_s}
     if clearly(1.0 - brakes.share, brakes.share_sd, FINDINGS.slowed, sure):
+        if along > 0.0:
+            return "final_rising", (
+                "The sink on final was {sink_share:percent~} of full flight, and the flight went farther than full flight would have, as in "
+                "rising air."
+            )
         return (
             "brakes_on_final",
             "The sink on final was {sink_share:percent~} of full flight, as it is in brakes.",
