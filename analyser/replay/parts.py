@@ -47,19 +47,33 @@ class Part:
 class FlownLeg(NamedTuple):
     """A leg as flown against the model, per metre of height (n,) [m/m]: east, north of what the headings flown and what the
     speeds flown add; degrees off the heading that holds the track (n,); sink over full-flight sink (n,); ``share`` (n,) drawn error of
-    how much of the direction counts."""
+    how much of the direction counts. ``timed`` False: too short for its speeds, only its heading is known."""
 
     by_direction: Shift
     by_speed: Shift
     off_deg: Vector
     sink_share: Vector
     share: Vector
+    timed: bool = True
 
     @classmethod
     def as_planned(cls, n: int) -> FlownLeg:
         """A leg of which nothing else is known."""
         none, one = np.zeros(n), np.ones(n)
         return cls((none, none), (none, none), none, one, one)
+
+    @classmethod
+    def headed(cls, air: Air, track_deg: float, agl_m: Vector, heading_deg: Vector) -> FlownLeg:
+        """A leg too short for more than its heading (n,) at a height (n,), beside the one that holds the planned track."""
+        track, agl = np.full((len(air), 1), track_deg), agl_m[:, None]
+        held, along, across = air.holding(track, agl)
+        off = np.asarray(signed_difference_deg(heading_deg, held[:, 0]))
+        _, along_off, across_off = air.holding(track, agl, off[:, None])
+        sink = air.sink * air.trim.factor(agl_m)
+        more, aside = (along_off - along)[:, 0] / sink, (across_off - across)[:, 0] / sink
+        sin, cos = np.sin(np.radians(track_deg)), np.cos(np.radians(track_deg))
+        moved = more * sin + aside * cos, more * cos - aside * sin
+        return cls.as_planned(len(air))._replace(by_direction=moved, off_deg=off, timed=False)
 
 
 def minus(a: Shift, b: Shift) -> Shift:

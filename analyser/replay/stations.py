@@ -114,7 +114,7 @@ def station(again: Again, name: LegName) -> Station | None:
         if on_leg is not None:
             gate, heading, begun = on_leg, on_leg.heading_deg, on_leg.t_s
     start = _start(gate, None if begun is not None else heading, again.errors)
-    leg = _flown(again, name, start, begun)
+    leg = _flown(again, name, start, begun) or _headed(again, name, start, begun)
     drifted = _drifted(again, name, begun, leg)
     start = start._replace(east_m=start.east_m - drifted[0], north_m=start.north_m - drifted[1])
     end = fly(again.air, start, orders_from(plan, name)).landing
@@ -182,6 +182,7 @@ def _one_leg(again: Again, last: Station, here: Station) -> dict[PartName, Shift
     leg = last.flown or FlownLeg.as_planned(len(again.air))
     if last.flown is not None:
         again.note(row, "direction", leg.off_deg)
+    if last.flown is not None and last.flown.timed:
         again.note(row, "speed", leg.sink_share)
     turned = _rest(again, last, here.leg, agl, 0.0)
     off = tuple(_rest(again, last, here.leg, height, leg.off_deg) for height in (planned.agl_m, agl))
@@ -250,6 +251,16 @@ def _flown(again: Again, name: LegName, start: Start, begun_s: float | None) -> 
         return None
     sd_deg = _heading_sd_deg(again.air, float(np.ravel(start.agl_m)[0]), float(drop[0]))
     return _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors, sd_deg)
+
+
+def _headed(again: Again, name: LegName, start: Start, begun_s: float | None) -> FlownLeg | None:
+    """A leg with next to no straight flight between its turns: the heading reached, which the next turn begins from."""
+    flown, n = again.flown.leg(name), len(again.air)
+    if flown is None or begun_s is None or name == "final":
+        return None
+    track_deg = float(np.ravel(orders_from(again.plan, name)[0].track_deg)[0])
+    heading = flown.heading_deg + REPLAY.reached_sd_deg * _own(again.errors, 1)[0]
+    return FlownLeg.headed(again.air, track_deg, np.broadcast_to(start.agl_m, n), heading)
 
 
 def _heading_sd_deg(air: Air, begin_agl_m: float, drop_m: float) -> float:

@@ -43,6 +43,9 @@ class ReplayThresholds:
     blocks: int = number(12, "1", "stretches of a leg whose speeds are compared, at the most")
     least_block_s: float = number(1.5, "s", "the shortest of them")
     heading_sd_deg: float = number(1.0, "deg", "error of the mean heading of a leg, gusts apart")
+    reached_sd_deg: float = number(
+        5.0, "deg", "the same where a leg is hardly straight between its turns: a turn's quarter of a second"
+    )
     low_wind_m: float = number(30.0, "m", "the wind that makes the gusts is read at this height")
     into_turns_sd: float = number(
         0.15, "1", "of what a heading brings, for a turn of 5 s beside a leg of 15 s"

@@ -86,7 +86,8 @@ def brakes_likelier(lost: Lost) -> bool:
     full, (taken, spread) = priors.brake_states[0][0], priors.stay[:2]
     braked_sd, sd = math.hypot(spread, lost.sd), max(lost.sd, 1e-6)
     odds = math.log((1.0 - full) / full) + math.log(sd / braked_sd)
-    return odds + 0.5 * (lost.share / sd) ** 2 - 0.5 * ((lost.share + taken) / braked_sd) ** 2 > 0.0
+    odds += 0.5 * (lost.share / sd) ** 2 - 0.5 * ((lost.share + taken) / braked_sd) ** 2
+    return lost.share > 0.0 and odds > 0.0
 
 
 def wind_above_final(

@@ -147,8 +147,21 @@ def test_brakes_explain_the_final_leg() -> None:
     braked = replace(x, brakes=Brakes(row.along_m, 6.0, 0.65, 0.03, 9.0))
     found = one(braked, "brakes_on_final")
     assert "65 %" in render(found)
-    plain = replace(x, brakes=Brakes(-2.0, 6.0, 0.99, 0.03, 0.2))
-    assert "final_leg" in codes(plain)
+    said = render(one(replace(x, brakes=Brakes(-2.0, 6.0, 0.99, 0.03, 0.2)), "final_slow"))
+    assert "brakes, or more wind" in said
+    assert "99 %" in said
+    sinking = replace(x, brakes=Brakes(-2.0, 6.0, 1.2, 0.03, 0.2))
+    assert "final_leg" in codes(sinking)
+
+
+def test_a_final_that_sank_less_and_went_farther_was_not_in_brakes() -> None:
+    x = inputs_for(fly_case(uniform(6.0, 0.0, sd=0.2), final_trim=Trim(10.0, 2.6)))
+    row = next(r for r in x.budget if r.cause == "final leg")
+    assert row.along_m > 30.0
+    lifted = replace(x, brakes=Brakes(row.along_m, 6.0, 0.65, 0.03, 9.0))
+    said = render(one(lifted, "final_rising"))
+    assert "brakes" not in said
+    assert "65 %" in said
 
 
 def test_brakes_are_not_blamed_for_metres_aside() -> None:

@@ -7,19 +7,21 @@ import pytest
 from pattern_cases import fly_case, track_of, uniform
 
 from analyser.angles import rotate
-from analyser.flight import Air
+from analyser.flight import Air, Trim
 from analyser.pattern import LegName
+from analyser.replay.budget import budget
 from analyser.replay.parts import FlownLeg
 from analyser.replay.stations import (
     Again,
     _above_flare,
+    _heading_sd_deg,
     _with_own_error,
     between,
     draw_errors,
     station,
 )
 from analyser.replay.thresholds import REPLAY
-from analyser.settings import Method
+from analyser.settings import Method, PatternSetup
 
 
 def test_the_final_ends_at_the_height_of_the_flare() -> None:
@@ -92,10 +94,47 @@ def test_a_nose_a_little_further_right_carries_a_leg_to_its_right() -> None:
     errors = draw_errors(np.random.default_rng(5), n, 0.0, 0.0)
     for covered in ((0.0, 2.5), (2.0, 0.0), (-1.5, 1.0)):
         way = (np.full(n + 1, covered[0]), np.full(n + 1, covered[1]))
-        leg = _with_own_error(FlownLeg.as_planned(n + 1), way, errors)
+        leg = _with_own_error(FlownLeg.as_planned(n + 1), way, errors, REPLAY.heading_sd_deg)
         assert np.std(leg.off_deg[1:]) == pytest.approx(REPLAY.heading_sd_deg, rel=0.2)
         for i in range(n + 1):
             east, north = rotate(*covered, float(leg.off_deg[i]))
             moved = float(east) - covered[0], float(north) - covered[1]
             small = 2.5 * float(np.radians(leg.off_deg[i])) ** 2
             assert (leg.by_direction[0][i], leg.by_direction[1][i]) == pytest.approx(moved, abs=small)
+
+
+def test_the_place_of_an_entry_is_not_that_of_the_turn_after_its_crosswind_leg() -> None:
+    """Entered 60 m off by a crosswind leg: the place has those metres with the error of a place, the turn onto downwind has its own."""
+    case = fly_case(uniform(4.0, 0.0, sd=0.0), setup=PatternSetup(crosswind_m=366.0), entry_error=(60.0, 0.0))
+    track = track_of(case.flown.path, step_s=0.2, position_sd_m=2.0, agl_sd_m=1.0)
+    errors = {"position_sd_m": 2.0, "agl_sd_m": 1.0}
+    rows = budget(case.plan, case.flown, case.landing, case.trim, case.wind, track=track, **errors)
+    entry = rows[1]
+    place, turn = entry.part("place"), entry.part("turn")
+    assert np.hypot(place.along_m, place.across_m) == pytest.approx(60.0, abs=5.0)
+    assert np.hypot(turn.along_m, turn.across_m) < 8.0
+    assert np.hypot(turn.along_sd_m, turn.across_sd_m) > 2.0 * np.hypot(place.along_sd_m, place.across_sd_m)
+    assert sum(p.along_m for p in entry.parts) == pytest.approx(entry.along_m, abs=1e-9)
+    assert sum(p.across_m for p in entry.parts) == pytest.approx(entry.across_m, abs=1e-9)
+
+
+def test_gusts_count_in_the_heading_of_a_leg() -> None:
+    """More wind and a slower wing: a larger error of the heading. In calm air gusts of a fifth of a metre a second remain."""
+    sds = []
+    for speed, airspeed in ((0.0, 10.0), (6.0, 10.0), (6.0, 7.0)):
+        trim = Trim(airspeed, airspeed / 2.5)
+        sds.append(_heading_sd_deg(Air.still(trim, uniform(speed, 20.0)), 180.0, 70.0))
+    assert REPLAY.heading_sd_deg < sds[0] < 1.5
+    assert 1.5 < sds[1] < sds[2] < 6.0
+
+
+def test_a_leg_of_hardly_any_straight_flight_has_its_heading_alone() -> None:
+    """Track due north in a wind from the west: the nose holds it at arcsin(4/10) to the left; flown due north instead, the wind carries aside."""
+    trim = Trim(10.0, 4.0, standard_air=False)
+    air = Air.still(trim, uniform(4.0, 270.0), 2)
+    leg = FlownLeg.headed(air, 0.0, np.full(2, 150.0), np.zeros(2))
+    assert not leg.timed
+    assert leg.off_deg == pytest.approx(np.degrees(np.arcsin(0.4)))
+    assert leg.by_direction[0] == pytest.approx(4.0 / 4.0)  # a metre aside for each metre of height
+    assert leg.by_direction[1] == pytest.approx((10.0 - np.sqrt(84.0)) / 4.0)
+    assert float(np.max(np.abs(leg.by_speed))) == 0.0
