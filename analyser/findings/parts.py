@@ -15,6 +15,7 @@ from analyser.pattern import LegName
 from analyser.replay import Cause
 from analyser.replay.budget import GATE_AT_END
 from analyser.replay.parts import Part
+from analyser.replay.unbraked import in_brakes
 
 __all__ = ["part_words"]
 
@@ -184,7 +185,7 @@ def _final_speed(x: Debrief, values: Values) -> Words:
         # brakes move a landing along, not aside
         return "final_leg", "The final leg ended elsewhere than full flight straight ahead would have."
     values |= {"sink_share": brakes.share, "sink_share_sd": brakes.share_sd, "brakes_extra_s": brakes.extra_s}
-    if clearly(1.0 - brakes.share, brakes.share_sd, FINDINGS.slowed, sure):
+    if in_brakes(brakes, x.settings.method):
         if along > 0.0:
             return "final_rising", (
                 "The sink on final was {sink_share:percent~} of full flight, and the flight went farther than full flight would have, as in "

@@ -225,7 +225,24 @@ class WindProfile:
         )
 
     def mean_below(self, top_m: float) -> tuple[float, float] | None:
-        """Mean of the determined winds from the ground to ``top_m`` (east, north) [m/s]; None where there is none."""
+        """Mean of the determined winds from the ground up to a height.
+
+        Parameters
+        ----------
+        top_m : float
+            Above the landing area [m].
+
+        Returns
+        -------
+        tuple of float or None
+            Toward east and north [m/s]; None where no wind is determined.
+
+        Examples
+        --------
+        >>> wind = WindProfile.from_points([(0.0, 4.0, 270.0), (300.0, 8.0, 270.0)])
+        >>> round(wind.mean_below(300.0)[0], 1)
+        6.0
+        """
         use = (self.agl_m <= top_m + 1e-6) & np.array([s != "undetermined" for s in self.status])
         return (float(self.east[use].mean()), float(self.north[use].mean())) if use.any() else None
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analyser.replay.budget import BudgetRow
-from analyser.replay.parts import Part
+from analyser.replay.parts import Part, with_the_turn_in_its_place
 from analyser.replay.standing import _beyond_error, standing
 from analyser.settings import Method
 
@@ -34,3 +34,17 @@ def test_a_row_without_parts_stands_by_its_own_errors(
 ) -> None:
     row = BudgetRow("entry", 4.0, 30.0, along_sd, across_sd)
     assert [r is row for r, _ in standing([row], Method())] == [True] * stands
+
+
+def test_documents_know_the_turn_after_a_crosswind_leg_as_part_of_the_place() -> None:
+    parts = (
+        Part("height", 1.0, 2.0, 0.5, 0.5),
+        Part("place", 10.0, -4.0, 3.0, 4.0),
+        Part("direction", -2.0, 0.0, 1.0, 1.0),
+        Part("turn", 5.0, 1.0, 4.0, 3.0),
+    )
+    told = with_the_turn_in_its_place(parts)
+    assert [p.part for p in told] == ["height", "place", "direction"]
+    assert told[1] == Part("place", 15.0, -3.0, 5.0, 5.0)
+    assert with_the_turn_in_its_place(parts[:3]) == parts[:3]
+    assert with_the_turn_in_its_place(parts[3:]) == (Part("place", 5.0, 1.0, 4.0, 3.0),)

@@ -13,6 +13,7 @@ from analyser.method_rows import Entry, entries
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
 from analyser.replay.choose_advice import Choice
+from analyser.replay.parts import with_the_turn_in_its_place
 from analyser.report.documents.air import at_turns, check_row, layer_row, settled_row, shared_row, wind_rows
 from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row
@@ -212,7 +213,7 @@ def _plan(debrief: Debrief) -> Json:
 
 
 def _budget(row: BudgetRow) -> Json:
-    parts = [{"part": part.part, **take(part, METRES)} for part in row.parts]
+    parts = [{"part": part.part, **take(part, METRES)} for part in with_the_turn_in_its_place(row.parts)]
     return {"cause": row.cause, **take(row, METRES), "parts": parts}
 
 
