@@ -40,8 +40,6 @@ def part_words(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
         return _direction(x, cause, part, values)
     if part.part == "speed":
         return _trim(x, values) if cause == "wind" else _speed(x, cause, part, values)
-    if part.part == "turn":
-        return _shape(cause)
     if cause == "entry":
         return entry_words(x, cause, values)
     return _shape(cause) if _split(x, cause) else _leg(x, cause, values)

@@ -38,8 +38,11 @@ def earlier_of(budgets: Iterable[Budget]) -> Earlier:
     for budget in budgets:
         rows = [(row["cause"], part) for row in budget for part in row.get("parts") or ()]
         jumps += bool(rows)
-        for cause, part in rows:
-            parts.setdefault((cause, part["part"]), []).append((part["along_m"], part["across_m"]))
+        first = {
+            (cause, part["part"]): part for cause, part in reversed(rows)
+        }  # of two places that of the entry
+        for key, part in first.items():
+            parts.setdefault(key, []).append((part["along_m"], part["across_m"]))
     return Earlier(jumps, parts)
 
 

@@ -8,8 +8,6 @@ value for n-person games", 1953). So the parts add up to their row whatever they
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple, get_args
 
@@ -30,7 +28,6 @@ __all__ = [
     "flown_leg",
     "leg_parts",
     "shapley_pair",
-    "with_the_turn_in_its_place",
 ]
 
 Vector = NDArray[np.float64]
@@ -54,26 +51,6 @@ class Part:
     across_sd_m: float
     amount: float | None = None
     amount_sd: float | None = None
-
-
-def with_the_turn_in_its_place(parts: Sequence[Part]) -> tuple[Part, ...]:
-    """The parts as documents name them: where the turn after a crosswind leg carried the flight belongs to the place, with both errors."""
-    turn = next((part for part in parts if part.part == "turn"), None)
-    if turn is None:
-        return tuple(parts)
-    place = next((part for part in parts if part.part == "place"), Part("place", 0.0, 0.0, 0.0, 0.0))
-    both = replace(
-        place,
-        along_m=place.along_m + turn.along_m,
-        across_m=place.across_m + turn.across_m,
-        along_sd_m=math.hypot(place.along_sd_m, turn.along_sd_m),
-        across_sd_m=math.hypot(place.across_sd_m, turn.across_sd_m),
-    )
-    return tuple(
-        sorted(
-            [both, *(p for p in parts if p.part not in ("place", "turn"))], key=lambda p: PARTS.index(p.part)
-        )
-    )
 
 
 class FlownLeg(NamedTuple):

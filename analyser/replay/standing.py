@@ -14,12 +14,15 @@ __all__ = ["standing"]
 
 
 def standing(rows: Iterable[BudgetRow], method: Method) -> tuple[tuple[BudgetRow, Part], ...]:
-    """The parts that may be named as causes with their rows, the largest first; a row without parts counts as one."""
+    """The parts that may be named as causes with their rows, the largest first; a row without parts counts as one.
+
+    Where the turn after a crosswind leg carried the flight is nothing that one may change by itself, and is not named.
+    """
     found = [
         (row, part)
         for row in rows
         for part in row.parts or (_whole(row),)
-        if _beyond_error(part, method) and _in_its_row(row, part)
+        if part.part != "turn" and _beyond_error(part, method) and _in_its_row(row, part)
     ]
     return tuple(sorted(found, key=lambda rp: -math.hypot(rp[1].along_m, rp[1].across_m)))
 

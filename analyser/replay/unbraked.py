@@ -40,7 +40,19 @@ class Lost(NamedTuple):
 
 
 def in_brakes(brakes: Brakes | None, method: Method) -> bool:
-    """Whether the sink of the final lies below full flight's by more than the threshold and more than its error."""
+    """Whether the sink of the final lies below full flight's by more than the threshold and more than its error.
+
+    Parameters
+    ----------
+    brakes : Brakes or None
+        What the sink of the final says; None where it says nothing.
+    method : Method
+        Thresholds.
+
+    Returns
+    -------
+    bool
+    """
     if brakes is None:
         return False
     missing = 1.0 - brakes.share

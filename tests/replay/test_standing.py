@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from analyser.logbook.earlier import earlier_of
 from analyser.replay.budget import BudgetRow
-from analyser.replay.parts import Part, with_the_turn_in_its_place
+from analyser.replay.parts import Part
 from analyser.replay.standing import _beyond_error, standing
+from analyser.report.documents.debrief import _budget
 from analyser.settings import Method
 
 
@@ -36,15 +38,10 @@ def test_a_row_without_parts_stands_by_its_own_errors(
     assert [r is row for r, _ in standing([row], Method())] == [True] * stands
 
 
-def test_documents_know_the_turn_after_a_crosswind_leg_as_part_of_the_place() -> None:
-    parts = (
-        Part("height", 1.0, 2.0, 0.5, 0.5),
-        Part("place", 10.0, -4.0, 3.0, 4.0),
-        Part("direction", -2.0, 0.0, 1.0, 1.0),
-        Part("turn", 5.0, 1.0, 4.0, 3.0),
-    )
-    told = with_the_turn_in_its_place(parts)
-    assert [p.part for p in told] == ["height", "place", "direction"]
-    assert told[1] == Part("place", 15.0, -3.0, 5.0, 5.0)
-    assert with_the_turn_in_its_place(parts[:3]) == parts[:3]
-    assert with_the_turn_in_its_place(parts[3:]) == (Part("place", 5.0, 1.0, 4.0, 3.0),)
+def test_where_the_turn_after_a_crosswind_leg_led_is_not_named() -> None:
+    parts = (Part("place", 30.0, 0.0, 3.0, 3.0), Part("turn", 30.0, 0.0, 3.0, 3.0))
+    row = BudgetRow("entry", 60.0, 0.0, 4.0, 4.0, parts=parts)
+    assert [part.part for _, part in standing([row], Method())] == ["place"]
+    assert [p["part"] for p in _budget(row)["parts"]] == ["place", "place"]
+    earlier = earlier_of([[_budget(row)], [_budget(row)]])
+    assert earlier.parts["entry", "place"] == [(30.0, 0.0), (30.0, 0.0)]

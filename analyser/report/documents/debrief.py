@@ -13,7 +13,6 @@ from analyser.method_rows import Entry, entries
 from analyser.pattern import Leg, Pattern
 from analyser.replay import BudgetRow
 from analyser.replay.choose_advice import Choice
-from analyser.replay.parts import with_the_turn_in_its_place
 from analyser.report.documents.air import at_turns, check_row, layer_row, settled_row, shared_row, wind_rows
 from analyser.report.documents.given_winds import given_winds
 from analyser.report.documents.holding import brakes_row, outcome_row, reach_row, stretch_row
@@ -213,7 +212,8 @@ def _plan(debrief: Debrief) -> Json:
 
 
 def _budget(row: BudgetRow) -> Json:
-    parts = [{"part": part.part, **take(part, METRES)} for part in with_the_turn_in_its_place(row.parts)]
+    names = ["place" if part.part == "turn" else part.part for part in row.parts]  # a reader knows five names
+    parts = [{"part": name, **take(part, METRES)} for name, part in zip(names, row.parts, strict=True)]
     return {"cause": row.cause, **take(row, METRES), "parts": parts}
 
 
