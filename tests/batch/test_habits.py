@@ -100,6 +100,7 @@ def always(tmp_path_factory: pytest.TempPathFactory) -> Path:
 LAST = f"day{JUMPS - 1}.gpx"
 
 
+@pytest.mark.slow
 def test_what_happened_once_is_chance_and_what_happens_always_a_habit(once: Path, always: Path) -> None:
     alone = api.debrief(once / LAST, plan=once / "logbook.toml").advice
     assert (alone[0].kind, alone[0].gate) == ("turn height", "base")
@@ -111,6 +112,7 @@ def test_what_happened_once_is_chance_and_what_happens_always_a_habit(once: Path
     assert habit[0]["habit_share"] > 0.9
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", ["once", "always"])
 def test_a_single_debrief_with_the_logbook_says_the_same(which: str, request: pytest.FixtureRequest) -> None:
     folder = request.getfixturevalue(which)
@@ -141,6 +143,7 @@ def test_pages_and_the_order_of_runs_change_nothing(once: Path, tmp_path: Path) 
     assert str(advice_in(book)[LAST][0]["text"]).startswith(f"The {JUMPS - 2} earlier jumps")
 
 
+@pytest.mark.slow
 def test_two_devices_on_one_jump_are_no_earlier_jump_and_a_missing_logbook_is_one_line(once: Path) -> None:
     with Logbook(once / "logbook.sqlite") as book:
         landed = api.debrief(once / LAST, plan=once / "logbook.toml")
@@ -152,6 +155,7 @@ def test_two_devices_on_one_jump_are_no_earlier_jump_and_a_missing_logbook_is_on
         api.debrief(once / LAST, logbook=once / "nowhere.sqlite")
 
 
+@pytest.mark.slow
 def test_a_budget_without_parts_is_no_jump_to_learn_from() -> None:
     rows = [{"cause": "wind", "along_m": 3.0, "across_m": 0.0, "parts": []}]
     parts = [{"cause": "entry", "parts": [{"part": "place", "along_m": 4.0, "across_m": -2.0}]}]

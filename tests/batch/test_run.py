@@ -80,6 +80,7 @@ def test_an_unchanged_run_debriefs_nothing_and_changes_nothing(folder: Path, boo
     assert rows_of(book) == before
 
 
+@pytest.mark.slow
 def test_pages_are_written_once_and_made_again_where_missing(folder: Path, tmp_path: Path) -> None:
     pages = Pages(tmp_path / "pages", "metric")
     two = tmp_path / "two"
@@ -179,6 +180,7 @@ def test_private_pages_hold_no_name_date_or_place(tmp_path: Path) -> None:
     assert debriefed == 0
 
 
+@pytest.mark.slow
 def test_a_private_page_tells_the_same_numbers(tmp_path: Path) -> None:
     private_season(tmp_path)
     counts = []

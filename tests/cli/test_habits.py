@@ -228,6 +228,7 @@ target = [49.7315, -107.9342]
 """
 
 
+@pytest.mark.slow
 def test_corrections_of_single_jumps_hold_for_a_debrief_too(tmp_path: Path) -> None:
     shutil.copy(DAY, tmp_path / "day.gpx")
     (tmp_path / "logbook.toml").write_text(CORRECTED)

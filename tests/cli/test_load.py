@@ -55,6 +55,7 @@ def test_a_narrow_terminal_shows_every_word_and_number(folder: Path) -> None:
     assert cut("load", *(folder / f"{name}.gpx" for name in NAMES[:2]), "-q", cwd=folder) == set()
 
 
+@pytest.mark.slow
 def test_a_folder_and_a_time(folder: Path) -> None:
     out, err = run("load", folder, "--json", "-")
     document = json.loads(out)

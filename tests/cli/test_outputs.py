@@ -151,6 +151,7 @@ def test_no_picture_over_a_picture_that_is_read(tmp_path: Path) -> None:
     assert files["picture"].read_bytes() == before
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not FULL_DISK.exists(), reason="no /dev/full on this system")
 def test_a_full_disk_is_one_line_whether_a_file_or_stdout() -> None:
     assert "no space left" in one_line(crabline("debrief", TRACK, "--json", FULL_DISK))

@@ -182,6 +182,7 @@ def test_who_reads_no_further_and_completion(tmp_path: Path) -> None:
     assert (shown.returncode, b"crabline" in shown.stdout) == (0, True)
 
 
+@pytest.mark.slow
 def test_a_track_that_is_gone_is_forgotten_when_asked(tmp_path: Path) -> None:
     tracks = tmp_path / "tracks"
     tracks.mkdir()

@@ -288,6 +288,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
         yield client
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("width", "scheme"),
     [

@@ -117,6 +117,7 @@ def test_no_word_of_a_file_becomes_markup(desk: Client, tmp_path: Path) -> None:
         context.close()
 
 
+@pytest.mark.slow
 def test_downloads_are_not_shown_as_pages(desk: Client) -> None:
     for kind in FILES:
         answer = desk.get(f"{desk.done[0]}/file/{kind}")

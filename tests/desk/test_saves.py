@@ -286,6 +286,7 @@ def test_the_logbook_is_that_of_the_season(desk: Client) -> None:
     assert result.counts.unchanged == result.counts.tracks
 
 
+@pytest.mark.slow
 def test_exports_are_byte_for_byte_those_of_a_season_alone(desk: Client, tmp_path: Path) -> None:
     """The desk's tracks, plans and words in another folder that no desk ever saw."""
     kept: Path = desk.desk.folder.path

@@ -120,6 +120,7 @@ def test_less_than_was_declared_leaves_nothing(desk: Client) -> None:
     assert not (desk.desk.folder.path / "big.gpx").exists()
 
 
+@pytest.mark.slow
 def test_a_bomb_of_gzip_costs_one_line(desk: Client) -> None:
     bomb = gzip.compress(b"<?xml version='1.0'?><gpx>" + b" " * (300 * MB), 9)
     assert len(bomb) < LIMITS.file_bytes

@@ -109,6 +109,7 @@ def test_at_most_three_causes() -> None:
     assert levels == sorted(levels, key=["good", "note", "caution"].index)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     final=st.floats(-5.0, 5.0),

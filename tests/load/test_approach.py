@@ -103,6 +103,7 @@ def test_the_usual_error_is_a_mean_over_receivers_that_are_not_all_alike() -> No
     assert np.median(drawn) < 0.7 * 2.0 * 2.5**2
 
 
+@pytest.mark.slow
 def test_planted_pairs_are_listed() -> None:
     """Four loads hold a pair made to pass within 12 m: it is among those that may have been close."""
     for seed in (824100, 824101, 824103, 824109):  # those of the first sixteen that hold one

@@ -22,6 +22,7 @@ def begun(load: WorldLoad) -> list[Debrief]:
     return [begin_every(jump.recording)[0] for jump in load.jumps]
 
 
+@pytest.mark.slow
 def test_the_loads_of_a_day_are_told_apart() -> None:
     day = make_day(824001)
     whose = [n for n, load in enumerate(day) for _ in load.jumps]

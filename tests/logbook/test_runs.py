@@ -65,6 +65,7 @@ def many(top: Path, n: int) -> Path:
     return top
 
 
+@pytest.mark.slow
 def test_a_killed_run_goes_on_where_it_was(tmp_path: Path) -> None:
     calm = many(tmp_path / "calm", 40)
     run(calm)

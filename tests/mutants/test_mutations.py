@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
+import pytest
+
 from mutants.mutations import PARTS, all_mutations, mutations_of
 from mutants.run import may_live, nearest_tests
 
@@ -29,6 +31,7 @@ def test_each_kind_of_change_is_found_once_and_words_are_left_alone() -> None:
     assert "math.cos(east) - min" in found["sin", "cos"]
 
 
+@pytest.mark.slow
 def test_there_are_more_than_two_hundred_and_each_is_another_program() -> None:
     found = all_mutations(ROOT)
     assert len(found) >= 200

@@ -187,6 +187,7 @@ squares = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     areas=st.lists(squares, min_size=1, max_size=4),

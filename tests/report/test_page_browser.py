@@ -26,7 +26,7 @@ pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted(p for p in (ROOT / "sample_tracks").glob("*") if p.suffix in (".gpx", ".fit"))
-AT_ONCE = ("first_light", "two_jumps")  # the others with the long tests
+AT_ONCE = ("first_light",)  # the others with the long tests
 LOOKS = [(w, s) for w in (390, 900, 1600) for s in ("light", "dark")]
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\x1b[31m\u202e"
 DRAWN = "() => [...document.querySelectorAll('.plot')].map(p => [p.dataset.figure, p.querySelectorAll('.main-svg .trace path, .main-svg .trace text').length])"
@@ -92,6 +92,7 @@ def sheets(seen: Watched) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
+@pytest.mark.slow
 def test_all_widths_and_both_schemes(browser: Any, file: Path) -> None:
     with opened(browser, file, width=390, scheme="dark") as seen:
         for width, scheme in LOOKS:

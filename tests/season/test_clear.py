@@ -114,6 +114,7 @@ def test_better_is_said_only_where_it_is(seasons: list[Season]) -> None:
     assert sum(said) >= 0.9 * len(seasons)
 
 
+@pytest.mark.slow
 def test_fifty_feet_over_twelve_jumps_are_worth_watching() -> None:
     found = 0
     for seed in range(5300, 5325):

@@ -72,6 +72,7 @@ def found_all(claims: dict[str, list[Question]]) -> bool:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seasons", few_or(40, 8))
 def test_planted_habits_are_found_and_nothing_is_said_about_the_others(seasons: int) -> None:
     found = silent = 0
@@ -83,6 +84,7 @@ def test_planted_habits_are_found_and_nothing_is_said_about_the_others(seasons: 
     assert silent >= math.floor(0.95 * seasons)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seasons", few_or(120, 12))
 def test_where_nobody_has_a_habit_five_seasons_in_a_hundred_say_anything_at_most(seasons: int) -> None:
     nobody = dict.fromkeys(HABITS, "none")

@@ -6,6 +6,7 @@ import tomllib
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from analyser.importers.read import read
 from analyser.synthetic.season import JUMPERS, Habit, SeasonJump, season, write_season
@@ -40,6 +41,7 @@ def test_the_low_turner_turns_low_and_others_do_not() -> None:
     assert abs(np.mean([final_ft(r) for r in rows("Gil Marant")]) - 300.0) < 20.0
 
 
+@pytest.mark.slow
 def test_strong_wind_is_taken_for_weaker_by_one_only() -> None:
     for name, share in (("Corin Vale", 0.65), ("Fenna Oost", 1.0)):
         seen = []

@@ -63,6 +63,7 @@ def all_measured(ensemble: str, seeds: range) -> np.ndarray:
 SEEDS = range(31_000, 31_036)
 
 
+@pytest.mark.slow
 def test_errors_are_small() -> None:
     """Median over jumps ≤ 0.65 m/s, nine in ten ≤ 1.05 m/s; at least 85 % of the heights measured."""
     errors = [math.sqrt(np.mean(np.square([r[0] for r in measured("record", s)]))) for s in SEEDS]
@@ -351,6 +352,7 @@ def test_arrays_of_different_shapes_are_an_error() -> None:
         from_arrays([0.0, 0.0, 1.0], [0.0, 1.0, 2.0], [0.0] * 3, [0.0] * 3)
 
 
+@pytest.mark.slow
 def test_the_work_grows_linearly_with_the_fixes() -> None:
     """An hour of circling at 1 Hz against five minutes of it."""
 

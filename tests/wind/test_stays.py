@@ -141,6 +141,7 @@ def test_draws_average_as_counting_every_set_does() -> None:
     assert sorted(drawn.best) == sorted(max(every, key=steps.evidence))
 
 
+@pytest.mark.slow
 def test_planted_brakes_are_found_and_the_same_input_gives_the_same_bytes() -> None:
     """A wing by other authors' equations that is flown in brakes for long: a good part of that time is told, little else."""
     told = flown = outside = 0.0

@@ -41,6 +41,7 @@ def test_a_running_sum_fades_with_the_time_since() -> None:
     """Ones every two seconds that fade over five: the geometric series of q = e^(−2/5); a gap of ten seconds takes e^−2."""
     q = np.exp(-0.4)
     t = np.append(2.0 * np.arange(12), 22.0 + 10.0)
-    found = _fading(t, np.ones(13), 5.0)
+    kept = np.exp(-np.diff(t, prepend=t[:1]) / 5.0)
+    found = _fading(kept.tolist(), np.ones(13))
     assert found[:12] == pytest.approx((1.0 - q ** np.arange(1, 13)) / (1.0 - q))
     assert found[12] == pytest.approx(found[11] * np.exp(-2.0) + 1.0)
