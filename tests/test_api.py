@@ -142,6 +142,7 @@ def test_the_examples_of_the_foundations_run(module: ModuleType) -> None:
     assert ran.failed == 0
 
 
+@pytest.mark.slow
 def test_the_examples_of_the_guide_run(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.chdir(ROOT)
     text = "\n".join(re.findall(r"```pycon\n(.*?)```", PAGE, re.DOTALL))

@@ -77,6 +77,7 @@ def test_what_is_no_load_is_one_line(folder: Path) -> None:
     assert err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_a_debrief_in_the_wind_of_its_load(folder: Path, tmp_path: Path) -> None:
     track = folder / "Ada.gpx"
     alone = json.loads(run("debrief", track, "--json", "-")[0])

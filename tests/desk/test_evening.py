@@ -364,6 +364,7 @@ def test_axe_finds_nothing_serious(browser: Any, desk: Client, scheme: str) -> N
             assert bad == [], path
 
 
+@pytest.mark.slow
 def test_pages_and_files_made_here_ask_nothing_of_the_network(
     browser: Any, desk: Client, tmp_path: Path
 ) -> None:

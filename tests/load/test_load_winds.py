@@ -61,6 +61,7 @@ def test_five_are_better_than_one_and_honest() -> None:
     assert 0.92 <= np.mean(inside) <= 0.985
 
 
+@pytest.mark.slow
 def test_one_who_errs_by_far_more_than_stated_spoils_it_for_nobody() -> None:
     """The errors of one of five are four times what they are said to be: the others tell, and the load's wind stays honest for all."""
     rng = np.random.default_rng(8)

@@ -40,6 +40,7 @@ def text_of(one: Sheet, **more: Any) -> str:
     return "\n".join([*lines_of_story(story), *cells])
 
 
+@pytest.mark.slow
 def test_the_right_habit_is_named_and_cautions_are_counted() -> None:
     hits, wrong = Counter[str](), []
     for seed in SEEDS:
