@@ -72,7 +72,7 @@ def runs() -> Iterator[Run]:
 
 
 def of_sample(track: Path) -> Iterator[Run]:
-    """Bare, with a target, with a plan in four systems of units with all files; info."""
+    """Bare, with a target, with a plan in four systems of units with all files; what is asked first; info."""
     stem, call = track.stem, ("debrief", str(track))
     out = f"{{out}}/{stem}"
     yield Run(f"{stem}/bare", (*call, "--json", f"{out}/bare.json"))
@@ -88,6 +88,8 @@ def of_sample(track: Path) -> Iterator[Run]:
             else ()
         )
         yield Run(f"{stem}/plan-{units}", (*call, *plan, "--units", units, *page))
+    asked = ("--recollect", "--html", f"{out}/recollect.html", "--assets", "{out}/assets")
+    yield Run(f"{stem}/recollect", (*call, *plan, *asked))
     yield Run(f"{stem}/fixed", (*call, "--plan", "plans/quillmere_fixed.toml"))
     yield Run(f"{stem}/info", ("info", str(track), "--json", f"{out}/info.json"))
 

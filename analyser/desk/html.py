@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from analyser.report.page.markup import Html, tag
 from analyser.report.page.write import Writer
-from analyser.report.story.blocks import missing as missing_line
-from analyser.report.story.blocks import sentence
+from analyser.report.story.blocks import Line, Remark
 from analyser.sentences import Number
 
 __all__ = ["Words", "bullets", "missing", "table"]
@@ -33,7 +32,7 @@ class Words:
 
     def sentence(self, metric: str) -> str:
         """A ready metric text, its metres and m/s in the reader's units."""
-        return self._writer.sentence(sentence(metric)).markup
+        return self._writer.sentence(Remark(metric)).markup
 
     def sides(self, si: float | None, sd: float | None, positive: str, negative: str) -> str:
         """The size of a distance with a word for its sign."""
@@ -48,7 +47,7 @@ def bullets(items: Iterable[str]) -> str:
 
 def missing(text: str) -> str:
     """Why something cannot be shown."""
-    return Writer("metric").block(missing_line(text)).markup if text else ""
+    return Writer("metric").block(Line(Remark(text), "missing")).markup if text else ""
 
 
 def table(

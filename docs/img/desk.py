@@ -36,12 +36,21 @@ def aerial(path: Path) -> None:
     for east in range(-900, 1300, 260):
         for north in range(-1100, 900, 210):
             shift = dice.uniform(-60, 60, 2)
-            corners = [(east, north), (east + 250, north + 20), (east + 245, north + 200), (east - 5, north + 185)]
+            corners = [
+                (east, north),
+                (east + 250, north + 20),
+                (east + 245, north + 200),
+                (east - 5, north + 185),
+            ]
             colour = MEADOWS[int(dice.integers(len(MEADOWS)))]
             pen.polygon([pixel_of(e + shift[0], n + shift[1]) for e, n in corners], fill=colour)
     strip = [(-420, 150), (-405, 185), (345, -180), (330, -215)]
     pen.polygon([pixel_of(e, n) for e, n in strip], fill="#9d9a8c")
-    pen.line([pixel_of(e, n) for e, n in ((-900, -330), (-200, -310), (300, -420), (1100, -380))], fill="#cfc8b4", width=9)
+    pen.line(
+        [pixel_of(e, n) for e, n in ((-900, -330), (-200, -310), (300, -420), (1100, -380))],
+        fill="#cfc8b4",
+        width=9,
+    )
     for east, north in ((60, 110), (120, 80)):
         roof = [(east, north), (east + 38, north - 18), (east + 26, north - 42), (east - 12, north - 24)]
         pen.polygon([pixel_of(e, n) for e, n in roof], fill="#b45f4a")
@@ -66,7 +75,13 @@ def main() -> None:
 def evening(desk: Client, page: object, place: Path) -> None:
     """A jumper's pictures, and the placing of the field's."""
     for name in ("first_light.gpx", "long_spot.gpx", "late_final.gpx"):
-        desk.drop((TRACK.parent / name).read_bytes(), name, jumper="Ilka Norn", canopy="Curlew 260", site="Quillmere Field")
+        desk.drop(
+            (TRACK.parent / name).read_bytes(),
+            name,
+            jumper="Ilka Norn",
+            canopy="Curlew 260",
+            site="Quillmere Field",
+        )
     desk.post(f"{JUMP}/target", desk.form(JUMP) | {"target": "49.7215,-107.9342"})
     page.goto(desk.address)
     aerial(place / "field.jpg")
@@ -85,7 +100,9 @@ def shoot(desk: Client, page: object, name: str, path: str, height: int, *, plac
     page.wait_for_selector("html[data-drawn=yes]", state="attached")
     for number, spot in enumerate(CORNERS if places else (), 1):
         page.wait_for_function("document.getElementById('aerial').naturalWidth > 0")
-        scale = page.evaluate("document.getElementById('aerial').clientWidth / document.getElementById('aerial').naturalWidth")
+        scale = page.evaluate(
+            "document.getElementById('aerial').clientWidth / document.getElementById('aerial').naturalWidth"
+        )
         x, y = pixel_of(*spot)
         page.click("#aerial", position={"x": (x + 0.5) * scale, "y": (y + 0.5) * scale})
         lat, lon = place_of(*spot)

@@ -26,7 +26,10 @@ def main() -> None:
         write_season(folder / "club", SEED, JUMPS)
         result = run_season([folder / "club"], jobs=1)
         with Logbook(result.logbook) as book:
-            texts = {"season": render_season(book, result.season, units="uk"), "coach": render_coach(result.season, units="uk")}
+            texts = {
+                "season": render_season(book, result.season, units="uk"),
+                "coach": render_coach(result.season, units="uk"),
+            }
         for name, text in texts.items():
             file = folder / f"{name}.html"
             file.write_text(text, encoding="utf-8")

@@ -16,6 +16,7 @@ from analyser.replay import BudgetRow
 from analyser.report.page.pages import render_page
 from analyser.report.story.brief import OTHER_AXIS_DEG, brief
 from analyser.report.story.jump import tell_jump
+from analyser.report.story.lessons import lessons
 from analyser.report.terminal import print_story
 from analyser.units import DISPLAY_SYSTEMS
 
@@ -52,7 +53,8 @@ def landed(debrief: Debrief, deg: float) -> object:
 
 
 def lines(debrief: Debrief, units: str = "metric") -> dict[str, str]:
-    return {name: text.text(DISPLAY_SYSTEMS[units]) for name, text in brief(debrief)}
+    taught = lessons(debrief.findings, debrief.advice, debrief.reasons)
+    return {name: text.text(DISPLAY_SYSTEMS[units]) for name, text in brief(debrief, taught)}
 
 
 def test_the_lines_come_in_their_order_with_the_direction_in_degrees(jump: Debrief) -> None:

@@ -22,7 +22,7 @@ from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.page.shell import bundle_name, json_for_script, page, write_assets
 from analyser.report.page.write import Writer
 from analyser.report.plain import escape
-from analyser.report.story.blocks import Sentence, distance, height, say, speed
+from analyser.report.story.blocks import Sentence, distance, height, speed
 from analyser.report.story.two_jumps import jump_rows
 from analyser.sentences import Number
 
@@ -251,7 +251,7 @@ def test_numbers_are_rounded_by_their_error_and_marked_for_the_switch() -> None:
     assert us.number(Number("bearing", 359.7, 4.2)).markup == "000\xa0±\xa04°"
     assert us.number(Number("angle", -0.3, signed=True)).markup == "0°"
     assert us.number(Number("angle", 0.3, signed=True)).markup == "0°"
-    said = say("{v} & more", v=speed(5.0))
+    said = Sentence("{v} & more", {"v": speed(5.0)})
     assert us.sentence(said).markup.endswith(">11 mph</span> &amp; more")
     assert us.sentence(Sentence("to it", {}, "a.html#x")).markup == '<a href="a.html#x">to it</a>'
 

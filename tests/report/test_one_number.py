@@ -16,10 +16,10 @@ from rich.console import Console
 from analyser.angles import bearing_text
 from analyser.debrief import Debrief
 from analyser.report.page.pages import render_comparison, render_page
-from analyser.report.story.blocks import Story, sentence
+from analyser.report.story.air import wind_heights
+from analyser.report.story.blocks import Remark, Story
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
-from analyser.report.story.wind_table import wind_heights
 from analyser.report.terminal import print_story
 from analyser.sentences import Number, fill
 from analyser.units import DISPLAY_SYSTEMS
@@ -119,7 +119,7 @@ def test_one_rule_for_the_heights_of_winds(top: float) -> None:
 
 
 def test_remarks_and_reasons_come_in_the_units_asked_for() -> None:
-    said = sentence("the landing place is 51 m higher than the take-off place; known to 1.5 m/s only")
+    said = Remark("the landing place is 51 m higher than the take-off place; known to 1.5 m/s only")
     assert said.text(DISPLAY_SYSTEMS["metric"]) == (
         "The landing place is 51 m higher than the take-off place; known to 1.5 m/s only."
     )
@@ -127,4 +127,4 @@ def test_remarks_and_reasons_come_in_the_units_asked_for() -> None:
         "The landing place is 170 ft higher than the take-off place; known to 3 mph only."
     )
     for text in ("A gap of 12 s.", "Area 260 m².", "File run7 m.gpx {x}.", "Over 3.5 mph."):
-        assert sentence(text).text(DISPLAY_SYSTEMS["us"]) == text
+        assert Remark(text).text(DISPLAY_SYSTEMS["us"]) == text

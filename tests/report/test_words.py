@@ -8,7 +8,7 @@ import pytest
 from fake_debrief import bare_debrief, fake_debrief, no_jump
 from sentence_lengths import LONG, ROOT, figures, lines_of_story, of_markdown, sentences
 
-from analyser.report.story.blocks import sentence
+from analyser.report.story.blocks import Remark
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.sentences import Number
@@ -61,7 +61,7 @@ def test_what_counts_as_a_sentence() -> None:
 
 def test_a_turn_that_begins_lower_is_told_as_a_height() -> None:
     """Ready metric texts of an advice, as the desk shows them beside those of before."""
-    lower = sentence("Begin the turn onto final at 91 m: 9 m lower than this time.")
-    place = sentence("Begin the turn onto base 24 m farther forward, slower by 2 m/s.")
-    assert [v.kind for v in lower.values.values() if isinstance(v, Number)] == ["height", "height"]
-    assert [v.kind for v in place.values.values() if isinstance(v, Number)] == ["distance", "speed"]
+    lower = Remark("Begin the turn onto final at 91 m: 9 m lower than this time.")
+    place = Remark("Begin the turn onto base 24 m farther forward, slower by 2 m/s.")
+    assert [v.kind for v in lower.pieces() if isinstance(v, Number)] == ["height", "height"]
+    assert [v.kind for v in place.pieces() if isinstance(v, Number)] == ["distance", "speed"]

@@ -13,7 +13,7 @@ from talk_club import RowsBook
 
 from analyser.logbook.talks import Note
 from analyser.report.files.progress import progress_lines
-from analyser.report.story.blocks import Drawing, Drawings, Story, say
+from analyser.report.story.blocks import Drawing, Drawings, Sentence, Story
 from analyser.report.story.coach import tell_coach
 from analyser.report.story.season import method
 from analyser.report.story.season_tables import _longer
@@ -173,14 +173,14 @@ def test_only_a_final_under_its_own_canopy_is_carried() -> None:
 
 
 def test_the_terminal_names_no_pictures_and_prints_the_lines_to_keep(monkeypatch: pytest.MonkeyPatch) -> None:
-    view = Drawing(say("a"), (), (), (0.0, 0.0), say("b"))
+    view = Drawing(Sentence("a"), (), (), (0.0, 0.0), Sentence("b"))
     monkeypatch.setattr(
         "analyser.report.story.talk.small_views",
-        lambda _: Drawings(say("All at one scale."), (view,) * 6, 300.0, 100.0),
+        lambda _: Drawings(Sentence("All at one scale."), (view,) * 6, 300.0, 100.0),
     )
     rows = calm(12)
     book: Any = RowsBook(rows)
-    story = tell_talk(make_sheet(book, summarise(book), 1), [Shown(say("a"), say("b"), {})])
+    story = tell_talk(make_sheet(book, summarise(book), 1), [Shown(Sentence("a"), Sentence("b"), {})])
     drawn = next(b for c in story.chapters for b in c.blocks if isinstance(b, Drawings))
     assert drawn.caption.text() == "The latest 6 of 12 jumps. All at one scale."
     told = printed(story)

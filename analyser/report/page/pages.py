@@ -34,8 +34,9 @@ def render_page(
     ``dated`` False leaves out when it was recorded.
     """
     path = flown_path(debrief)
+    story = tell_jump(debrief, dated=dated, recollect=recollect)
     return write_page(
-        tell_jump(debrief, dated=dated, recollect=recollect),
+        story,
         units=units,
         up=up_direction(debrief),
         turned=True,

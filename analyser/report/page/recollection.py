@@ -20,7 +20,8 @@ def recollection(questions: Sequence[Asked], units: str, cell: Callable[[Cell], 
     """The questions, and behind a button the answers beside what was measured, laid out by ``cell``."""
     asked, answers = [], []
     for one in questions:
-        asked.append(tag("p", tag("label", one.question, for_=f"ask-{one.key}"), _field(one, units)))
+        field = _field(one, units)
+        asked.append(tag("p", tag("label", one.question, for_=f"ask-{one.key}"), field))
         remembered = tag("td", tag("span", "–", data_answer=one.key), cls="word")
         measured = tag("td", cell(one.measured), cls="word")
         answers.append(tag("tr", tag("th", one.question, scope="row"), remembered, measured))

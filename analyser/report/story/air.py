@@ -19,6 +19,7 @@ from analyser.report.story.blocks import (
     Cell,
     Line,
     Points,
+    Remark,
     Sentence,
     Sub,
     Table,
@@ -26,31 +27,28 @@ from analyser.report.story.blocks import (
     bearing,
     distance,
     height,
-    missing,
-    say,
     seconds,
-    sentence,
     speed,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
-from analyser.report.story.given import told_and_found
-from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 from analyser.settings import Settings
 from analyser.wind.layer_means import LayerMean
-from analyser.wind.profile import WindAt
+from analyser.wind.profile import WindAt, WindProfile
 from analyser.wind.trim import CanopyEstimate
 
-__all__ = ["air_of_the_day", "fitted_together", "holding", "redrawn", "winds"]
-
+__all__ = ["air_of_the_day", "fitted_together", "holding", "redrawn", "wind_heights", "winds"]
 
 STILL_MPS = 1e-6
+MOST_ROWS = 14
+STEPS_M = (50.0, 100.0, 200.0, 500.0, 1000.0)
 
 
-def winds(debrief: Debrief) -> Blocks:
-    """The wind that was there against the wind assumed, height by height; the canopy's own speeds."""
+def winds(debrief: Debrief, given: Blocks = ()) -> Blocks:
+    """The wind that was there against the wind assumed, height by height; ``given``: what is told of reports and forecasts; the
+    canopy's own speeds."""
     if debrief.wind is None:
-        return (missing(debrief.reasons.get("winds", "the wind could not be found")),)
+        return (Line(Remark(debrief.reasons.get("winds", "the wind could not be found")), "missing"),)
     profile, assumed = debrief.wind.profile, debrief.settings.wind_profile
     heights = [profile.at(h) for h in wind_heights(profile)]
     turns = [(gate, profile.at(gate.agl_m)) for gate in debrief.flown.gates] if debrief.flown else []
@@ -59,15 +57,22 @@ def winds(debrief: Debrief) -> Blocks:
     rows = tuple(_wind_row(at, assumed.at(at.agl_m) if assumed else None, variable) for at in heights)
     void = sorted({r for r, s in zip(profile.reason, profile.status, strict=True) if s != "measured" and r})
     return (
-        Line(sentence(debrief.wind.reason)) if debrief.wind.reason else None,
+        Line(Remark(debrief.wind.reason)) if debrief.wind.reason else None,
         _shared(debrief.shared),
         Table("Wind by height above the landing area", head, rows, words=frozenset({3})),
-        Points(tuple(map(sentence, void[:3]))) if void else None,
-        *told_and_found(debrief.settings, profile),
+        Points(tuple(map(Remark, void[:3]))) if void else None,
+        *given,
         _at_turns(turns),
         _mean(debrief.layer_mean),
         *_canopy(debrief.wind.canopy, air_of_the_day(debrief.settings, debrief.air_altitude_m)),
     )
+
+
+def wind_heights(*profiles: WindProfile) -> list[float]:
+    """The heights of every table of winds [m]: what all profiles reach, in the finest round step that keeps the table short."""
+    top = min((float(p.agl_m[-1]) for p in profiles), default=-1.0)
+    step = next((s for s in STEPS_M if top / s < MOST_ROWS), STEPS_M[-1])
+    return [k * step for k in range(int(top // step) + 1)] if top >= 0.0 else []
 
 
 def _shared(shared: SharedWind | None) -> Line | None:
@@ -83,7 +88,7 @@ def fitted_together(tracks: int, pairs: int, share: float, first: str = "") -> S
     text = first + "{n} tracks were fitted together."
     if pairs:
         text += " Of {pairs} pairs of their own winds, {share} agree within the 95 % error."
-    return say(text, n=str(tracks), pairs=str(pairs), share=Number("percent", share))
+    return Sentence(text, {"n": str(tracks), "pairs": str(pairs), "share": Number("percent", share)})
 
 
 def _wind_row(at: WindAt, assumed: WindAt | None, variable: bool) -> tuple[Cell, ...]:
@@ -93,7 +98,7 @@ def _wind_row(at: WindAt, assumed: WindAt | None, variable: bool) -> tuple[Cell,
         cells[1:] = [bearing(at.from_deg, sd) if sd else "variable", speed(at.speed, at.speed_sd), at.status]
     if assumed is not None:
         text = "{deg}, {speed}" if assumed.speed > STILL_MPS else "variable" if variable else "calm"
-        cells.append(say(text, deg=bearing(assumed.from_deg), speed=speed(assumed.speed)))
+        cells.append(Sentence(text, {"deg": bearing(assumed.from_deg), "speed": speed(assumed.speed)}))
     return tuple(cells)
 
 
@@ -113,13 +118,15 @@ def _mean(mean: LayerMean | None) -> Line | None:
         return None
     part = "" if mean.complete else " (known through {covered} of it)"
     return Line(
-        say(
+        Sentence(
             f"Mean from the ground to {{top}}{part}: {{deg}}, {{speed}}. In 100 s it carries {{drift}}.",
-            top=height(mean.top_m),
-            covered=Number("percent", mean.covered),
-            deg=bearing(mean.from_deg),
-            speed=speed(mean.speed_mps, mean.speed_sd_mps),
-            drift=distance(mean.drift_m, mean.drift_sd_m),
+            {
+                "top": height(mean.top_m),
+                "covered": Number("percent", mean.covered),
+                "deg": bearing(mean.from_deg),
+                "speed": speed(mean.speed_mps, mean.speed_sd_mps),
+                "drift": distance(mean.drift_m, mean.drift_sd_m),
+            },
         )
     )
 
@@ -144,7 +151,7 @@ def air_of_the_day(settings: Settings, altitude_m: float) -> tuple[Sentence, ...
     if settings.air.temperature_c is None:
         return ()
     text = "At {degrees} °C the air at the landing area is as dense as standard air at {height}. The canopy's speeds use that density."
-    return (say(text, degrees=f"{settings.air.temperature_c:.0f}", height=height(altitude_m)),)
+    return (Sentence(text, {"degrees": f"{settings.air.temperature_c:.0f}", "height": height(altitude_m)}),)
 
 
 def redrawn(
@@ -154,12 +161,15 @@ def redrawn(
     if plan is None or new is None:
         if plan is not None and plan.winds_from == "track":
             return (
-                missing(
-                    "the plan had no wind of its own; it is already drawn for the wind found in this track"
+                Line(
+                    Remark(
+                        "the plan had no wind of its own; it is already drawn for the wind found in this track"
+                    ),
+                    "missing",
                 ),
             )
         why = reasons.get("redrawn") or reasons.get("plan") or reasons.get("winds")
-        return (missing(why or "there is no plan to redraw"),)
+        return (Line(Remark(why or "there is no plan to redraw"), "missing"),)
     rows: list[tuple[Cell, ...]] = []
     for gate in new.pattern.gates:
         old, leg = plan.pattern.gate(gate.name), new.pattern.leg(gate.name)
@@ -178,14 +188,15 @@ def redrawn(
     head = ("turn onto", "height", "from target", "moved", "heading", "crab", "over ground")
     return (
         _outcome(outcome),
-        Line(sentence(new.pattern.reason)) if new.pattern.reason else None,
+        Line(Remark(new.pattern.reason)) if new.pattern.reason else None,
         Table("Gates redrawn for the wind that was there", head, tuple(rows), stacked=True),
     )
 
 
 def _place(east: float, north: float) -> Sentence:
-    return say(
-        "{far} on {deg}", far=distance(math.hypot(east, north)), deg=bearing(float(compass_deg(east, north)))
+    return Sentence(
+        "{far} on {deg}",
+        {"far": distance(math.hypot(east, north)), "deg": bearing(float(compass_deg(east, north)))},
     )
 
 
@@ -197,12 +208,14 @@ def _outcome(check: PlanCheck | None) -> Line | None:
         "{share} of the calculated landings lie within {ring}."
     )
     return Line(
-        say(
+        Sentence(
             text,
-            along=distance(check.along_m, check.along_sd_m, sides=LONG_SHORT),
-            across=distance(check.across_m, check.across_sd_m, sides=RIGHT_LEFT),
-            share=Number("percent", check.hit_share),
-            ring=distance(check.ring_m),
+            {
+                "along": distance(check.along_m, check.along_sd_m, sides=LONG_SHORT),
+                "across": distance(check.across_m, check.across_sd_m, sides=RIGHT_LEFT),
+                "share": Number("percent", check.hit_share),
+                "ring": distance(check.ring_m),
+            },
         ),
         "lead",
     )
@@ -215,8 +228,8 @@ def holding(reach: Reach | None, stretches: Sequence[Stretch]) -> Blocks:
         items += [s for s in (_goal("pattern entry", reach.entry), _goal("target", reach.target)) if s]
         if reach.crossed_agl_m is not None:
             text = "You crossed to the downwind side of the target at {height}."
-            items.append(say(text, height=height(reach.crossed_agl_m)))
-        items.append(say("The wind line comes from {deg}.", deg=bearing(reach.from_deg)))
+            items.append(Sentence(text, {"height": height(reach.crossed_agl_m)}))
+        items.append(Sentence("The wind line comes from {deg}.", {"deg": bearing(reach.from_deg)}))
     return (*((Points(tuple(items)),) if items else ()), *_stretches(stretches))
 
 
@@ -271,10 +284,12 @@ def _stretches(stretches: Sequence[Stretch]) -> Blocks:
 
 
 def _check(check: WindCheck) -> Sentence:
-    return say(
+    return Sentence(
         "The wind check showed {seen} from {seen_from}. The track shows {there} from {there_from}.",
-        seen=speed(check.told_speed_mps, check.told_speed_sd_mps),
-        seen_from=bearing(check.told_from_deg),
-        there=speed(check.wind_speed_mps, check.wind_speed_sd_mps),
-        there_from=bearing(check.wind_from_deg),
+        {
+            "seen": speed(check.told_speed_mps, check.told_speed_sd_mps),
+            "seen_from": bearing(check.told_from_deg),
+            "there": speed(check.wind_speed_mps, check.wind_speed_sd_mps),
+            "there_from": bearing(check.wind_from_deg),
+        },
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Literal
 
-from analyser.sentences import FIELD, METRIC, Number, pieces
+from analyser.sentences import METRIC, Number, pieces
 from analyser.units import DisplaySystem
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "Line",
     "Picture",
     "Points",
+    "Remark",
     "Sentence",
     "Story",
     "Sub",
@@ -34,14 +35,12 @@ __all__ = [
     "height",
     "joined",
     "lines_of",
-    "missing",
-    "say",
     "seconds",
-    "sentence",
     "speed",
 ]
 
 METRIC_NUMBER = re.compile(r"((?<![\w.])\d+(?:\.\d+)? (?:m/s|m)(?![\w/²]))")
+OF_HEIGHTS = re.compile(r"high|height|\blower\b|above|below|elevation|level|falls")
 Look = Literal["plain", "lead", "quiet", "missing", "change", "write"]
 
 
@@ -60,6 +59,27 @@ class Sentence:
     def text(self, display: DisplaySystem = METRIC) -> str:
         """The sentence in a display system."""
         return "".join(p if isinstance(p, str) else p.text(display) for p in self.pieces())
+
+
+@dataclass(frozen=True, slots=True)
+class Remark(Sentence):
+    """A ready metric text as a sentence: a capital at its beginning, a stop at its end, its metres and m/s as numbers.
+
+    Reasons and remarks come as texts in SI units; their metres are heights where the text speaks of heights, else distances.
+    """
+
+    def pieces(self) -> Iterator[str | Number]:
+        """Words and numbers in order."""
+        text = self.template
+        ends = "" if text.endswith((".", "!", "?")) else "."
+        whole = text[:1].upper() + text[1:] + ends if text else ""
+        length = "height" if OF_HEIGHTS.search(text) else "distance"
+        for part in METRIC_NUMBER.split(whole):
+            if METRIC_NUMBER.fullmatch(part):
+                value, unit = part.split(" ")
+                yield Number("speed" if unit == "m/s" else length, float(value))
+            else:
+                yield part
 
 
 Cell = Number | Sentence | str
@@ -192,42 +212,14 @@ class Story:
     asked: tuple[Asked, ...] = ()
 
 
-def say(template: str, **values: Number | float | str | None) -> Sentence:
-    """A sentence from a template and its values."""
-    return Sentence(template, values)
-
-
-def sentence(text: str) -> Sentence:
-    """A ready metric text as a sentence: a capital at its beginning, a stop at its end, its metres and m/s as numbers.
-
-    Reasons and remarks come as texts in SI units; their metres are heights where the text speaks of heights, else distances.
-    """
-    ends = "" if text.endswith((".", "!", "?")) else "."
-    whole = text[:1].upper() + text[1:] + ends if text else ""
-    length = (
-        "height"
-        if re.search(r"high|height|\blower\b|above|below|elevation|level|falls", text)
-        else "distance"
-    )
-    values: dict[str, Number | float | str | None] = {}
-    for i, part in enumerate(METRIC_NUMBER.split(whole)):
-        found = METRIC_NUMBER.fullmatch(part)
-        value, unit = part.split(" ") if found else ("", "")
-        values[f"part{i}"] = Number("speed" if unit == "m/s" else length, float(value)) if found else part
-    return Sentence("".join(f"{{{key}}}" for key in values), values)
-
-
-def missing(text: str) -> Line:
-    """Why something cannot be shown."""
-    return Line(sentence(text), "missing")
-
-
 def joined(sentences: Iterable[Sentence]) -> Sentence:
     """Several sentences as one."""
-    template, values = [], dict[str, Number | float | str | None]()
+    values: dict[str, Number | float | str | None] = {}
+    template = []
     for i, one in enumerate(sentences):
-        template.append(FIELD.sub(lambda m, i=i: "{" + f"s{i}_" + m[0][1:], one.template))  # type: ignore[misc]
-        values |= {f"s{i}_{key}": value for key, value in one.values.items()}
+        said = {f"s{i}_{j}": piece for j, piece in enumerate(one.pieces())}
+        template.append("".join(f"{{{key}}}" for key in said))
+        values |= said
     return Sentence(" ".join(template), values)
 
 

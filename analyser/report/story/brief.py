@@ -8,8 +8,8 @@ from analyser.findings import Finding
 from analyser.jump import Values
 from analyser.pattern import to_landing_frame
 from analyser.replay import BudgetRow
-from analyser.report.story.blocks import Sentence, bearing, distance, height, say, sentence
-from analyser.report.story.lessons import advised, causes, found, no_change
+from analyser.report.story.blocks import Remark, Sentence, bearing, distance, height
+from analyser.report.story.lessons import Lessons, found
 from analyser.sentences import Number
 
 __all__ = ["LONG_SHORT", "NO_MISS", "POOR", "RIGHT_LEFT", "brief", "where"]
@@ -22,16 +22,15 @@ EXPLAINS, MOST = 0.15, 0.5  # ours: shares of the miss, on its own line
 POOR = "The recording is poor. Some results are missing and the others have large errors."
 
 
-def brief(debrief: Debrief) -> tuple[tuple[str, Sentence], ...]:
+def brief(debrief: Debrief, lessons: Lessons) -> tuple[tuple[str, Sentence], ...]:
     """The lines with their names; questions about the input and that the recording is poor come first, because they spoil the others."""
-    named, advice, none = causes(debrief.findings), advised(debrief.advice), no_change(debrief.reasons)
     lines = [
         ("Where", where(debrief)),
-        ("Why", _why(debrief, named)),
-        ("Next time", advice[0] if advice else sentence(none)),
+        ("Why", _why(debrief, lessons.causes)),
+        ("Next time", lessons.next_time),
     ]
     if debrief.track.quality.grade == "poor":
-        lines.insert(0, ("Recording", say(POOR)))
+        lines.insert(0, ("Recording", Sentence(POOR)))
     lines[:0] = [("Question", Sentence(q.text, q.evidence)) for q in debrief.questions]
     seen: dict[str, tuple[str, Sentence]] = {}
     for name, text in lines:  # one reason may stand for several lines
@@ -43,12 +42,12 @@ def where(debrief: Debrief) -> Sentence:
     """The landing from the target, with the direction it is seen along; along the plan's too where that is another."""
     landing = debrief.landing
     if landing is None:
-        return sentence(debrief.reasons.get("landing", "the recording holds no landing"))
+        return Remark(debrief.reasons.get("landing", "the recording holds no landing"))
     if landing.offset_m is None:
-        return sentence(debrief.reasons.get("target", "no target was given"))
+        return Remark(debrief.reasons.get("target", "no target was given"))
     offset = distance(landing.offset_m, landing.offset_sd_m)
     if landing.along_m is None or landing.across_m is None:
-        return say("You landed {offset} from the target.", offset=offset)
+        return Sentence("You landed {offset} from the target.", {"offset": offset})
     seen = ", looking along your landing direction, {deg}" if landing.landing_deg is not None else ""
     words = f"You landed {{offset}} from the target: {{along}}, {{across}}{seen}."
     values: dict[str, Number | float | str | None] = {
@@ -74,16 +73,16 @@ def where(debrief: Debrief) -> Sentence:
     )
 
 
-def _why(debrief: Debrief, named: list[Finding]) -> Sentence:
+def _why(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence:
     main = next((cause for cause in named if _explains(debrief, cause)), None)
     if main is not None:
         return found(main)
     if debrief.budget:
         several = "No single cause explains the miss: several partly cancelled each other."
-        nothing = say(several if named else "No single cause is larger than its error.")
+        nothing = Sentence(several if named else "No single cause is larger than its error.")
         return _not_flown(debrief) or _on_a_leg(debrief) or nothing
     reason = debrief.reasons.get("budget") or debrief.reasons.get("legs") or debrief.reasons.get("target")
-    return sentence(reason or NO_MISS)
+    return Remark(reason or NO_MISS)
 
 
 def _explains(debrief: Debrief, cause: Finding) -> bool:
@@ -114,7 +113,7 @@ def _not_flown(debrief: Debrief) -> Sentence | None:
         return None
     onto = " and ".join([", ".join(missing[:-1]), missing[-1]] if missing[1:] else missing)
     text = "You flew straight in from {agl}, without the planned turns onto {onto}."
-    return say(text, agl=height(final.agl_m, final.agl_sd_m), onto=onto)
+    return Sentence(text, {"agl": height(final.agl_m, final.agl_sd_m), "onto": onto})
 
 
 def _on_a_leg(debrief: Debrief) -> Sentence | None:
@@ -138,7 +137,7 @@ def _on_a_leg(debrief: Debrief) -> Sentence | None:
         if abs(metres) > sure * sd
     ]
     text = f"The {{row}} brought {' and '.join(known)}. What did it there is too uncertain to say."
-    return say(text, row=row.cause, along=along, across=across)
+    return Sentence(text, {"row": row.cause, "along": along, "across": across})
 
 
 def _shared(debrief: Debrief, row: BudgetRow) -> float:

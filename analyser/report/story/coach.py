@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from analyser.findings import CAUTIONS
-from analyser.report.story.blocks import Cell, Chapter, Line, Sentence, Story, Table, distance, joined, say
+from analyser.report.story.blocks import Cell, Chapter, Line, Sentence, Story, Table, distance, joined
 from analyser.report.story.counted import of_text, share_of, under
 from analyser.report.story.foot import cautions, made_by
 from analyser.report.story.season import claimed, method, name_of, silence, watched
@@ -65,7 +65,7 @@ def tell_coach(
         heading=title,
         facts=(("Jumpers", str(len(lines))), ("Jumps", str(jumps))),
         chapters=(
-            Chapter("talks", "What to talk about with whom", (Line(say(INTRO)), *more, table)),
+            Chapter("talks", "What to talk about with whom", (Line(Sentence(INTRO)), *more, table)),
             method(),
             Chapter("cautions", "Cautions", cautions(CAUTIONS)),
         ),
@@ -98,18 +98,16 @@ def _line(talk: Talk, private: bool, beside: str | Sheets, sheets: Sheets | None
 
 def _gap(days: float | None) -> Cell:
     gap = Number("days", days)
-    return say("{gap} (long)", gap=gap) if days is not None and days >= GAP_DAYS else gap
+    return Sentence("{gap} (long)", {"gap": gap}) if days is not None and days >= GAP_DAYS else gap
 
 
 def _trend(found: Trend | None, counted: Facts | None) -> Cell:
     """The latest jumps beside as many before; of few jumps the middle one alone."""
     if found is None:
         return distance(counted.r50_m if counted else None)
-    return say(
+    return Sentence(
         "{latest} (latest {n}), {before} (the {n} before)",
-        latest=distance(found.latest_m),
-        before=distance(found.before_m),
-        n=str(found.n),
+        {"latest": distance(found.latest_m), "before": distance(found.before_m), "n": str(found.n)},
     )
 
 
@@ -119,8 +117,10 @@ def _under(jumper: JumperSeason, private: bool, counts: Cell) -> Cell:
     if len(names) < 2 or jumper.latest is None or counts == "–" or isinstance(counts, Number):
         return counts
     now = jumper.latest.canopy
-    lead = say("{under}", under=under(now, names.index(now) + 1, private))
-    return joined([lead, counts if isinstance(counts, Sentence) else say("{counts}", counts=counts)])
+    lead = Sentence("{under}", {"under": under(now, names.index(now) + 1, private)})
+    return joined(
+        [lead, counts if isinstance(counts, Sentence) else Sentence("{counts}", {"counts": counts})]
+    )
 
 
 def _well(found: Facts | None) -> Cell:

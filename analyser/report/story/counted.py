@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Final
 
-from analyser.report.story.blocks import Sentence, distance, say
+from analyser.report.story.blocks import Sentence, distance
 from analyser.season.facts import WELL_RING_M, Count
 
 __all__ = ["counted", "days_of", "of_text", "share_of", "under"]
@@ -16,8 +16,8 @@ MOST_DAYS: Final = 6
 def counted(count: Count, lead: str = "") -> Sentence:
     """What was counted, as the heading of a row."""
     if count.name.startswith("within"):
-        return say("{lead}within {ring} of the target", lead=lead, ring=distance(WELL_RING_M))
-    return say("{lead}{name}", lead=lead, name=count.name)
+        return Sentence("{lead}within {ring} of the target", {"lead": lead, "ring": distance(WELL_RING_M)})
+    return Sentence("{lead}{name}", {"lead": lead, "name": count.name})
 
 
 def under(canopy: str | None, place: int, private: bool) -> str:
@@ -30,14 +30,14 @@ def under(canopy: str | None, place: int, private: bool) -> str:
 def share_of(count: Count) -> Sentence:
     """One count as a sentence."""
     if count.name.startswith("within"):
-        return say(
+        return Sentence(
             "Landed within {ring} of the target in {hits} of {of} jumps.",
-            ring=distance(WELL_RING_M),
-            hits=str(count.hits),
-            of=str(count.of),
+            {"ring": distance(WELL_RING_M), "hits": str(count.hits), "of": str(count.of)},
         )
     name = count.name[:1].upper() + count.name[1:]
-    return say("{name} in {hits} of {of} jumps.", name=name, hits=str(count.hits), of=str(count.of))
+    return Sentence(
+        "{name} in {hits} of {of} jumps.", {"name": name, "hits": str(count.hits), "of": str(count.of)}
+    )
 
 
 def of_text(count: Count) -> str:

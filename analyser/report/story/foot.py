@@ -7,7 +7,7 @@ from typing import Any
 from analyser._version import __version__
 from analyser.importers.recording import Recording
 from analyser.method_rows import entries
-from analyser.report.story.blocks import Aside, Block, Line, Points, Table, say, sentence
+from analyser.report.story.blocks import Aside, Block, Line, Points, Remark, Sentence, Table
 from analyser.settings import Method
 
 __all__ = ["cautions", "foot", "made_by"]
@@ -15,7 +15,7 @@ __all__ = ["cautions", "foot", "made_by"]
 
 def cautions(texts: tuple[str, ...]) -> tuple[Block, ...]:
     """What stands on every report."""
-    return (Points(tuple(map(sentence, texts))),)
+    return (Points(tuple(map(Remark, texts))),)
 
 
 def foot(rec: Recording, method: Method) -> tuple[Block, ...]:
@@ -27,7 +27,7 @@ def foot(rec: Recording, method: Method) -> tuple[Block, ...]:
 def made_by(what: str = "") -> tuple[Block, ...]:
     """What made the report."""
     text = "Made by crabline {version}{what}. This page asks nothing of the network."
-    return (Aside((Line(say(text, version=__version__, what=what)),)),)
+    return (Aside((Line(Sentence(text, {"version": __version__, "what": what})),)),)
 
 
 def _method(method: Method) -> Aside:

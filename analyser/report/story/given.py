@@ -5,18 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from analyser.report.documents.given_winds import given_report, given_winds
-from analyser.report.plain import plain
-from analyser.report.story.blocks import (
-    Blocks,
-    Cell,
-    Points,
-    Sentence,
-    Table,
-    bearing,
-    height,
-    say,
-    speed,
-)
+from analyser.report.story.blocks import Blocks, Cell, Points, Sentence, Table, bearing, height, speed
 from analyser.sentences import Number
 from analyser.settings import Settings, WindReport
 from analyser.wind.profile import WindProfile
@@ -36,7 +25,7 @@ def told_and_found(settings: Settings, profile: WindProfile) -> Blocks:
     beyond = 0
     for source in given_winds(settings, profile):
         kind = source["kind"]
-        label = " ".join(filter(None, (kind, plain(source["station"]))))
+        label = " ".join(filter(None, (kind, source["station"])))
         for row in source["heights"]:
             if row["agl_m"] > top:
                 beyond += 1
@@ -44,14 +33,14 @@ def told_and_found(settings: Settings, profile: WindProfile) -> Blocks:
                 rows.append((label, height(row["agl_m"]), _told(row), _found(row)))
         if kind != "plan":
             remarks.append(_about(source, label))
-    remarks += [say(LEFT_OUT, n=str(beyond))] if beyond else []
+    remarks += [Sentence(LEFT_OUT, {"n": str(beyond)})] if beyond else []
     table = Table("Given and found", ("by", "height", "given", "found in the track"), tuple(rows))
     return (table if rows else None, Points(tuple(remarks)))
 
 
 def report_given(report: WindReport) -> Sentence:
     """Station and time of a report or a forecast, its gusts and range of directions."""
-    label = " ".join(filter(None, (report.kind, plain(report.station))))
+    label = " ".join(filter(None, (report.kind, report.station)))
     return _about(given_report(report), label, report.loosest_mps)
 
 
@@ -60,7 +49,7 @@ def _about(source: dict[str, Any], label: str, loose_mps: float = 0.0) -> Senten
     text = ["{label}: {when}"]
     values: dict[str, Number | float | str | None] = {
         "label": label,
-        "when": plain(source["when"]) or "no time",
+        "when": source["when"] or "no time",
     }
     if loose_mps:
         text.append("variable, up to {loose}")
@@ -72,12 +61,16 @@ def _about(source: dict[str, Any], label: str, loose_mps: float = 0.0) -> Senten
     if source["gust_mps"] is not None:
         text.append("gusts of {gust}, which are in no mean here")
         values |= {"gust": speed(source["gust_mps"])}
-    return say(", ".join(text) + ". Its error is not known.", **values)
+    return Sentence(", ".join(text) + ". Its error is not known.", values)
 
 
 def _told(row: dict[str, Any]) -> Cell:
     if row["variable"]:
-        return say("variable, up to {speed}", speed=speed(row["speed_mps"])) if row["speed_mps"] else "calm"
+        return (
+            Sentence("variable, up to {speed}", {"speed": speed(row["speed_mps"])})
+            if row["speed_mps"]
+            else "calm"
+        )
     return _wind(row["from_deg"], row["speed_mps"]) if row["speed_mps"] else "calm"
 
 
@@ -87,4 +80,4 @@ def _found(row: dict[str, Any]) -> Cell:
 
 
 def _wind(from_deg: float, speed_mps: float) -> Sentence:
-    return say("{deg}, {speed}", deg=bearing(from_deg), speed=speed(speed_mps))
+    return Sentence("{deg}, {speed}", {"deg": bearing(from_deg), "speed": speed(speed_mps)})

@@ -9,14 +9,14 @@ from analyser.report.plain import two_clocks
 from analyser.report.story.blocks import (
     Block,
     Chapter,
+    Line,
     Points,
+    Remark,
+    Sentence,
     Story,
     Table,
     height,
-    missing,
-    say,
     seconds,
-    sentence,
 )
 from analyser.report.story.trust import HEIGHTS, NO_FLIGHT, gaps
 from analyser.sentences import Number
@@ -33,13 +33,15 @@ def tell_info(found: Inspection) -> Story:
     )
     span = f"{first} to {last}"
     facts = [
-        sentence(f"format {rec.format}" + (f", device {rec.device}" if rec.device else "")),
-        say("Recorded {span}.", span=span),
-        say("{n} fixes, {rate} a second.", n=str(len(rec)), rate=Number("rate", quality.rate_hz)),
-        say("Heights {source}.", source=HEIGHTS[quality.altitude]),
-        *(gaps([g.seconds for g in quality.gaps]) or [say("No gaps.")]),
-        say("Jumps: {n}.", n=str(found.jumps)),
-        *(sentence(note.text) for note in quality.notes),
+        Remark(f"format {rec.format}" + (f", device {rec.device}" if rec.device else "")),
+        Sentence("Recorded {span}.", {"span": span}),
+        Sentence(
+            "{n} fixes, {rate} a second.", {"n": str(len(rec)), "rate": Number("rate", quality.rate_hz)}
+        ),
+        Sentence("Heights {source}.", {"source": HEIGHTS[quality.altitude]}),
+        *(gaps([g.seconds for g in quality.gaps]) or [Sentence("No gaps.")]),
+        Sentence("Jumps: {n}.", {"n": str(found.jumps)}),
+        *(Remark(note.text) for note in quality.notes),
     ]
     jumps = [_piece(i, track, phases) for i, (track, phases) in enumerate(found.pieces, 1)]
     return Story(
@@ -66,4 +68,6 @@ def _piece(number: int, track: Track, phases: Phases) -> Chapter:
     blocks: tuple[Block, ...] = (table,) if rows else ()
     if phases.kind == "jump":
         return Chapter(f"jump-{number}", f"Jump {number}", blocks)
-    return Chapter(f"jump-{number}", "No jump", (missing(phases.reason or NO_FLIGHT), *blocks))
+    return Chapter(
+        f"jump-{number}", "No jump", (Line(Remark(phases.reason or NO_FLIGHT), "missing"), *blocks)
+    )

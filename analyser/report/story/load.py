@@ -13,7 +13,7 @@ from analyser.load.thresholds import LOAD
 from analyser.report.documents.values import utc
 from analyser.report.pictures.load import load_plan_view, load_side_view, load_winds
 from analyser.report.plain import two_clocks
-from analyser.report.story.air import fitted_together
+from analyser.report.story.air import fitted_together, wind_heights
 from analyser.report.story.blocks import (
     Aside,
     Block,
@@ -22,6 +22,7 @@ from analyser.report.story.blocks import (
     Line,
     Picture,
     Points,
+    Remark,
     Sentence,
     Story,
     Sub,
@@ -31,13 +32,9 @@ from analyser.report.story.blocks import (
     distance,
     height,
     lines_of,
-    missing,
-    say,
-    sentence,
     speed,
 )
 from analyser.report.story.foot import cautions
-from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 
 __all__ = ["tell_load"]
@@ -98,7 +95,7 @@ def _brief(load: Load) -> tuple[tuple[str, Sentence], ...]:
     rows = [
         (
             "Nearest",
-            _approach(load, load.near[0]) if load.near else sentence("no two canopies flew at one time"),
+            _approach(load, load.near[0]) if load.near else Remark("no two canopies flew at one time"),
         )
     ]
     if load.direction_deg is not None:
@@ -107,7 +104,9 @@ def _brief(load: Load) -> tuple[tuple[str, Sentence], ...]:
         rows.append(
             (
                 "Landings",
-                say("Most landed towards {deg}" + hand + others + ".", deg=bearing(load.direction_deg)),
+                Sentence(
+                    "Most landed towards {deg}" + hand + others + ".", {"deg": bearing(load.direction_deg)}
+                ),
             )
         )
     rows.append(("Wind", _agreement(load)))
@@ -116,13 +115,15 @@ def _brief(load: Load) -> tuple[tuple[str, Sentence], ...]:
 
 def _approach(load: Load, one: Approach) -> Sentence:
     """Who, how far apart, at which height, how long before the first of them landed."""
-    return say(
+    return Sentence(
         "{a} and {b}: {apart} apart at {high}, {s} before the first landed.",
-        a=_who(load, one.pair[0]),
-        b=_who(load, one.pair[1]),
-        apart=distance(one.distance_m, one.sd_m),
-        high=height(one.agl_m),
-        s=Number("seconds", max(one.before_landing_s, 0.0)),
+        {
+            "a": _who(load, one.pair[0]),
+            "b": _who(load, one.pair[1]),
+            "apart": distance(one.distance_m, one.sd_m),
+            "high": height(one.agl_m),
+            "s": Number("seconds", max(one.before_landing_s, 0.0)),
+        },
     )
 
 
@@ -150,9 +151,9 @@ def _everyone(load: Load) -> tuple[Block, ...]:
         Table("Everyone, by exit", head, tuple(rows), words=frozenset({6}), stacked=True),
         Sub("In which order"),
         Points(tuple(orders)),
-        Line(say("A slash joins moments too close to tell who was first."), "quiet"),
+        Line(Sentence("A slash joins moments too close to tell who was first."), "quiet"),
         Line(_unknown_clock(unknown)) if unknown and len(load.flights) > 1 else None,
-        Line(sentence(f"left out, for another track was recorded on the same body: {', '.join(load.twins)}"))
+        Line(Remark(f"left out, for another track was recorded on the same body: {', '.join(load.twins)}"))
         if load.twins
         else None,
     )
@@ -160,18 +161,18 @@ def _everyone(load: Load) -> tuple[Block, ...]:
 
 def _unknown_clock(names: list[str]) -> Sentence:
     one = len(names) == 1
-    return say(
-        "{names}: the track does not show enough of the ride up to set {its} clock by the others'. "
-        "Its times count as known to {sd}.",
-        names=", ".join(names),
-        its="its" if one else "each",
-        sd=f"{LOAD.clock_sd_s:.1f} s",
+    return Sentence(
+        (
+            "{names}: the track does not show enough of the ride up to set {its} clock by the others'. "
+            "Its times count as known to {sd}."
+        ),
+        {"names": ", ".join(names), "its": "its" if one else "each", "sd": f"{LOAD.clock_sd_s:.1f} s"},
     )
 
 
 def _order(load: Load, event: Event) -> Sentence:
     names = {"exit": "Exits", "opening": "Openings", "landing": "Landings"}
-    return say("{what}: {who}.", what=names[event], who=_chain(load.order[event]))
+    return Sentence("{what}: {who}.", {"what": names[event], "who": _chain(load.order[event])})
 
 
 def _chain(moments: tuple[Moment, ...]) -> str:
@@ -183,20 +184,22 @@ def _chain(moments: tuple[Moment, ...]) -> str:
 
 def _near(load: Load) -> tuple[Block, ...]:
     if not load.near:
-        return (missing("no two canopies flew at one time"),)
+        return (Line(Remark("no two canopies flew at one time"), "missing"),)
     close = [_approach(load, one) for one in load.near if one.close]
     maybe = [_approach(load, one) for one in load.near if one.maybe_close and not one.close]
     return lines_of(
-        Line(say("Nearer than {m}:", m=distance(LOAD.close_m))) if close else None,
+        Line(Sentence("Nearer than {m}:", {"m": distance(LOAD.close_m)})) if close else None,
         Points(tuple(close)) if close else None,
-        Line(say("May have been nearer than {m}:", m=distance(LOAD.close_m))) if maybe else None,
+        Line(Sentence("May have been nearer than {m}:", {"m": distance(LOAD.close_m)})) if maybe else None,
         Points(tuple(maybe)) if maybe else None,
-        None if close or maybe else Line(say("No pair came nearer than {m}.", m=distance(LOAD.close_m))),
+        None
+        if close or maybe
+        else Line(Sentence("No pair came nearer than {m}.", {"m": distance(LOAD.close_m)})),
         _table(load, "Under canopy", load.near),
         _table(load, "While both were below pattern height (1,000 ft)", load.near_low)
         if load.near_low
-        else missing("no two were below pattern height (1,000 ft) at one time"),
-        Aside((Line(say(_HOW)),), "How this is known"),
+        else Line(Remark("no two were below pattern height (1,000 ft) at one time"), "missing"),
+        Aside((Line(Sentence(_HOW)),), "How this is known"),
     )
 
 
@@ -213,9 +216,9 @@ def _table(load: Load, caption: str, near: tuple[Approach, ...]) -> Table:
         (
             f"{one.pair[0] + 1} and {one.pair[1] + 1}",
             distance(one.distance_m, one.sd_m),
-            say("{low}–{high}", low=distance(one.low_m), high=distance(one.high_m)),
+            Sentence("{low}–{high}", {"low": distance(one.low_m), "high": distance(one.high_m)}),
             height(one.agl_m),
-            say("{level}, {up}", level=distance(one.level_m), up=height(abs(one.height_m))),
+            Sentence("{level}, {up}", {"level": distance(one.level_m), "up": height(abs(one.height_m))}),
             Number("seconds", max(one.before_landing_s, 0.0)),
             _clock(one.t_s),
         )
@@ -226,31 +229,37 @@ def _table(load: Load, caption: str, near: tuple[Approach, ...]) -> Table:
 
 def _ways(load: Load) -> tuple[Block, ...]:
     if load.direction_deg is None:
-        return (missing("no direction of landing is known"),)
+        return (Line(Remark("no direction of landing is known"), "missing"),)
     known = {"site": "the field's", "plan": "the plan's", "load": "the hand most of them flew"}
-    told = say("Most landed towards {deg}.", deg=bearing(load.direction_deg))
+    told = Sentence("Most landed towards {deg}.", {"deg": bearing(load.direction_deg)})
     hand = (
-        say("The pattern's hand is {hand} ({where}).", hand=load.hand, where=known[load.hand_from])
+        Sentence(
+            "The pattern's hand is {hand} ({where}).", {"hand": load.hand, "where": known[load.hand_from]}
+        )
         if load.hand
-        else say("The hand of the pattern is not known: as many flew the one as the other.")
+        else Sentence("The hand of the pattern is not known: as many flew the one as the other.")
     )
     turns = tuple(
-        say(
+        Sentence(
             "{who}: a turn to the {side} onto {leg}, at {high}.",
-            who=_who(load, turn.who),
-            side="right" if turn.change_deg > 0 else "left",
-            leg=turn.leg,
-            high=height(turn.agl_m, turn.agl_sd_m),
+            {
+                "who": _who(load, turn.who),
+                "side": "right" if turn.change_deg > 0 else "left",
+                "leg": turn.leg,
+                "high": height(turn.agl_m, turn.agl_sd_m),
+            },
         )
         for turn in load.turns
     )
     ways = tuple(
-        say(
+        Sentence(
             "{a} and {b} landed {deg} apart in direction, {s} apart in time.",
-            a=_who(load, way.pair[0]),
-            b=_who(load, way.pair[1]),
-            deg=angle(way.apart_deg),
-            s=Number("seconds", way.seconds),
+            {
+                "a": _who(load, way.pair[0]),
+                "b": _who(load, way.pair[1]),
+                "deg": angle(way.apart_deg),
+                "s": Number("seconds", way.seconds),
+            },
         )
         for way in load.ways[:SHOWN]
     )
@@ -260,23 +269,23 @@ def _ways(load: Load) -> tuple[Block, ...]:
         Sub("Turns against the hand"),
         Points(turns)
         if turns
-        else Line(say("None was seen.") if load.hand else say("Without a hand there is none.")),
+        else Line(Sentence("None was seen.") if load.hand else Sentence("Without a hand there is none.")),
         Sub("Landings in different directions"),
-        Points(ways) if ways else Line(say("None: all landed within 60° of each other.")),
+        Points(ways) if ways else Line(Sentence("None: all landed within 60° of each other.")),
     )
 
 
 def _agreement(load: Load) -> Sentence:
     share = load.agreement.share
     if load.wind is None or share is None:
-        return sentence(ALONE)
+        return Remark(ALONE)
     return fitted_together(sum(load.wind.used), load.agreement.pairs, share)
 
 
 def _wind(load: Load) -> tuple[Block, ...]:
     wind = load.wind
     if wind is None:
-        return (missing(ALONE),)
+        return (Line(Remark(ALONE), "missing"),)
     best = max(wind.profiles, key=lambda p: p.agl_m.size)
     rows: list[tuple[Cell, ...]] = []
     for h in wind_heights(best):
@@ -296,9 +305,9 @@ def _wind(load: Load) -> tuple[Block, ...]:
     return lines_of(
         Line(_agreement(load)),
         Line(
-            say(
+            Sentence(
                 "{who}: the wind of this track differs from the others' by more than the errors allow. It counts for less here.",
-                who=", ".join(apart),
+                {"who": ", ".join(apart)},
             )
         )
         if apart
@@ -313,9 +322,9 @@ def _wind(load: Load) -> tuple[Block, ...]:
         if speeds
         else None,
         Line(
-            say(
+            Sentence(
                 "The wind may change with time, in twenty minutes by {c}; each canopy has its own speeds.",
-                c=speed(wind.change_mps),
+                {"c": speed(wind.change_mps)},
             ),
             "quiet",
         ),
@@ -340,10 +349,9 @@ def _foot(load: Load) -> tuple[Block, ...]:
     known = sum(f.clock_sd_s < LOAD.clock_sd_s for f in load.flights)
     return (
         Line(
-            say(
+            Sentence(
                 "Clocks of {n} of {all} tracks were set by the ride in the aeroplane.",
-                n=str(known),
-                all=str(len(load.flights)),
+                {"n": str(known), "all": str(len(load.flights))},
             ),
             "quiet",
         ),

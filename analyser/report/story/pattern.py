@@ -16,6 +16,7 @@ from analyser.report.story.blocks import (
     Cell,
     Line,
     Points,
+    Remark,
     Sentence,
     Sub,
     Table,
@@ -23,10 +24,7 @@ from analyser.report.story.blocks import (
     bearing,
     distance,
     height,
-    missing,
-    say,
     seconds,
-    sentence,
     speed,
 )
 from analyser.report.story.brief import LONG_SHORT, NO_MISS, RIGHT_LEFT
@@ -64,7 +62,7 @@ def _budget(
     rows: Sequence[BudgetRow], brakes: list[Sentence], spot: Landing | None, reasons: Mapping[str, str]
 ) -> Blocks:
     if not rows:
-        return (missing(reasons.get("budget") or reasons.get("target") or NO_MISS),)
+        return (Line(Remark(reasons.get("budget") or reasons.get("target") or NO_MISS), "missing"),)
     table = Table(
         "The way from the target to the landing, cause by cause",
         ("cause", "along", "across"),
@@ -83,14 +81,14 @@ def _budget(
         ),
         bars=tuple(r.along_m for r in rows),
     )
-    notes = [sentence(f"{r.cause}: {r.reason}") for r in rows if r.reason] + brakes
+    notes = [Remark(f"{r.cause}: {r.reason}") for r in rows if r.reason] + brakes
     how = "Each row compares two calculated flights in the measured wind: from where you were before this leg, and from where you were after it."
     return (
         table,
         Points(tuple(notes)) if notes else None,
         _parts(rows),
-        Line(sentence(reasons["budget"]), "quiet") if reasons.get("budget") else None,
-        Aside((Line(say(how + " The rows add up to the landing."), "quiet"),)),
+        Line(Remark(reasons["budget"]), "quiet") if reasons.get("budget") else None,
+        Aside((Line(Sentence(how + " The rows add up to the landing."), "quiet"),)),
     )
 
 
@@ -116,26 +114,26 @@ def _brakes(brakes: Brakes | None) -> list[Sentence]:
         return []
     text = "On final the canopy sank at {share} of its trim. Brakes explain {along} of the final leg."
     along = distance(brakes.along_m, brakes.along_sd_m, sides=LONG_SHORT)
-    return [say(text, share=Number("percent", brakes.share, brakes.share_sd), along=along)]
+    return [Sentence(text, {"share": Number("percent", brakes.share, brakes.share_sd), "along": along})]
 
 
 def plan_line(plan: Plan | None, preset: str | None, reasons: Mapping[str, str]) -> Blocks:
     """What was planned, and for which wind; ``preset``: the name of the usual pattern it is."""
     if plan is None:
-        return (missing(reasons.get("plan", "no plan could be drawn")),)
+        return (Line(Remark(reasons.get("plan", "no plan could be drawn")), "missing"),)
     wind = "the wind the plan assumes" if plan.winds_from == "plan" else "the wind found in this track"
     heights = f"the usual {preset} pattern" if preset else "the gate heights of the plan"
     hand = f"{plan.pattern.hand} hand" if plan.pattern.hand else "no hand"
     text = "Planned: {heights}, {hand}, landing on {deg}, drawn for {wind}."
     landing = bearing(plan.pattern.landing_deg)
-    said = Line(say(text, heights=heights, hand=hand, deg=landing, wind=wind))
-    return (said, Line(sentence(plan.pattern.reason)) if plan.pattern.reason else None)
+    said = Line(Sentence(text, {"heights": heights, "hand": hand, "deg": landing, "wind": wind}))
+    return (said, Line(Remark(plan.pattern.reason)) if plan.pattern.reason else None)
 
 
 def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blocks:
     """Flown minus planned where each turn began; ``why_not`` where nothing can be compared."""
     if not comparison:
-        return (missing(why_not),) if why_not else ()
+        return (Line(Remark(why_not), "missing"),) if why_not else ()
     rows: list[tuple[Cell, ...]] = []
     for row in comparison:
         flown = Number("height", row.flown_agl_m, row.agl_sd_m, bare=True)
@@ -153,7 +151,7 @@ def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blo
     note = "Flown minus planned, seen along the planned landing direction (far: past the planned place)."
     return (
         Table("Where each turn began", head, tuple(rows), stacked=True),
-        Aside((Line(say(note), "quiet"),)),
+        Aside((Line(Sentence(note), "quiet"),)),
     )
 
 
@@ -162,7 +160,10 @@ def landed(
 ) -> Blocks:
     """Rings met, speeds before the flare, and how far final pointed ``off_wind`` with its standard deviation [deg]."""
     if landing is None:
-        return (Sub("The landing"), missing(reasons.get("landing", "no landing in the recording")))
+        return (
+            Sub("The landing"),
+            Line(Remark(reasons.get("landing", "no landing in the recording")), "missing"),
+        )
     items: list[Sentence] = _rings(landing)
     if landing.ground_speed_mps is not None:
         sink = ", sinking {sink}" if landing.sink_before_flare_mps is not None else ""
@@ -178,9 +179,9 @@ def _into_wind(turn: float | None, sd: float | None) -> list[Sentence]:
         return []
     if abs(turn) < max(1.0, sd or 0.0):
         within = Number("angle", abs(turn), sd)
-        return [say("The final pointed into the wind, within {within} of it.", within=within)]
+        return [Sentence("The final pointed into the wind, within {within} of it.", {"within": within})]
     off = Number("angle", turn, sd, sides=RIGHT_LEFT)
-    return [say("Final {off} of straight into the wind.", off=off)]
+    return [Sentence("Final {off} of straight into the wind.", {"off": off})]
 
 
 def _rings(landing: Landing) -> list[Sentence]:
@@ -203,7 +204,7 @@ def legs(flown: Pattern | None, reasons: Mapping[str, str]) -> Blocks:
     """The legs as flown."""
     if flown is None or not flown.legs:
         reason = reasons.get("legs") or (flown.reason if flown else "") or "no leg could be named"
-        return (Sub("The legs"), missing(reason))
+        return (Sub("The legs"), Line(Remark(reason), "missing"))
     known = [leg.turn_agl_sd_m for leg in flown.legs[1:]] + [None]  # a leg ends where the next turn begins
     rows = tuple(
         (
@@ -223,7 +224,7 @@ def legs(flown: Pattern | None, reasons: Mapping[str, str]) -> Blocks:
     head = ("leg", "ends at", "heading", "track", "crab", "over ground", "length", "time")
     return (
         Sub("The legs"),
-        Line(say("Flown: {kind} (confidence {sure}).", kind=kind, sure=sure)),
-        Line(sentence(flown.reason)) if flown.reason else None,
+        Line(Sentence("Flown: {kind} (confidence {sure}).", {"kind": kind, "sure": sure})),
+        Line(Remark(flown.reason)) if flown.reason else None,
         Table("Legs as flown", head, rows),
     )

@@ -16,6 +16,7 @@ from analyser.report.story.blocks import (
     Chapter,
     Picture,
     Points,
+    Remark,
     Sentence,
     Story,
     Table,
@@ -24,9 +25,7 @@ from analyser.report.story.blocks import (
     distance,
     height,
     lines_of,
-    say,
     seconds,
-    sentence,
     speed,
 )
 from analyser.report.story.foot import cautions
@@ -45,23 +44,24 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual |
     """The story of a plan, one chapter for each hand; ``usual`` where its trim speeds are the usual ones."""
     title = settings.site.name or "Planned pattern"
     facts = [
-        say(
+        Sentence(
             "Landing towards {deg}, by the {source}.",
-            deg=bearing(report.landing_deg),
-            source=report.landing_from,
+            {"deg": bearing(report.landing_deg), "source": report.landing_from},
         ),
         _wind(report),
         *map(report_given, report.reports),
-        say(
+        Sentence(
             "Canopy {airspeed} forward, {sink} down, glide {glide}.",
-            airspeed=speed(trim.airspeed_mps),
-            sink=speed(trim.sink_mps),
-            glide=Number("ratio", trim.glide),
+            {
+                "airspeed": speed(trim.airspeed_mps),
+                "sink": speed(trim.sink_mps),
+                "glide": Number("ratio", trim.glide),
+            },
         ),
         *air_of_the_day(settings, trim.elevation_m),
         *([Sentence(usual.text, usual.values)] if usual is not None else []),
         _errors(report),
-        *([sentence(report.advice)] if report.advice else []),
+        *([Remark(report.advice)] if report.advice else []),
     ]
     return Story(
         title=f"Plan: {title}",
@@ -83,33 +83,36 @@ def _wind(report: PlanReport) -> Sentence:
     if not report.near_ground:
         text = "No wind was given below {height}. Up to there the plan is drawn in the wind of that height, "
         text += "from {deg}, {wind}" if blows else "no wind"
-        return say(
-            f"{text}. Near the ground it may be another: add one.", height=height(report.lowest_wind_m), **low
+        return Sentence(
+            f"{text}. Near the ground it may be another: add one.",
+            {"height": height(report.lowest_wind_m), **low},
         )
     if blows:
-        return say("Wind near the ground from {deg}, {wind}.", **low)
+        return Sentence("Wind near the ground from {deg}, {wind}.", low)
     loose = [r.loosest_mps for r in report.reports if r.loosest_mps]
     if not loose:
-        return say("Wind near the ground calm.")
-    return say("Wind near the ground variable, up to {wind}: drawn as no wind.", wind=speed(max(loose)))
+        return Sentence("Wind near the ground calm.")
+    return Sentence(
+        "Wind near the ground variable, up to {wind}: drawn as no wind.", {"wind": speed(max(loose))}
+    )
 
 
 def _errors(report: PlanReport) -> Sentence:
     """What stands behind the ± of the tables, or why there is none."""
     if not report.errors_from:
-        return say("The errors of the gates are unknown: {why}.", why=report.errors_reason)
+        return Sentence("The errors of the gates are unknown: {why}.", {"why": report.errors_reason})
     whose = {"wind": "the wind", "canopy": "the canopy's speeds"}
     names = " and ".join(whose[name] for name in report.errors_from)
     more = f" {report.errors_reason[:1].upper()}{report.errors_reason[1:]}." if report.errors_reason else ""
     text = "± is one standard deviation, from the errors of {names}, if the air stays as it was.{more}"
-    return say(text, names=names, more=more)
+    return Sentence(text, {"names": names, "more": more})
 
 
 def _hand(plan: HandPlan, site: Site, plans: Sequence[HandPlan]) -> Chapter:
     notes = ["the site has the other hand for this landing direction"] if plan.against_site else []
     notes += [f"crosses the keep-out area {name}" for name in plan.keep_outs]
     notes += [plan.pattern.reason] if plan.pattern.reason else []
-    said = [*map(sentence, notes), *_spread(plan)]
+    said = [*map(Remark, notes), *_spread(plan)]
     picture = Picture(
         plan.hand,
         f"Pattern, {plan.hand} hand",
@@ -122,7 +125,7 @@ def _hand(plan: HandPlan, site: Site, plans: Sequence[HandPlan]) -> Chapter:
         ("leg", "track", "crab", "over ground", "time", "length", "held up to"),
         tuple(_leg(row) for row in plan.legs),
     )
-    more = say("{wind} more wind", wind=speed(MORE_WIND_MPS))
+    more = Sentence("{wind} more wind", {"wind": speed(MORE_WIND_MPS)})
     moves = Table(
         "How the gates move: along, across",
         ("gate", more, "wind 10° more to the right"),
@@ -140,7 +143,7 @@ def _spread(plan: HandPlan) -> list[Sentence]:
         "an error."
     )
     sds = (plan.spread.landing_along_sd_m, plan.spread.landing_across_sd_m)
-    return [say(text, along=distance(sds[0]), across=distance(sds[1]))]
+    return [Sentence(text, {"along": distance(sds[0]), "across": distance(sds[1])})]
 
 
 def _gates(plan: HandPlan) -> Table:
@@ -176,8 +179,9 @@ def _leg(row: LegRow) -> tuple[Cell, ...]:
 
 def _shift(shift: GateShift) -> tuple[Cell, ...]:
     def both(along: float, across: float) -> Sentence:
-        return say(
-            "{along}, {across}", along=distance(along, signed=True), across=distance(across, signed=True)
+        return Sentence(
+            "{along}, {across}",
+            {"along": distance(along, signed=True), "across": distance(across, signed=True)},
         )
 
     more = MORE_WIND_MPS

@@ -7,7 +7,7 @@ from typing import Final
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
 from analyser.pattern import LegName, Pattern
-from analyser.report.story.blocks import Asked, Cell, bearing, distance, height, say, sentence, speed
+from analyser.report.story.blocks import Asked, Cell, Remark, Sentence, bearing, distance, height, speed
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 
 __all__ = ["asked"]
@@ -32,13 +32,13 @@ def asked(debrief: Debrief) -> tuple[Asked, ...]:
     """The questions in the order in which they are asked."""
     gates = [g.name for g in debrief.plan.pattern.gates] if debrief.plan else TURNS
     most = max(debrief.budget, key=lambda r: abs(r.along_m) + abs(r.across_m), default=None)
-    turns = [_turn(debrief.flown, name) for name in gates]
     wind, strength = _wind(debrief)
+    landed = _landed(debrief)
     return (
-        *turns,
+        *(_turn(debrief.flown, name) for name in gates),
         Asked("wind", "Where did the wind come from near the ground?", wind, COMPASS),
         Asked("strength", "How strong was it?", strength),
-        Asked("landing", "Where did you land, seen from the target?", _landed(debrief)),
+        Asked("landing", "Where did you land, seen from the target?", landed),
         Asked(
             "trouble",
             "Where did it begin to go another way than planned?",
@@ -59,10 +59,10 @@ def _wind(debrief: Debrief) -> tuple[Cell, Cell]:
     """Where the mean wind near the ground came from, and how strong it was."""
     mean = debrief.wind.profile.mean_below(LAYER_M) if debrief.wind else None
     if mean is None:
-        none = sentence(debrief.reasons.get("winds", "not known"))
+        none = Remark(debrief.reasons.get("winds", "not known"))
         return none, none
     text = "from {deg} (mean of the lowest {top})"
-    return say(text, deg=bearing(float(wind_from_deg(*mean))), top=height(LAYER_M)), speed(
+    return Sentence(text, {"deg": bearing(float(wind_from_deg(*mean))), "top": height(LAYER_M)}), speed(
         (mean[0] ** 2 + mean[1] ** 2) ** 0.5
     )
 
@@ -70,9 +70,11 @@ def _wind(debrief: Debrief) -> tuple[Cell, Cell]:
 def _landed(debrief: Debrief) -> Cell:
     landing = debrief.landing
     if landing is None or landing.offset_m is None:
-        return sentence(debrief.reasons.get("target") or debrief.reasons.get("landing") or "not known")
-    return say(
+        return Remark(debrief.reasons.get("target") or debrief.reasons.get("landing") or "not known")
+    return Sentence(
         "{along}, {across}",
-        along=distance(landing.along_m, landing.along_sd_m, sides=LONG_SHORT),
-        across=distance(landing.across_m, landing.across_sd_m, sides=RIGHT_LEFT),
+        {
+            "along": distance(landing.along_m, landing.along_sd_m, sides=LONG_SHORT),
+            "across": distance(landing.across_m, landing.across_sd_m, sides=RIGHT_LEFT),
+        },
     )

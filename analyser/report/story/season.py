@@ -17,13 +17,12 @@ from analyser.report.story.blocks import (
     Line,
     Picture,
     Points,
+    Remark,
     Sentence,
     Story,
     Table,
     joined,
     lines_of,
-    missing,
-    say,
 )
 from analyser.report.story.foot import cautions, made_by
 from analyser.report.story.season_tables import (
@@ -137,13 +136,17 @@ def _loads(season: Season) -> tuple[Chapter, ...]:
     found = season.loads
     if found is None or found.share is None:
         return ()
-    told = say(
-        "{jumps} jumps of {loads}: of {pairs} pairs of winds found alone, {share} agree within the 95 % error. "
-        "Near 95 % the stated errors of the winds are right; much less, and they are too small.",
-        jumps=str(found.jumps),
-        loads="one load" if found.loads == 1 else f"{found.loads} loads",
-        pairs=str(found.pairs),
-        share=Number("percent", found.share),
+    told = Sentence(
+        (
+            "{jumps} jumps of {loads}: of {pairs} pairs of winds found alone, {share} agree within the 95 % error. "
+            "Near 95 % the stated errors of the winds are right; much less, and they are too small."
+        ),
+        {
+            "jumps": str(found.jumps),
+            "loads": "one load" if found.loads == 1 else f"{found.loads} loads",
+            "pairs": str(found.pairs),
+            "share": Number("percent", found.share),
+        },
     )
     return (Chapter("loads", "Do the winds of one load agree?", (Line(told),)),)
 
@@ -182,13 +185,14 @@ def after(words: str, claim: Question, private: bool) -> Sentence:
 def silence(jumper: JumperSeason) -> Sentence:
     """Why nothing is said."""
     if any(group.mixed for group in jumper.groups):
-        return say(
+        return Sentence(
             "The trims are those of several canopies. Name the canopy of each jump in logbook.toml: wings are never put together."
         )
     if any(group.accuracy for group in jumper.groups):
-        return say("No habit is clear enough to tell from chance.")
-    return say(
-        "Fewer than {least} jumps with a target under one canopy: too few to say anything.", least=str(LEAST)
+        return Sentence("No habit is clear enough to tell from chance.")
+    return Sentence(
+        "Fewer than {least} jumps with a target under one canopy: too few to say anything.",
+        {"least": str(LEAST)},
     )
 
 
@@ -233,11 +237,11 @@ def jumper_chapter(
         Points(said) if said else Line(silence(jumper), "lead"),
         Points(tuple(watched(one, private) for one in jumper.watched)) if jumper.watched else None,
         _currency(jumper, private),
-        *(missing(f"{left.count} left out: {left.reason}") for left in jumper.left_out),
+        *(Line(Remark(f"{left.count} left out: {left.reason}"), "missing") for left in jumper.left_out),
         canopy_table(parts),
         *(block for part in parts for block in _part(part, private)),
         Aside(
-            (Line(say(WITNESS)), *(progress_table(part, private) for part in parts)),
+            (Line(Sentence(WITNESS)), *(progress_table(part, private) for part in parts)),
             "Progress, canopy by canopy",
         )
         if parts
@@ -271,12 +275,12 @@ def _pictures(number: int, name: str, parts: list[Part], private: bool) -> tuple
 def _currency(jumper: JumperSeason, private: bool) -> Line | None:
     found = jumper.currency
     if found is None:
-        return missing("no jump that counts")
+        return Line(Remark("no jump that counts"), "missing")
     months = ", ".join(f"{month}: {n}" for month, n in found.per_month.items())
     when = "" if private else f" Jumps per month: {months}."
     plural = "" if found.n == 1 else "s"
     text = f"{found.n} jump{plural}; longest gap {found.longest_gap_days:.0f} days.{when}"
-    return Line(say("{text}", text=text), "quiet")
+    return Line(Sentence("{text}", {"text": text}), "quiet")
 
 
 def _part(part: Part, private: bool) -> tuple[Block, ...]:
@@ -288,7 +292,7 @@ def _jumps(parts: list[Part], most: int | None) -> tuple[Block, ...]:
     if not table.rows:
         return ()
     more = (
-        Line(say("{n} earlier jumps are not listed; the CSV file holds all.", n=str(left)), "quiet")
+        Line(Sentence("{n} earlier jumps are not listed; the CSV file holds all.", {"n": str(left)}), "quiet")
         if left
         else None
     )
@@ -299,10 +303,12 @@ def failures(season: Season, private: bool) -> tuple[Block, ...]:
     """The tracks that gave nothing, with their reasons."""
     failed = season.failures
     if not failed:
-        return (Line(say("None.")),)
+        return (Line(Sentence("None.")),)
     if private:
-        return (Line(say("{n} tracks.", n=str(len(failed)))),)
+        return (Line(Sentence("{n} tracks.", {"n": str(len(failed))})),)
     rest = len(failed) - MOST_FAILURES
-    shown = tuple(say("{path}: {reason}", path=f.path, reason=f.reason) for f in failed[:MOST_FAILURES])
-    more = Line(say("and {n} more; the JSON file lists all", n=str(rest))) if rest > 0 else None
+    shown = tuple(
+        Sentence("{path}: {reason}", {"path": f.path, "reason": f.reason}) for f in failed[:MOST_FAILURES]
+    )
+    more = Line(Sentence("and {n} more; the JSON file lists all", {"n": str(rest)})) if rest > 0 else None
     return lines_of(Points(shown), more)

@@ -12,7 +12,7 @@ import numpy as np
 from analyser.logbook import Logbook
 from analyser.report.pictures.season import Part
 from analyser.report.plain import two_clocks, utc_minute
-from analyser.report.story.blocks import distance, say
+from analyser.report.story.blocks import Sentence, distance
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.views import Shown
 from analyser.season.jumps import Jumps, read_jumps
@@ -40,11 +40,17 @@ def sheet_documents(logbook: Logbook, sheet: Sheet, *, private: bool = False) ->
             continue
         document = json.loads(text)
         landing = document.get("landing") or {}
-        title = say("jump {n}", n=str(one.place)) if private else say("{day}", day=_landed(one.t_s, landing))
-        note = say(
+        title = (
+            Sentence("jump {n}", {"n": str(one.place)})
+            if private
+            else Sentence("{day}", {"day": _landed(one.t_s, landing)})
+        )
+        note = Sentence(
             "{along}, {across}",
-            along=distance(landing.get("along_m"), sides=LONG_SHORT),
-            across=distance(landing.get("across_m"), sides=RIGHT_LEFT),
+            {
+                "along": distance(landing.get("along_m"), sides=LONG_SHORT),
+                "across": distance(landing.get("across_m"), sides=RIGHT_LEFT),
+            },
         )
         shown.append(Shown(title, note, document))
     return shown

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analyser.report.pictures.season import Part
-from analyser.report.story.blocks import Cell, Line, Sentence, Table, distance, height, say, speed
+from analyser.report.story.blocks import Cell, Line, Sentence, Table, distance, height, speed
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.counted import days_of, of_text
 from analyser.season.figures import Accuracy, Band
@@ -30,13 +30,18 @@ FINE_M = 1.5  # shown as fine as what is known so well, without a ±
 def _radius(found: tuple[float, float, float] | None) -> Cell:
     if found is None:
         return "–"
-    return say("{r} ({low} to {high})", r=distance(found[0]), low=distance(found[1]), high=distance(found[2]))
+    return Sentence(
+        "{r} ({low} to {high})",
+        {"r": distance(found[0]), "low": distance(found[1]), "high": distance(found[2])},
+    )
 
 
 def _share(found: tuple[float, float, float]) -> Cell:
     value, *ends = found
     low, high = (Number("count", 100.0 * v) for v in ends)
-    return say("{value} ({low} to {high})", value=Number("percent", value), low=low, high=high)
+    return Sentence(
+        "{value} ({low} to {high})", {"value": Number("percent", value), "low": low, "high": high}
+    )
 
 
 def canopy_table(parts: list[Part]) -> Table | None:
@@ -55,7 +60,9 @@ def canopy_table(parts: list[Part]) -> Table | None:
         ("half within, of their own centre", *(_radius(a.own_r50) for a in found)),
     ]
     for ring in found[0].shares:
-        rows.append((say("within {ring}", ring=distance(ring)), *(_share(a.shares[ring]) for a in found)))
+        rows.append(
+            (Sentence("within {ring}", {"ring": distance(ring)}), *(_share(a.shares[ring]) for a in found))
+        )
     rows.append(("trim airspeed", *(_trim(p) for p, _ in known)))
     rows.append(("trim airspeed, spread of single jumps", *(_trim_spread(p) for p, _ in known)))
     rows.append(
@@ -101,9 +108,9 @@ def conditions_table(part: Part, private: bool) -> Table | None:
 
 def _band(kind: str, band: Band, name: str) -> Sentence:
     if band.low is None:
-        return say("{kind}: {name}", kind=kind, name=name)
+        return Sentence("{kind}: {name}", {"kind": kind, "name": name})
     text = "{kind}: {low} and more" if band.high is None else "{kind}: {low} to {high}"
-    return say(text, kind=kind, low=speed(band.low), high=speed(band.high))
+    return Sentence(text, {"kind": kind, "low": speed(band.low), "high": speed(band.high)})
 
 
 def gates_table(part: Part) -> Table | None:
@@ -150,16 +157,18 @@ def relation(part: Part) -> Line | None:
         f"wind predict {{predicted}}.{flat}"
     )
     return Line(
-        say(
+        Sentence(
             text,
-            name=part.name,
-            higher=Number("height", HIGHER_M, FINE_M, bare=True),
-            slope=_longer(found.fitted.slope.value),
-            low=_longer(low),
-            high=_longer(high),
-            n=str(found.n),
-            predicted=_longer(found.predicted),
-            part=f"{found.reliability:.2f}",
+            {
+                "name": part.name,
+                "higher": Number("height", HIGHER_M, FINE_M, bare=True),
+                "slope": _longer(found.fitted.slope.value),
+                "low": _longer(low),
+                "high": _longer(high),
+                "n": str(found.n),
+                "predicted": _longer(found.predicted),
+                "part": f"{found.reliability:.2f}",
+            },
         )
     )
 
@@ -173,7 +182,9 @@ def progress_table(part: Part, private: bool) -> Table:
     """What an instructor's card asks for under one canopy, with the days and room for the witness."""
     rows: list[tuple[Cell, ...]] = []
     for count, radius in card(part.jumps).counts:
-        what: Cell = say("within {ring} of the target", ring=distance(radius)) if radius else count.name
+        what: Cell = (
+            Sentence("within {ring} of the target", {"ring": distance(radius)}) if radius else count.name
+        )
         rows.append((what, of_text(count), days_of(count, private), ""))
     caption = f"{part.name}: progress, counted"
     return Table(caption, ("counted", "jumps", "days", "witness"), tuple(rows), words=frozenset({2, 3}))

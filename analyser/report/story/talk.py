@@ -16,6 +16,7 @@ from analyser.report.story.blocks import (
     Code,
     Line,
     Points,
+    Remark,
     Sentence,
     Story,
     Table,
@@ -23,8 +24,6 @@ from analyser.report.story.blocks import (
     height,
     joined,
     lines_of,
-    missing,
-    say,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.counted import counted, of_text, share_of, under
@@ -70,7 +69,7 @@ def tell_talk(sheet: Sheet, documents: Sequence[Shown] = (), *, private: bool = 
             Chapter("counted", _since(sheet, "Cautions counted"), tuple(caution_blocks(sheet, private))),
             Chapter("now", "What we agree on now", tuple(_now(sheet, private))),
             *(() if sheet.n == 0 else (method(),)),
-            Chapter("cautions", "Cautions", (Line(say(INTRO)), *cautions(CAUTIONS))),
+            Chapter("cautions", "Cautions", (Line(Sentence(INTRO)), *cautions(CAUTIONS))),
         ),
         foot=made_by(),
         command="crabline season",
@@ -110,7 +109,7 @@ def _best(sheet: Sheet, private: bool) -> list[Sentence]:
     now = sheet.canopies[mine[-1] - 1]
     best = [share_of(count) for count in went_well(now.since)[:2]]
     if best and len(sheet.canopies) > 1:
-        best.insert(0, say("{under}", under=under(now.canopy, mine[-1], private)))
+        best.insert(0, Sentence("{under}", {"under": under(now.canopy, mine[-1], private)}))
     return best
 
 
@@ -118,7 +117,7 @@ def _well_line(sheet: Sheet, private: bool) -> Sentence:
     best = _best(sheet, private)
     improved = [_better(q, private) for q in sheet.better[:1]]
     if not best and not improved:
-        return say("See the counts below; the first question is what the pupil remembers.")
+        return Sentence("See the counts below; the first question is what the pupil remembers.")
     return joined([*improved, *best])
 
 
@@ -128,12 +127,12 @@ def _better(question: Question, private: bool) -> Sentence:
 
 def _well(sheet: Sheet, private: bool) -> Iterator[Block]:
     if sheet.n == 0:
-        yield missing("none of the jumps counts")
+        yield Line(Remark("none of the jumps counts"), "missing")
         return
     if sheet.better:
         yield Points(tuple(_better(q, private) for q in sheet.better))
     elif any(group.accuracy is not None for group in sheet.jumper.groups):
-        yield Line(say("No change with time is clear enough to tell from chance."), "quiet")
+        yield Line(Sentence("No change with time is clear enough to tell from chance."), "quiet")
     yield _well_table(sheet, private)
 
 
@@ -181,15 +180,17 @@ def _habit(sheet: Sheet, private: bool) -> Iterator[Block]:
     kind = "height" if question.code == "turn height" else "distance"
     yield Points(
         (
-            say(
+            Sentence(
                 "The evidence: {n} jumps{canopy}; the level lies between {low} and {high} (95 %).",
-                n=str(question.n),
-                canopy="" if private or question.canopy is None else f" under {question.canopy}",
-                low=Number(kind, question.low, signed=True),
-                high=Number(kind, question.high, signed=True),
+                {
+                    "n": str(question.n),
+                    "canopy": "" if private or question.canopy is None else f" under {question.canopy}",
+                    "low": Number(kind, question.low, signed=True),
+                    "high": Number(kind, question.high, signed=True),
+                },
             ),
             *_at_target(sheet.jumper, question),
-            say(
+            Sentence(
                 "Clear: chance alone would hardly bring it."
                 if habit.clear
                 else "It may be chance. Watch the next ten jumps before drawing a conclusion."
@@ -211,7 +212,9 @@ def _at_target(jumper: JumperSeason, question: Question) -> Iterator[Sentence]:
     found = carried(question, jumper)
     if found is not None:
         metres = distance(found[0], found[1], sides=LONG_SHORT)
-        yield say("By glide and wind alone that is {metres} at the target in an average jump.", metres=metres)
+        yield Sentence(
+            "By glide and wind alone that is {metres} at the target in an average jump.", {"metres": metres}
+        )
 
 
 # --- what was agreed ------------------------------------------------------------------------------------------
@@ -220,15 +223,15 @@ def _at_target(jumper: JumperSeason, question: Question) -> Iterator[Sentence]:
 def _agreed_line(sheet: Sheet, private: bool) -> Sentence:
     last = sheet.last
     if last is None:
-        return say("No talk is noted yet.")
+        return Sentence("No talk is noted yet.")
     if private or not last.agreed:
         return (
-            say("A talk is noted.")
+            Sentence("A talk is noted.")
             if private
-            else say("{day}: nothing was written down.", day=_day(last.day))
+            else Sentence("{day}: nothing was written down.", {"day": _day(last.day)})
         )
     done = {"yes": "Done.", "partly": "Partly done.", "no": "Not done."}.get(last.done or "", "")
-    return say("{day}: “{agreed}” {done}", day=_day(last.day), agreed=last.agreed, done=done)
+    return Sentence("{day}: “{agreed}” {done}", {"day": _day(last.day), "agreed": last.agreed, "done": done})
 
 
 def _agreed(sheet: Sheet, private: bool) -> Iterator[Block]:
@@ -237,18 +240,16 @@ def _agreed(sheet: Sheet, private: bool) -> Iterator[Block]:
     if found is None:
         return
     if found.note.done is None:
-        yield Line(say("Was it done?   ☐ yes   ☐ partly   ☐ no"))
+        yield Line(Sentence("Was it done?   ☐ yes   ☐ partly   ☐ no"))
     measured = _measured(found)
     if measured is not None:
         yield Line(measured)
     earlier = [note for note in sheet.talks[:-1] if note.agreed and not private]
     if earlier:
         said = tuple(
-            say(
+            Sentence(
                 "{day}: “{agreed}” {done}",
-                day=_day(n.day),
-                agreed=n.agreed,
-                done=f"({n.done})" if n.done else "",
+                {"day": _day(n.day), "agreed": n.agreed, "done": f"({n.done})" if n.done else ""},
             )
             for n in earlier[-3:]
         )
@@ -263,18 +264,18 @@ def _measured(found: Agreed) -> Sentence | None:
     if found.count_before is not None and found.count_since is not None:
         first = "in {before} jumps before the talk" if found.count_before.of else "no jump before the talk"
         second = "in {since} since" if found.count_since.of else "none since"
-        return say(
+        return Sentence(
             f"{{about}}: {first}, {second}.",
-            about=about[:1].upper() + about[1:],
-            before=of_text(found.count_before),
-            since=of_text(found.count_since),
+            {
+                "about": about[:1].upper() + about[1:],
+                "before": of_text(found.count_before),
+                "since": of_text(found.count_since),
+            },
         )
     if found.since is None or found.before is None:
-        return say(
+        return Sentence(
             "{about}: {n} jumps before the talk and {m} since; a level needs ten on each side.",
-            about=about[:1].upper() + about[1:],
-            n=str(found.n_before),
-            m=str(found.n_since),
+            {"about": about[:1].upper() + about[1:], "n": str(found.n_before), "m": str(found.n_since)},
         )
     values: dict[str, Number | float | str | None] = {
         "about": about[:1].upper() + about[1:],
@@ -299,7 +300,7 @@ def _shown(about: str, found: Level) -> Number:
 
 def _jumps(sheet: Sheet, documents: Sequence[Shown], private: bool) -> Iterator[Block]:
     if sheet.since_n == 0:
-        yield Line(say("None."))
+        yield Line(Sentence("None."))
         return
     if sheet.latest is not None:
         yield Line(latest_line(sheet.latest, private))
@@ -307,10 +308,12 @@ def _jumps(sheet: Sheet, documents: Sequence[Shown], private: bool) -> Iterator[
         return
     drawn = small_views(documents)
     if drawn is None:
-        yield missing("the flights are not drawn: their debriefs hold no target or no wind")
+        yield Line(Remark("the flights are not drawn: their debriefs hold no target or no wind"), "missing")
         return
     if sheet.since_n > len(drawn.items):
-        some = say("The latest {n} of {all} jumps.", n=str(len(drawn.items)), all=str(sheet.since_n))
+        some = Sentence(
+            "The latest {n} of {all} jumps.", {"n": str(len(drawn.items)), "all": str(sheet.since_n)}
+        )
         drawn = replace(drawn, caption=joined([some, drawn.caption]))
     yield drawn
 
@@ -320,9 +323,9 @@ def _jumps(sheet: Sheet, documents: Sequence[Shown], private: bool) -> Iterator[
 
 def _now(sheet: Sheet, private: bool) -> Iterator[Block]:
     if sheet.habit is not None:
-        yield Line(say("About: {subject}.", subject=subject(sheet.habit.question)))
-    yield Line(say("For the next jumps we agree on:"), "write")
-    yield Line(say("Date, pupil, instructor:"), "write")
+        yield Line(Sentence("About: {subject}.", {"subject": subject(sheet.habit.question)}))
+    yield Line(Sentence("For the next jumps we agree on:"), "write")
+    yield Line(Sentence("Date, pupil, instructor:"), "write")
     if private or sheet.jumper.name is None:
         return
     about = f'\nabout = "{sheet.habit.about}"' if sheet.habit is not None else ""
@@ -330,7 +333,7 @@ def _now(sheet: Sheet, private: bool) -> Iterator[Block]:
     yield Aside(
         lines_of(
             Line(
-                say(
+                Sentence(
                     "Put these lines into logbook.toml, with the day and what was agreed. After the next talk add done: yes, partly or no."
                 )
             ),

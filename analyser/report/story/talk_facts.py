@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from analyser.report.story.blocks import Block, Cell, Line, Sentence, Table, distance, height, joined, say
+from analyser.report.story.blocks import Block, Cell, Line, Sentence, Table, distance, height, joined
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 from analyser.report.story.counted import days_of, of_text
 from analyser.season.facts import CAUTION_KINDS, Latest
@@ -20,27 +20,33 @@ def latest_line(latest: Latest, private: bool, *, short: bool = False) -> Senten
     parts = (
         []
         if short
-        else [say("The latest jump.") if private else say("The latest jump, {day}.", day=day(latest.t_s))]
+        else [
+            Sentence("The latest jump.")
+            if private
+            else Sentence("The latest jump, {day}.", {"day": day(latest.t_s)})
+        ]
     )
     if latest.along_m is not None and latest.across_m is not None:
         parts.append(
-            say(
+            Sentence(
                 "It ended {along}, {across}.",
-                along=distance(latest.along_m, sides=LONG_SHORT),
-                across=distance(latest.across_m, sides=RIGHT_LEFT),
+                {
+                    "along": distance(latest.along_m, sides=LONG_SHORT),
+                    "across": distance(latest.across_m, sides=RIGHT_LEFT),
+                },
             )
         )
     final = next((turn for turn in latest.turns if turn[0] == "final"), None)
     if final is not None:
         off = height(final[1], half_95(final[2]), signed=True)
-        parts.append(say("Turn onto final against the plan: {off}.", off=off))
+        parts.append(Sentence("Turn onto final against the plan: {off}.", {"off": off}))
     if not parts:
-        parts.append(say("No landing to measure."))
+        parts.append(Sentence("No landing to measure."))
     if latest.well:
-        parts.append(say("Well: {well}.", well=", ".join(latest.well)))
+        parts.append(Sentence("Well: {well}.", {"well": ", ".join(latest.well)}))
     noted = [*latest.cautions, *(f"{name} (open)" for name in latest.cautions_open)]
     if noted:
-        parts.append(say("Cautions: {cautions}.", cautions=", ".join(noted)))
+        parts.append(Sentence("Cautions: {cautions}.", {"cautions": ", ".join(noted)}))
     return joined(parts)
 
 
@@ -64,14 +70,15 @@ def caution_blocks(sheet: Sheet, private: bool) -> Iterator[Block]:
     yield Table("Jumps that had one", head, tuple(rows), words=frozenset({len(head) - 1}))
     others = ", ".join(name for name in CAUTION_KINDS.values() if name not in {c.name for c in met})
     if others:
-        yield Line(say("None of: {others}.", others=others), "quiet")
+        yield Line(Sentence("None of: {others}.", {"others": others}), "quiet")
 
 
 def _none(sheet: Sheet) -> Sentence:
     """That nothing was counted: in the jumps since the last talk, and before it."""
     if sheet.last is None:
-        return say("None in {n} jumps.", n=str(sheet.n))
+        return Sentence("None in {n} jumps.", {"n": str(sheet.n)})
     before = sheet.n - sheet.since_n
-    return say(
-        "None in {since} jumps since, none in {before} before.", since=str(sheet.since_n), before=str(before)
+    return Sentence(
+        "None in {since} jumps since, none in {before} before.",
+        {"since": str(sheet.since_n), "before": str(before)},
     )

@@ -10,13 +10,12 @@ from analyser.report.story.blocks import (
     Block,
     Line,
     Points,
+    Remark,
     Sentence,
     Table,
     distance,
     height,
-    say,
     seconds,
-    sentence,
     speed,
 )
 from analyser.report.story.brief import POOR
@@ -45,21 +44,25 @@ def trust(
     quality = track.quality
     remarks = dict.fromkeys(n.text for n in (*quality.notes, *phases.notes))
     facts = [
-        say(
+        Sentence(
             "{rate} fixes a second, heights {source}, ground level at {ground}.",
-            rate=Number("rate", quality.rate_hz),
-            source=HEIGHTS[quality.altitude],
-            ground=height(track.ground_elevation_m, track.ground_elevation_sd_m),
+            {
+                "rate": Number("rate", quality.rate_hz),
+                "source": HEIGHTS[quality.altitude],
+                "ground": height(track.ground_elevation_m, track.ground_elevation_sd_m),
+            },
         ),
-        say(
+        Sentence(
             "Errors (one standard deviation): place {place} on each axis, height {height}, speed {speed}.",
-            place=distance(None, track.position_sd_m, alone=True),
-            height=height(None, track.agl_sd_m, alone=True),
-            speed=speed(None, track.velocity_sd, alone=True),
+            {
+                "place": distance(None, track.position_sd_m, alone=True),
+                "height": height(None, track.agl_sd_m, alone=True),
+                "speed": speed(None, track.velocity_sd, alone=True),
+            },
         ),
         _coverage(wind, reasons.get("winds", "not determined")),
         *gaps([g.seconds for g in quality.gaps]),
-        *map(sentence, remarks),
+        *map(Remark, remarks),
     ]
     table = Table(
         "Phases of the recording",
@@ -70,10 +73,10 @@ def trust(
         ),
     )
     return (
-        Line(say(GRADES[quality.grade])),
+        Line(Sentence(GRADES[quality.grade])),
         Points(tuple(facts)),
         *((Aside((table,)),) if table.rows else ()),
-        Aside((Line(say(PLUS_MINUS), "quiet"),)),
+        Aside((Line(Sentence(PLUS_MINUS), "quiet"),)),
     )
 
 
@@ -82,13 +85,13 @@ def gaps(lengths: list[float]) -> list[Sentence]:
     if not lengths:
         return []
     text = "One gap of {longest}." if len(lengths) == 1 else "{n} gaps, the longest {longest}."
-    return [say(text, n=str(len(lengths)), longest=seconds(max(lengths)))]
+    return [Sentence(text, {"n": str(len(lengths)), "longest": seconds(max(lengths))})]
 
 
 def _coverage(wind: WindEstimate | None, why_not: str) -> Sentence:
     if wind is None:
-        return sentence(f"no winds: {why_not}")
+        return Remark(f"no winds: {why_not}")
     status = wind.profile.status
     bridged = status.count("bridged")
     more = f", bridged between neighbours at {bridged}" if bridged else ""
-    return sentence(f"Wind measured at {status.count('measured')} of {len(status)} heights{more}")
+    return Remark(f"Wind measured at {status.count('measured')} of {len(status)} heights{more}")

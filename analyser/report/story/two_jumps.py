@@ -12,22 +12,22 @@ from analyser.findings import CAUTIONS
 from analyser.pattern import LEG_NAMES
 from analyser.report.pictures.two_jumps import both_plan_views, both_winds, shift_between
 from analyser.report.plain import two_clocks
+from analyser.report.story.air import wind_heights
 from analyser.report.story.blocks import (
     Block,
     Cell,
     Chapter,
     Line,
     Picture,
+    Remark,
+    Sentence,
     Story,
     Table,
     height,
     lines_of,
-    missing,
-    say,
 )
 from analyser.report.story.brief import where
 from analyser.report.story.foot import cautions
-from analyser.report.story.wind_table import wind_heights
 from analyser.sentences import Number
 
 __all__ = ["JumpRow", "jump_rows", "tell_two_jumps"]
@@ -126,10 +126,10 @@ def tell_two_jumps(a: Debrief, b: Debrief) -> Story:
             partial(both_winds, a, b),
         ),
     )
-    axes = Line(say("Long and short, right and left: each along its own direction of landing."), "quiet")
+    axes = Line(Sentence("Long and short, right and left: each along its own direction of landing."), "quiet")
     flights = lines_of(_remark(a, b), _table("Turns, landing, canopy", jump_rows(a, b)), axes)
-    air: Block = _table("Wind speed by height", _wind_rows(a, b)) or missing(
-        "no wind was found in either jump"
+    air: Block = _table("Wind speed by height", _wind_rows(a, b)) or Line(
+        Remark("no wind was found in either jump"), "missing"
     )
     return Story(
         title=f"Two jumps: {names[0]}, {names[1]}",
@@ -154,9 +154,9 @@ def _name(debrief: Debrief) -> str:
 
 def _remark(a: Debrief, b: Debrief) -> Block | None:
     if not (a.has_target and b.has_target):
-        return missing("no target was given: each jump is drawn about its own touchdown")
+        return Line(Remark("no target was given: each jump is drawn about its own touchdown"), "missing")
     if math.hypot(*shift_between(a, b)) > SAME_FIELD_M:
-        return missing("the two targets lie too far apart: each jump is drawn about its own")
+        return Line(Remark("the two targets lie too far apart: each jump is drawn about its own"), "missing")
     return None
 
 

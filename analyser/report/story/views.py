@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from analyser.angles import rotate
 from analyser.report.pictures.parts import RINGS_M
-from analyser.report.story.blocks import Drawing, Drawings, Sentence, distance, say
+from analyser.report.story.blocks import Drawing, Drawings, Sentence, distance
 
 __all__ = ["Shown", "small_views"]
 
@@ -39,11 +39,12 @@ def small_views(jumps: Iterable[Shown]) -> Drawings | None:
     if not drawn:
         return None
     side = float(np.clip(max(size for _, size in drawn), LEAST_SIDE_M, MOST_SIDE_M))
-    caption = say(
-        "All at one scale, the bar is {bar}; the final goes upward. Solid: flown, every five seconds. Dashed: planned. Ring: {ring} about the "
-        "target. Open marks: where the turns were planned. Dot: the landing.",
-        bar=distance(BAR_M),
-        ring=distance(RING_M),
+    caption = Sentence(
+        (
+            "All at one scale, the bar is {bar}; the final goes upward. Solid: flown, every five seconds. Dashed: planned. Ring: {ring} about the "
+            "target. Open marks: where the turns were planned. Dot: the landing."
+        ),
+        {"bar": distance(BAR_M), "ring": distance(RING_M)},
     )
     return Drawings(caption, tuple(view for view, _ in drawn), side, BAR_M)
 
