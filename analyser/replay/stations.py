@@ -250,7 +250,15 @@ def _flown(again: Again, name: LegName, start: Start, begun_s: float | None) -> 
     if leg is None:
         return None
     sd_deg = _heading_sd_deg(again.air, float(np.ravel(start.agl_m)[0]), float(drop[0]))
-    return _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors, sd_deg)
+    own_sd = sd_deg, _into_turns_sd(again.flown, name, end_s - begun_s)
+    return _with_own_error(leg, (moved[0] / drop, moved[1] / drop), errors, own_sd)
+
+
+def _into_turns_sd(flown: Pattern, name: LegName, straight_s: float) -> float:
+    """How far a heading counts into the turn onto it is not known; beside a short leg that is much of its time."""
+    leg = flown.leg(name)
+    beside = 0.0 if leg is None or leg.turn is None else (leg.turn.end_s - leg.turn.start_s) / straight_s
+    return min(REPLAY.into_turns_sd * beside, REPLAY.into_turns_most_sd)
 
 
 def _headed(again: Again, name: LegName, start: Start, begun_s: float | None) -> FlownLeg | None:
@@ -271,11 +279,11 @@ def _heading_sd_deg(air: Air, begin_agl_m: float, drop_m: float) -> float:
     return math.hypot(REPLAY.heading_sd_deg, math.degrees(gust / air.trim.airspeed_mps))
 
 
-def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors, heading_sd_deg: float) -> FlownLeg:
-    """The direction with errors of its own: of the heading flown, and of how far it counts into the turns."""
-    own = _own(errors, 2)
+def _with_own_error(leg: FlownLeg, covered: Shift, errors: Errors, own_sd: tuple[float, float]) -> FlownLeg:
+    """The direction with errors of its own: of the heading flown [deg], and of how far it counts into the turns [1]."""
+    own, (heading_sd_deg, into_turns_sd) = _own(errors, 2), own_sd
     turned = math.radians(heading_sd_deg) * own[0]
-    share = 1.0 + REPLAY.into_turns_sd * own[1]
+    share = 1.0 + into_turns_sd * own[1]
     off = covered[1] * turned, -covered[0] * turned
     return leg._replace(
         by_direction=plus(times(leg.by_direction, share), off),

@@ -48,8 +48,9 @@ class ReplayThresholds:
     )
     low_wind_m: float = number(30.0, "m", "the wind that makes the gusts is read at this height")
     into_turns_sd: float = number(
-        0.15, "1", "of what a heading brings, for a turn of 5 s beside a leg of 15 s"
+        0.3, "1", "of what a heading brings, times the time of the turn onto it beside that of the leg"
     )
+    into_turns_most_sd: float = number(0.45, "1", "the same of a leg shorter than its turn, at the most")
     turn_speed_sd: float = number(
         0.3, "1", "of the way through a turn: wings of other hands slow down by so much in it, ours speed up"
     )
