@@ -20,7 +20,7 @@ from analyser.reach import find_reach
 from analyser.replay import budget, would_the_plan_have_worked
 from analyser.replay.choose_advice import weigh
 from analyser.replay.sink import brakes_on_final
-from analyser.replay.unbraked import NOTE, NOTE_SLOW, in_brakes, wind_above_final
+from analyser.replay.unbraked import wind_again
 from analyser.score import find_landing
 from analyser.settings import Settings
 from analyser.wind.estimate import WindEstimate, estimate_wind
@@ -175,18 +175,27 @@ def _above_final(x: Debrief) -> Debrief:
     if x.plan.winds_from == "track" and landing.along_m is None:
         return x  # neither a budget nor a plan to judge
     prior, method = _airspeed_prior(x.settings), x.settings.method
-    wind = wind_above_final(
-        x.track, canopy.start, x.flown, landing, trim, x.brakes, airspeed_prior=prior, method=method
+    again = wind_again(
+        x.track,
+        canopy.start,
+        x.flown,
+        landing,
+        trim,
+        x.brakes,
+        whole=x.wind.profile,
+        airspeed_prior=prior,
+        method=method,
     )
-    if wind is None:
+    if again is None:
         return x
+    wind = again.profile
     plan, matched = x.plan, x.matched
     if plan.winds_from == "track":
         plan = for_wind(plan, x.settings, wind)
         matched = _matched(plan, x)
     trim = replace(trim, airspeed_wind=())  # that was the covariance with the other wind
     above = x.knowing(wind=replace(x.wind, profile=wind), plan=plan, matched=matched, trim=trim)
-    return above.lacking("budget", NOTE if in_brakes(x.brakes, method) else NOTE_SLOW)
+    return above.lacking("budget", again.note)
 
 
 def _replay(x: Debrief) -> Debrief:

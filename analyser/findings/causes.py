@@ -12,7 +12,7 @@ from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief
 from analyser.replay import BudgetRow
 from analyser.replay.parts import Part
-from analyser.replay.standing import standing
+from analyser.replay.standing import certainty_of, standing
 
 __all__ = ["cause_rules"]
 
@@ -22,7 +22,7 @@ def cause_rules(x: Debrief) -> Iterator[Finding]:
     if not x.budget:
         yield from _gates_alone(x)
         return
-    for row, part in standing(x.budget, x.settings.method):
+    for row, part in standing(x.budget, x.settings.method, x.brakes):
         if _worth_it(x, part):
             yield _cause(x, row, part)
 
@@ -47,15 +47,15 @@ def _cause(x: Debrief, row: BudgetRow, part: Part) -> Finding:
         "part": part.part,
         "row": row.cause,
     }
-    cost = _cost(x, part)
+    cost = _cost(part, certainty_of(row.cause, part, x.settings.method, x.brakes))
     code, text = part_words(x, row.cause, part, values)
     metres = math.hypot(part.along_m, part.across_m)
     return Finding(code, "note", f"{text} {cost}", values, metres, f"{row.cause}: {part.part}")
 
 
-def _cost(x: Debrief, part: Part) -> str:
+def _cost(part: Part, sure: float) -> str:
     """What the part cost, naming only the axes that lie beyond their error."""
-    sure, along, across = x.settings.method.certainty.value, abs(part.along_m), abs(part.across_m)
+    along, across = abs(part.along_m), abs(part.across_m)
     axes = []
     if clearly(along, part.along_sd_m, 0.0, sure) and along >= FINDINGS.minor_axis * across:
         axes.append("{along_m:distance} " + ("long" if part.along_m > 0 else "short"))

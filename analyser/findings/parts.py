@@ -15,6 +15,7 @@ from analyser.pattern import LegName
 from analyser.replay import Cause
 from analyser.replay.budget import GATE_AT_END
 from analyser.replay.parts import Part
+from analyser.replay.standing import certainty_of
 from analyser.replay.unbraked import in_brakes
 
 __all__ = ["part_words"]
@@ -150,7 +151,7 @@ def _final_direction(x: Debrief, values: Values) -> Words | None:
 def _speed(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
     """A leg on which the canopy covered more or less ground for its height than full flight would have."""
     if cause == "final leg":
-        return _final_speed(x, values)
+        return _final_speed(x, part, values)
     leg, share = LEG_OF.get(cause, "downwind"), part.amount
     more = "more" if _along_leg(x, leg, part) > 0.0 else "less"
     if share is None:
@@ -175,11 +176,11 @@ def _along_leg(x: Debrief, leg: LegName, part: Part) -> float:
     return part.along_m * math.cos(angle) + part.across_m * math.sin(angle)
 
 
-def _final_speed(x: Debrief, values: Values) -> Words:
+def _final_speed(x: Debrief, part: Part, values: Values) -> Words:
     """The final's speed, with the sink that shows brakes where it does; where it does not, brakes and more wind stay side by side."""
-    brakes, sure = x.brakes, x.settings.method.certainty.value
-    along, along_sd = float(values["signed_along_m"] or 0.0), float(values["along_sd_m"] or 0.0)
-    if brakes is None or not clearly(abs(along), along_sd, 0.0, sure):
+    brakes, sure, along = x.brakes, x.settings.method.certainty.value, part.along_m
+    least = certainty_of("final leg", part, x.settings.method, brakes)
+    if brakes is None or not clearly(abs(along), part.along_sd_m, 0.0, least):
         # brakes move a landing along, not aside
         return "final_leg", "The final leg ended elsewhere than full flight straight ahead would have."
     values |= {"sink_share": brakes.share, "sink_share_sd": brakes.share_sd, "brakes_extra_s": brakes.extra_s}

@@ -162,7 +162,7 @@ def weigh(
         return Weighed((_nothing(SMALL, offset),))
     if landing.offset_m <= method.advice_least.value:
         return Weighed((_nothing(GUSTY, offset),))
-    parts = standing(rows, method)
+    parts = standing(rows, method, brakes)
     choices = tuple(
         Choice(
             _habit(row, part, plan, trim, wind, brakes),

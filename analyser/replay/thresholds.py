@@ -51,6 +51,17 @@ class ReplayThresholds:
         0.3, "1", "of what a heading brings, times the time of the turn onto it beside that of the leg"
     )
     into_turns_most_sd: float = number(0.45, "1", "the same of a leg shorter than its turn, at the most")
+    braked_final: float = number(
+        0.5, "1", "how often a final is flown in some brakes; common practice, no source"
+    )
+    unlikely: float = number(
+        0.05, "1", "of brakes and more wind near the ground, the one with less chance is left out"
+    )
+    one_sided: float = number(
+        0.84,
+        "1",
+        "of the certainty, where the sign is known from elsewhere: 1.645 over 1.96 of the normal law",
+    )
     turn_speed_sd: float = number(
         0.3, "1", "of the way through a turn: wings of other hands slow down by so much in it, ours speed up"
     )

@@ -20,7 +20,7 @@ from analyser.wind.estimate import estimate_wind
 from analyser.wind.priors import Priors
 from analyser.wind.profile import WindProfile
 
-__all__ = ["NOTE", "NOTE_SLOW", "Lost", "airspeed_lost", "brakes_likelier", "in_brakes", "wind_above_final"]
+__all__ = ["Lost", "WindAgain", "airspeed_lost", "brakes_probability", "in_brakes", "wind_again"]
 
 NOTE = (
     "the final was flown in brakes, which slow the ground speed as more wind would: the plan is flown again in the wind of the flight "
@@ -30,6 +30,17 @@ NOTE_SLOW = (
     "the final was slower over the ground than full flight in the wind above it, by brakes or by more wind near the ground, which one "
     "heading cannot tell apart: the plan is flown again in the wind above, carried down to the ground"
 )
+NOTE_EITHER = (
+    "the final was slower over the ground than full flight in the wind above it, by brakes or by more wind near the ground, which one "
+    "heading cannot tell apart: the plan is flown again in the mean of both winds, each by its chance, with an error that holds both"
+)
+
+
+class WindAgain(NamedTuple):
+    """The wind to fly the plan again in, and why it is not that of the whole flight."""
+
+    profile: WindProfile
+    note: str
 
 
 class Lost(NamedTuple):
@@ -89,20 +100,31 @@ def airspeed_lost(track: Track, times_s: tuple[float, float], trim: Trim, wind: 
     return Lost(float(share[0]), float(np.std(share[1:])))
 
 
-def brakes_likelier(lost: Lost) -> bool:
-    """Whether the airspeed missing on a final is likelier in brakes than in full flight, by Bayes' rule.
+def brakes_probability(lost: Lost) -> float:
+    """How likely the airspeed missing on a final is brakes and not more wind in full flight, by Bayes' rule.
 
-    How often a stretch is flown in full flight and what brakes take from the airspeed are the priors of the wind fit.
+    What brakes take from the airspeed is the prior of the wind fit; a final is flown in some as often as not.
+
+    Parameters
+    ----------
+    lost : Lost
+        Share of the airspeed that is missing; none where the final was faster than full flight.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
     """
-    priors = Priors()
-    full, (taken, spread) = priors.brake_states[0][0], priors.stay[:2]
+    if lost.share <= 0.0:
+        return 0.0
+    often, (taken, spread) = REPLAY.braked_final, Priors().stay[:2]
     braked_sd, sd = math.hypot(spread, lost.sd), max(lost.sd, 1e-6)
-    odds = math.log((1.0 - full) / full) + math.log(sd / braked_sd)
+    odds = math.log(often / (1.0 - often)) + math.log(sd / braked_sd)
     odds += 0.5 * (lost.share / sd) ** 2 - 0.5 * ((lost.share + taken) / braked_sd) ** 2
-    return lost.share > 0.0 and odds > 0.0
+    return 1.0 / (1.0 + math.exp(-min(max(odds, -700.0), 700.0)))
 
 
-def wind_above_final(
+def wind_again(
     track: Track,
     start: int,
     flown: Pattern,
@@ -110,12 +132,13 @@ def wind_above_final(
     trim: Trim,
     brakes: Brakes | None,
     *,
+    whole: WindProfile,
     airspeed_prior: tuple[float, float] | None = None,
     method: Method | None = None,
-) -> WindProfile | None:
+) -> WindAgain | None:
     """The wind from the canopy fixes between ``start`` and the turn onto final, where the final was slower than full flight in it.
 
-    On one heading, slowed all the way, brakes and wind can not be told apart; what is seen there must not be put down to the wind, nor
+    Where that may be brakes or more wind near the ground, it is mixed with the wind of the whole flight, each by its chance. On one heading, slowed all the way, brakes and wind can not be told apart; what is seen there must not be put down to the wind, nor
     what is seen in the turn before it, in which the brakes may have been taken. Below the final's beginning the profile follows the
     fit's law of the wind near the ground, with its error. The sink need not show brakes: many wings sink alike in them.
 
@@ -133,6 +156,8 @@ def wind_above_final(
         Speeds of full flight at sea-level density [m/s].
     brakes : Brakes or None
         Those of the final, as the sink shows them.
+    whole : WindProfile
+        The wind of the whole flight, the final in full flight.
     airspeed_prior : tuple of float, optional
         Mean and standard deviation [m/s at sea level].
     method : Method, optional
@@ -140,7 +165,7 @@ def wind_above_final(
 
     Returns
     -------
-    WindProfile or None
+    WindAgain or None
         None where the final was as fast as full flight, without a straight final, or where too little wind is left.
     """
     leg, method = flown.leg("final"), method or Method()
@@ -155,8 +180,14 @@ def wind_above_final(
     if not wind_known(profile, top):
         return None
     lost = airspeed_lost(track, (leg.start_s, stop_s), trim, profile)
-    slow = lost.share > 0.0 and (in_brakes(brakes, method) or brakes_likelier(lost))
-    return profile if slow else None
+    if lost.share > 0.0 and in_brakes(brakes, method):
+        return WindAgain(profile, NOTE)
+    share = brakes_probability(lost)
+    if share < REPLAY.unlikely:
+        return None
+    if share > 1.0 - REPLAY.unlikely:
+        return WindAgain(profile, NOTE_SLOW)
+    return WindAgain(whole.mixed(profile, share), NOTE_EITHER)
 
 
 def _down_to_flare(track: Track, leg: Leg, landing: Landing, method: Method) -> float | None:

@@ -246,6 +246,46 @@ class WindProfile:
         use = (self.agl_m <= top_m + 1e-6) & np.array([s != "undetermined" for s in self.status])
         return (float(self.east[use].mean()), float(self.north[use].mean())) if use.any() else None
 
+    def mixed(self, other: WindProfile, share: float) -> WindProfile:
+        """One of two profiles is right, and which is not known: mean and covariance of the mixture.
+
+        Parameters
+        ----------
+        other : WindProfile
+            On whatever heights; the mixture stands on those of both.
+        share : float
+            Probability of ``other`` [1].
+
+        Returns
+        -------
+        WindProfile
+            The covariance holds the difference of the two as well (law of total covariance); of two states the worse rules.
+
+        Examples
+        --------
+        >>> calm, windy = (WindProfile.from_points([(0.0, v, 270.0)], sd_mps=1.0) for v in (2.0, 6.0))
+        >>> even = calm.mixed(windy, 0.5)
+        >>> even.east.round(6).tolist(), even.covariance[0, 0].round(6).item()
+        ([4.0], 5.0)
+        """
+        agl = np.union1d(self.agl_m, other.agl_m)
+        (mean, covariance), (mean_2, covariance_2) = self._on(agl), other._on(agl)
+        apart = mean_2 - mean
+        both = (1.0 - share) * covariance + share * covariance_2
+        both = both + share * (1.0 - share) * np.outer(apart, apart)
+        middle = mean + share * apart
+        order = ("measured", "bridged", "undetermined")
+        worst = [max(self.at(h), other.at(h), key=lambda w: order.index(w.status)) for h in agl]
+        k = agl.shape[0]
+        return WindProfile(
+            agl, middle[:k], middle[k:], both, tuple(w.status for w in worst), tuple(w.reason for w in worst)
+        )
+
+    def _on(self, agl_m: Vector) -> tuple[Vector, Vector]:
+        """Mean (2n,) and covariance (2n, 2n) on other heights."""
+        rows = np.kron(np.eye(2), self._weights(agl_m))
+        return rows @ np.concatenate([self.east, self.north]), rows @ self.covariance @ rows.T
+
     def draw(self, rng: np.random.Generator, n: int) -> tuple[Vector, Vector]:
         """``n`` random profiles from mean and covariance: east (n, k), north (n, k)."""
         k = self.agl_m.shape[0]

@@ -7,6 +7,7 @@ import pytest
 from analyser.logbook.earlier import earlier_of
 from analyser.replay.budget import BudgetRow
 from analyser.replay.parts import Part
+from analyser.replay.sink import Brakes
 from analyser.replay.standing import _beyond_error, standing
 from analyser.report.documents.debrief import _budget
 from analyser.settings import Method
@@ -27,7 +28,7 @@ from analyser.settings import Method
 def test_a_part_stands_out_along_as_across(along: float, across: float, sd: float, stands: bool) -> None:
     """The smallest cause with a name is 10 m, and it takes twice its error."""
     assert Method().cause_metres.value == 10.0
-    assert _beyond_error(Part("place", along, across, sd, sd), Method()) is stands
+    assert _beyond_error(Part("place", along, across, sd, sd), Method(), 2.0) is stands
 
 
 @pytest.mark.parametrize(("along_sd", "across_sd", "stands"), [(3.0, 60.0, False), (60.0, 3.0, True)])
@@ -45,3 +46,19 @@ def test_where_the_turn_after_a_crosswind_leg_led_is_not_named() -> None:
     assert [p["part"] for p in _budget(row)["parts"]] == ["place", "place"]
     earlier = earlier_of([[_budget(row)], [_budget(row)]])
     assert earlier.parts["entry", "place"] == [(30.0, 0.0), (30.0, 0.0)]
+
+
+@pytest.mark.parametrize(
+    ("along", "sink", "stands"), [(-18.0, 0.8, True), (-18.0, 1.0, False), (18.0, 0.8, False)]
+)
+def test_brakes_that_the_sink_shows_need_one_side_of_the_error_only(
+    along: float, sink: float, stands: bool
+) -> None:
+    """18 ± 10 m is beyond 1.68 standard deviations and within two: enough where the sign is known."""
+    part = Part("speed", along, 0.0, 10.0, 4.0)
+    row = BudgetRow("final leg", along, 0.0, 10.0, 4.0, parts=(part,))
+    seen = Brakes(-15.0, 10.0, sink, 0.02, 3.0)
+    assert bool(standing([row], Method(), seen)) is stands
+    assert not standing([row], Method())
+    elsewhere = BudgetRow("base leg", along, 0.0, 10.0, 4.0, parts=(part,))
+    assert not standing([elsewhere], Method(), seen)

@@ -15,6 +15,7 @@ from analyser.replay.stations import (
     Again,
     _above_flare,
     _heading_sd_deg,
+    _into_turns_sd,
     _with_own_error,
     between,
     draw_errors,
@@ -94,13 +95,35 @@ def test_a_nose_a_little_further_right_carries_a_leg_to_its_right() -> None:
     errors = draw_errors(np.random.default_rng(5), n, 0.0, 0.0)
     for covered in ((0.0, 2.5), (2.0, 0.0), (-1.5, 1.0)):
         way = (np.full(n + 1, covered[0]), np.full(n + 1, covered[1]))
-        leg = _with_own_error(FlownLeg.as_planned(n + 1), way, errors, REPLAY.heading_sd_deg)
+        leg = _with_own_error(FlownLeg.as_planned(n + 1), way, errors, (REPLAY.heading_sd_deg, 0.2))
         assert np.std(leg.off_deg[1:]) == pytest.approx(REPLAY.heading_sd_deg, rel=0.2)
         for i in range(n + 1):
             east, north = rotate(*covered, float(leg.off_deg[i]))
             moved = float(east) - covered[0], float(north) - covered[1]
             small = 2.5 * float(np.radians(leg.off_deg[i])) ** 2
             assert (leg.by_direction[0][i], leg.by_direction[1][i]) == pytest.approx(moved, abs=small)
+
+
+def test_beside_a_short_leg_the_turn_onto_it_counts_for_more() -> None:
+    """A turn of so many seconds beside twice as many straight, as many, and next to none; by hand 0.15, 0.3 and the most of 0.45."""
+    flown = fly_case(uniform(4.0, 0.0, sd=0.0)).flown
+    turn = flown.leg("base").turn
+    lasts = turn.end_s - turn.start_s
+    assert [_into_turns_sd(flown, "base", k * lasts) for k in (2.0, 1.0, 0.1)] == pytest.approx(
+        [0.15, 0.3, 0.45]
+    )
+    assert _into_turns_sd(flown, "crosswind", lasts) == 0.0, "no such leg, no turn onto it"
+
+
+def test_how_far_a_heading_counts_into_the_turn_is_drawn_for_the_whole_leg() -> None:
+    n = 400
+    errors = draw_errors(np.random.default_rng(6), n, 0.0, 0.0)
+    calm = np.zeros(n + 1), np.zeros(n + 1)
+    flown = FlownLeg.as_planned(n + 1)._replace(by_direction=(np.full(n + 1, 2.0), np.zeros(n + 1)))
+    leg = _with_own_error(flown, calm, errors, (0.0, 0.25))
+    assert leg.share[0] == 1.0
+    assert np.std(leg.share[1:]) == pytest.approx(0.25, rel=0.15)
+    assert leg.by_direction[0] == pytest.approx(2.0 * leg.share)
 
 
 def test_the_place_of_an_entry_is_not_that_of_the_turn_after_its_crosswind_leg() -> None:
