@@ -53,6 +53,13 @@ class Planted(NamedTuple):
         return float(np.hypot(spot.along_m - self.true_m[0], spot.across_m - self.true_m[1]))
 
     @property
+    def off_target(self) -> bool:
+        """Whether the landing lies off the target: on it nothing has to be explained, and nothing is named."""
+        spot = self.debrief.landing
+        offset = None if spot is None else spot.offset_m
+        return offset is not None and offset > self.debrief.settings.method.on_target.value
+
+    @property
     def outweighs(self) -> bool:
         """Whether the planted error moved the landing by more than all other departures together."""
         return float(np.hypot(*self.true_m)) > self.rest_m
@@ -198,7 +205,7 @@ def usual_bank(twin: WorldJump) -> float:
 def main(jumps: int, first: int, families: list[str]) -> None:
     """A line for each family and kind."""
     print(
-        "family      kind       jumps  no budget  main is it  where it outweighs the rest   sign   within 30 %   95 % holds   adds up   instead"
+        "family      kind       jumps  no budget  main is it  off the target  and it outweighs the rest   sign   within 30 %   95 % holds   adds up   instead"
     )
     for family in families:
         for number, kind in enumerate(KINDS):
@@ -242,15 +249,21 @@ def line(family: str, kind: str, cases: list[Planted]) -> None:
             print("   ", case.row, kind, "true", np.round(true), "seen", np.round(seen), np.round([own.along_sd_m, own.across_sd_m]), said,
                   [(r, p.part, round(p.along_m), round(p.across_m)) for r, p in named[:3]])  # fmt: skip
     print(
-        f"{family:10s}  {kind:10s} {len(cases):4d} {len(cases) - len(known):8d} {np.mean(right):11.0%} {outweighing(known, right):>28s} {np.mean(sign):8.0%} {np.mean(near):11.0%} "
+        f"{family:10s}  {kind:10s} {len(cases):4d} {len(cases) - len(known):8d} {np.mean(right):11.0%} {off_target(known, right):>15s} {outweighing(known, right):>26s} {np.mean(sign):8.0%} {np.mean(near):11.0%} "
         f"{np.mean(holds):12.0%} {max(sums, default=0.0):9.3f}   {dict(instead)}",
         flush=True,
     )
 
 
+def off_target(known: list[Planted], right: list[bool]) -> str:
+    """How many of the cases with a landing off the target were named first."""
+    some = [r for case, r in zip(known, right, strict=True) if case.off_target]
+    return f"{sum(some)} of {len(some)}"
+
+
 def outweighing(known: list[Planted], right: list[bool]) -> str:
-    """How many of the cases whose planted error outweighs all the rest were named first, and the middle of the rest."""
-    some = [r for case, r in zip(known, right, strict=True) if case.outweighs]
+    """The same where the planted error outweighs all the rest as well, and the middle of the rest."""
+    some = [r for case, r in zip(known, right, strict=True) if case.outweighs and case.off_target]
     return f"{sum(some)} of {len(some)}, rest {np.median([case.rest_m for case in known]):.0f} m"
 
 
