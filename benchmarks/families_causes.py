@@ -3,10 +3,10 @@
 The families share neither canopy, air nor pilots with the package. Every jump is flown twice in the same air: once with the error and
 once without; the difference of the two landings is the truth, and so is what the flight without misses the target by: all other
 departures together, gusts among them. Where they outweigh the planted error it is not the main cause; those are counted by themselves.
-The plan has the heights of the flight without, and its target lies where
-that flight entered the pattern at the plan's place, as a good pilot would. The wind leaves room for a pattern. Kinds:
-a turn begun 40 to 120 ft too high or low, the nose 15 to 25° off on base, brakes on final, and the target 40 to 100 m away, which is a
-place of the entry. No wind is typed: the plan is drawn for the wind that is found.
+The plan has the heights of the flight without, and its target lies where that flight entered the pattern at the plan's place within
+8 m, as a good pilot would. The wind leaves room for a pattern; the plan's is the true mean wind within 0.3 m/s. Kinds:
+a turn begun 40 to 120 ft too high or low, the nose 15 to 25° off on base, brakes on final, a wind misread by 3 to 8 kt, and the target
+40 to 100 m away, which is a place of the entry.
 """
 
 from __future__ import annotations
@@ -28,12 +28,15 @@ from analyser.angles import rotate
 from analyser.debrief import Debrief, debrief_recording
 from analyser.frame import LocalFrame
 from analyser.pattern import to_landing_frame
-from analyser.settings import Canopy, PatternSetup, Settings, Site
+from analyser.settings import Canopy, PatternSetup, Settings, Site, WindPoint
 
 OTHERS = ("glider", "parafoil", "kinematic")
-KINDS = ("height", "place", "direction", "speed")
-FOOT, TOP_M, FLARE_M = 0.3048, 350.0, 6.0
+KINDS = ("height", "place", "direction", "speed", "wind")
+FOOT, KNOT, TOP_M, FLARE_M = 0.3048, 0.514444, 350.0, 6.0
+GOOD_WIND_MPS, GOOD_PLACE_M = 0.3, 8.0
+PLAN_HEIGHTS_M = (0.0, 100.0, 200.0, 300.0, 400.0)
 Change = Callable[[Persona], Persona]
+Wind = tuple[float, float]
 
 
 class Planted(NamedTuple):
@@ -85,8 +88,17 @@ def good(who: Persona) -> Persona:
     )
 
 
-def errors(kind: str, rng: np.random.Generator) -> tuple[str, Change, tuple[float, float]]:
-    """The row, what it makes of a good pilot, and by how much the target lies elsewhere (east, north) [m]."""
+class Error(NamedTuple):
+    """The row, what it makes of a good pilot, by how much the target lies elsewhere [m] and the plan's wind is misread [m/s] (east, north)."""
+
+    row: str
+    other: Change = lambda who: who
+    aside: tuple[float, float] = (0.0, 0.0)
+    misread: Wind = (0.0, 0.0)
+
+
+def errors(kind: str, rng: np.random.Generator) -> Error:
+    """One error of a kind."""
     sign = float(rng.choice([-1.0, 1.0]))
     if kind == "height":
         late, last = sign * float(rng.uniform(40.0, 120.0)) * FOOT, bool(rng.random() < 0.5)
@@ -97,40 +109,54 @@ def errors(kind: str, rng: np.random.Generator) -> tuple[str, Change, tuple[floa
             gates[-1 if last else -2] -= late
             return replace(who, gates_m=tuple(gates))
 
-        return "base leg" if last else "downwind leg", other, (0.0, 0.0)
-    if kind == "place":
-        way, size = float(rng.uniform(0.0, 2.0 * np.pi)), float(rng.uniform(40.0, 100.0))
-        return "entry", lambda who: who, (size * np.sin(way), size * np.cos(way))
+        return Error("base leg" if last else "downwind leg", other)
+    if kind in ("place", "wind"):
+        way, least, most = (
+            float(rng.uniform(0.0, 2.0 * np.pi)),
+            *((40.0, 100.0) if kind == "place" else (3.0 * KNOT, 8.0 * KNOT)),
+        )
+        size = float(rng.uniform(least, most))
+        vector = size * np.sin(way), size * np.cos(way)
+        return Error("entry", aside=vector) if kind == "place" else Error("wind", misread=vector)
     if kind == "direction":
         off = sign * float(rng.uniform(15.0, 25.0))
-        return "base leg", lambda who: replace(who, off_deg=(*who.off_deg[:-2], off, who.off_deg[-1])), (0, 0)
+        return Error("base leg", lambda who: replace(who, off_deg=(*who.off_deg[:-2], off, who.off_deg[-1])))
     brake = float(rng.uniform(0.35, 0.55))
-    return "final leg", lambda who: replace(who, braking="final", brake=brake), (0.0, 0.0)
+    return Error("final leg", lambda who: replace(who, braking="final", brake=brake))
 
 
 def planted(seed: int, family: str, kind: str) -> Planted | None:
     """One jump; None where the planted error moves the landing by less than 25 m, or the wind leaves no room for a pattern."""
     rng = np.random.default_rng([seed, 97])
-    row, other, aside = errors(kind, rng)
+    error = errors(kind, rng)
+    spread, placed = rng.normal(0.0, GOOD_WIND_MPS, 2), rng.normal(0.0, GOOD_PLACE_M, 2)
     twin = make_jump(family, seed, change=good)
     if strongest(twin) > MOST_WIND * twin.truth.airspeed_mps:
         return None
-    jump = make_jump(family, seed, change=lambda who: other(good(who)))
-    effect = np.subtract(way_of(jump), way_of(twin)) - aside
+    jump = make_jump(family, seed, change=lambda who: error.other(good(who)))
+    moved = np.subtract(way_of(jump), way_of(twin))
+    east, north = jump.truth.landing_east_m - moved[0], jump.truth.landing_north_m - moved[1]
+    frame = LocalFrame(jump.truth.target_lat, jump.truth.target_lon)
+    meant = entered(twin, frame, (east, north), spread + error.misread)
+    effect = moved - error.aside
+    if kind == "place":
+        effect = effect - placed
+    if kind == "wind":
+        effect = effect + entered(twin, frame, (east, north), np.zeros(2)) - meant
     if float(np.hypot(*effect)) < LEAST_M:
         return None
-    truth, frame = jump.truth, LocalFrame(jump.truth.target_lat, jump.truth.target_lon)
-    east, north = truth.landing_east_m - effect[0], truth.landing_north_m - effect[1]
-    lat, lon = frame.to_geodetic(float(east), float(north))
-    target = entered(twin, frame, (float(lat), float(lon)))
-    found = debrief_recording(jump.recording, told(twin, target))
+    lat, lon = frame.to_geodetic(*(np.add(meant, error.aside) + placed).tolist())
+    found = debrief_recording(jump.recording, told(twin, (float(lat), float(lon)), spread + error.misread))
     if found.landing is None or found.landing.landing_deg is None:
-        return Planted(row, kind, (0.0, 0.0), found)
-    return Planted(row, kind, to_landing_frame(*effect.tolist(), found.landing.landing_deg), found)
+        return Planted(error.row, kind, (0.0, 0.0), found)
+    return Planted(error.row, kind, to_landing_frame(*effect.tolist(), found.landing.landing_deg), found)
 
 
-def entered(twin: WorldJump, frame: LocalFrame, landing: tuple[float, float]) -> tuple[float, float]:
-    """The target for which the flight without the error entered the pattern at the plan's place; its landing where that is not known.
+def entered(
+    twin: WorldJump, frame: LocalFrame, landing: tuple[float, float], off: np.ndarray
+) -> tuple[float, float]:
+    """The target (east, north) [m] for which the flight without the error entered the pattern at the place of the plan for a wind that is
+    ``off`` by so much; its landing where that is not known.
 
     ``landing`` is where the flight without would have landed in the frame of the flight with the error.
     """
@@ -138,15 +164,13 @@ def entered(twin: WorldJump, frame: LocalFrame, landing: tuple[float, float]) ->
     own = LocalFrame(truth.target_lat, truth.target_lon).to_geodetic(
         truth.landing_east_m, truth.landing_north_m
     )
-    found = debrief_recording(twin.recording, told(twin, (float(own[0]), float(own[1]))))
+    found = debrief_recording(twin.recording, told(twin, (float(own[0]), float(own[1])), off))
     row = next((r for r in found.budget if r.cause == "entry"), None)
     entry = row.part("place") if row else None
     if entry is None or found.landing is None or found.landing.landing_deg is None:
         return landing
     off_east, off_north = rotate(entry.across_m, entry.along_m, found.landing.landing_deg)
-    east, north = frame.to_local(*landing)
-    off = frame.to_geodetic(float(east) + float(off_east), float(north) + float(off_north))
-    return float(off[0]), float(off[1])
+    return landing[0] + float(off_east), landing[1] + float(off_north)
 
 
 def strongest(jump: WorldJump) -> float:
@@ -160,8 +184,9 @@ def way_of(jump: WorldJump) -> tuple[float, float]:
     return float(truth.east_m[-1] - truth.east_m[0]), float(truth.north_m[-1] - truth.north_m[0])
 
 
-def told(twin: WorldJump, target: tuple[float, float]) -> Settings:
-    """What the jumper would have typed: target, heights, hand and direction of landing, the trim of the canopy."""
+def told(twin: WorldJump, target: tuple[float, float], off: np.ndarray | None = None) -> Settings:
+    """What the jumper would have typed: target, heights, hand and direction of landing, the trim of the canopy, and with ``off`` the
+    plan's wind, by so much beside the true mean wind (east, north) [m/s]."""
     truth = twin.truth
     heights = {f"{g.name}_m": g.agl_m for g in truth.gates}
     pattern = PatternSetup(hand=truth.hand or "as flown", landing_deg=meant_deg(twin), given=True, **heights)
@@ -172,7 +197,17 @@ def told(twin: WorldJump, target: tuple[float, float]) -> Settings:
         sink_sd_mps=0.1,
         bank_deg=usual_bank(twin),
     )
-    return Settings(site=Site(target=target), canopy=canopy, pattern=pattern)
+    return Settings(
+        site=Site(target=target), canopy=canopy, pattern=pattern, wind=() if off is None else typed(twin, off)
+    )
+
+
+def typed(twin: WorldJump, off: np.ndarray) -> tuple[WindPoint, ...]:
+    """The true mean wind of the plan's heights, off by a vector."""
+    heights = np.array(PLAN_HEIGHTS_M)
+    east, north = (v + o for v, o in zip(twin.truth.wind(heights), off, strict=True))
+    rows = zip(heights, np.hypot(east, north), np.degrees(np.arctan2(-east, -north)) % 360.0, strict=True)
+    return tuple(WindPoint(*(float(v) for v in row)) for row in rows)
 
 
 def meant_deg(twin: WorldJump) -> float | None:

@@ -1,5 +1,6 @@
 """Site, Jumper, Canopy, PatternSetup, Method, Settings: what the user may set, in SI units, checked when made."""
 
+from analyser.settings.method import Method
 from analyser.settings.model import (
     PRESETS,
     Air,
@@ -15,7 +16,7 @@ from analyser.settings.model import (
     WindPoint,
     WindReport,
 )
-from analyser.settings.rule_thresholds import Method, Threshold
+from analyser.settings.rule_thresholds import Threshold
 from analyser.settings.standards import STANDARDS, AccuracyStandard
 
 __all__ = [

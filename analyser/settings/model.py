@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from analyser.atmosphere import density_altitude, density_factor
 from analyser.pattern import LEG_NAMES, Hand, LegName
-from analyser.settings.rule_thresholds import Method
+from analyser.settings.method import Method
 from analyser.settings.standards import STANDARDS, AccuracyStandard
 from analyser.units import FOOT_M, POUND_KG, SQUARE_FOOT_M2
 from analyser.wind.profile import WindProfile

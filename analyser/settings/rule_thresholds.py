@@ -1,4 +1,4 @@
-"""Method: the thresholds of the rules, each with unit and source."""
+"""The thresholds of the rules about landing, turns and pattern, each with unit and source."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from analyser.units import FOOT_M, MPH_MPS
 
-__all__ = ["Method", "Threshold"]
+__all__ = ["RuleThresholds", "Threshold"]
 
 
 class Threshold(NamedTuple):
@@ -19,8 +19,8 @@ class Threshold(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Method:
-    """Every threshold of the analysis with its unit and source. The report prints those it used."""
+class RuleThresholds:
+    """The first part of :class:`analyser.settings.method.Method`."""
 
     strong_wind_ratio: Threshold = Threshold(
         0.8, "1", "ours: wind over airspeed from which the advice is to stay on the ground"
@@ -76,43 +76,4 @@ class Method:
     )
     pattern_confidence: Threshold = Threshold(
         0.8, "1", "ours: below it a rule of the pattern's form (hand, last turn) stays silent"
-    )
-    holding_into: Threshold = Threshold(
-        45.0,
-        "deg",
-        "ours: nose within it of straight into the wind is holding, within it of straight down running",
-    )
-    holding_backing: Threshold = Threshold(
-        0.7, "m/s", "ours: into the wind, backwards over the ground faster than this is backing up"
-    )
-    holding_nil: Threshold = Threshold(
-        2.0, "m/s", "ours: the ground nearly stands still in a wind check; common practice, no source"
-    )
-    holding_slowed: Threshold = Threshold(
-        0.93, "1", "ours: airspeed over trim below which a wing counts as slowed in a wind check"
-    )
-    holding_shortest: Threshold = Threshold(5.0, "s", "ours: the shortest stretch of holding that is named")
-    wind_check_brake_slope: Threshold = Threshold(
-        1.0,
-        "1",
-        "airspeed lost per sink lost in a wind check: glide about unchanged at half brakes, from memory",
-    )
-    wind_check_brake_slope_sd: Threshold = Threshold(
-        0.45, "1", "ours: wings differ, and sink is not all of it"
-    )
-    final_brake_slope: Threshold = Threshold(
-        1.3,
-        "1",
-        "the same on final, where brakes may be deep: 1 at half brakes, about 2 and more in deep ones, from memory",
-    )
-    final_brake_slope_sd: Threshold = Threshold(
-        0.6, "1", "ours: deep brakes sink like shallow ones and take more of the airspeed"
-    )
-    braked_sink: Threshold = Threshold(
-        0.08,
-        "1",
-        "ours: sink of the final below full flight's from which on its ground speed is not trusted to show the wind",
-    )
-    advice_least: Threshold = Threshold(
-        15.0, "m", "ours: gusts alone move the landings of equal flights in equal mean wind by about so much"
     )
