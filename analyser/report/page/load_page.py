@@ -15,9 +15,6 @@ __all__ = ["render_load"]
 def render_load(load: Load, *, units: str = "uk", assets: PurePath | None = None) -> str:
     """The page of a load as text; one slider moves the marks of everybody through all pictures."""
     marks = load_marks(load)
-    if marks is not None and load.near:
-        before = [t - (marks_zero(load)) for t in (load.near[0].t_s,)]
-        marks["start"] = min(range(len(marks["t"])), key=lambda i: abs(marks["t"][i] - before[0]))
     return write_page(
         tell_load(load),
         units=units,
@@ -27,8 +24,3 @@ def render_load(load: Load, *, units: str = "uk", assets: PurePath | None = None
         styles=["load.css"],
         assets=assets,
     )
-
-
-def marks_zero(load: Load) -> float:
-    """When the first of them landed [s since 1970, UTC]: where the slider counts from."""
-    return min(s[1] for s in (f.under_canopy for f in load.flights) if s is not None)

@@ -28,14 +28,15 @@ MOST: Final = 700
 
 
 def load_marks(load: Load) -> dict[str, Any] | None:
-    """Where everybody was at every second from the first opening to the last landing, for the page's slider; None where nobody flew."""
+    """Where everybody was at every second from the first opening to the last landing, for the page's slider, which starts at the
+    nearest approach; None where nobody flew."""
     spans = [s for s in (f.under_canopy for f in load.flights) if s is not None]
     if not spans:
         return None
     begin, end = min(s[0] for s in spans), max(s[1] for s in spans)
     step = max(1.0, np.ceil((end - begin) / MOST))
     t = np.arange(begin, end + step, step)
-    first = min((s[1] for s in spans), default=end)
+    first = min(s[1] for s in spans)
     rows = []
     for n, flight in enumerate(load.flights):
         span = flight.under_canopy
@@ -54,7 +55,11 @@ def load_marks(load: Load) -> dict[str, Any] | None:
                 "agl": numbers(h),
             }
         )
-    return {"t": numbers(t - first), "flights": rows}
+    marks: dict[str, Any] = {"t": numbers(t - first), "flights": rows}
+    if load.near:
+        nearest = load.near[0].t_s - first
+        marks["start"] = min(range(len(t)), key=lambda i: abs(marks["t"][i] - nearest))
+    return marks
 
 
 def load_plan_view(load: Load) -> Spec | None:
