@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["LocalFrame", "apart_m"]
+__all__ = ["LocalFrame", "apart_m", "great_circle_m"]
 
 _A = 6378137.0
 _F = 1.0 / 298.257223563
 _E2 = _F * (2.0 - _F)
 _DEGREE_M = 111_195.0  # on a sphere
+_SPHERE_M = 6.371e6
 
 Vector = NDArray[np.float64]
 
@@ -26,6 +27,14 @@ def apart_m(lat_a: ArrayLike, lon_a: ArrayLike, lat_b: ArrayLike, lon_b: ArrayLi
     a, b = np.asarray(lat_a, float), np.asarray(lat_b, float)
     turn = np.mod(np.asarray(lon_b, float) - np.asarray(lon_a, float) + 180.0, 360.0) - 180.0
     return np.asarray(_DEGREE_M * np.hypot(turn * np.cos(np.radians(a)), b - a))
+
+
+def great_circle_m(lat_a: ArrayLike, lon_a: ArrayLike, lat_b: ArrayLike, lon_b: ArrayLike) -> Vector:
+    """Distances [m] of places a and b [deg], however far apart, by broadcasting: on a sphere (haversine), good to 0.5 %."""
+    lat, lon = np.radians(lat_a), np.radians(lon_a)
+    lat0, lon0 = np.radians(lat_b), np.radians(lon_b)
+    half = np.sin((lat - lat0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat0) * np.sin((lon - lon0) / 2.0) ** 2
+    return np.asarray(2.0 * _SPHERE_M * np.arcsin(np.sqrt(np.clip(half, 0.0, 1.0))))
 
 
 def _ecef(lat_deg: ArrayLike, lon_deg: ArrayLike, height_m: ArrayLike) -> tuple[Vector, Vector, Vector]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.frame import LocalFrame
+from analyser.frame import LocalFrame, great_circle_m
 from analyser.importers.recording import Recording
 from analyser.phases import Phases
 from analyser.settings import Settings
@@ -17,7 +17,6 @@ __all__ = ["NO_TARGET", "about_landing", "place"]
 NO_TARGET = "no target given: the offset needs one, or a plan with one"
 
 FIELD_RADIUS_M = 50e3  # no canopy glides as far: 3 km of height, glide 3 and a wind of 25 m/s make some 30 km
-EARTH_RADIUS_M = 6.371e6
 
 
 def place(recording: Recording, settings: Settings) -> tuple[Settings, Track, str | None]:
@@ -89,13 +88,7 @@ def about_landing(track: Track, phases: Phases) -> Track:
 
 
 def _nearest_m(recording: Recording, target: tuple[float, float]) -> float:
-    """Least distance of the fixes from a place, on a sphere (haversine); 0 where no fix has a place."""
-    lat, lon = np.radians(recording.lat_deg), np.radians(recording.lon_deg)
-    lat0, lon0 = np.radians(target)
-    half = np.sin((lat - lat0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat0) * np.sin((lon - lon0) / 2.0) ** 2
-    known = half[np.isfinite(half)]
-    return (
-        2.0 * EARTH_RADIUS_M * float(np.arcsin(np.sqrt(np.clip(known.min(), 0.0, 1.0))))
-        if known.size
-        else 0.0
-    )
+    """Least distance of the fixes from a place; 0 where no fix has a place."""
+    away = great_circle_m(recording.lat_deg, recording.lon_deg, *target)
+    known = away[np.isfinite(away)]
+    return float(known.min()) if known.size else 0.0

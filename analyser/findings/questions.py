@@ -9,6 +9,7 @@ import numpy as np
 from analyser.atmosphere import true_airspeed_factor
 from analyser.findings.model import Values
 from analyser.findings.thresholds import FINDINGS
+from analyser.frame import great_circle_m
 from analyser.jump import Debrief, Question
 from analyser.units import FOOT_M, KNOT_MPS
 
@@ -74,9 +75,7 @@ def distance_m(a: tuple[float, float], b: tuple[float, float]) -> float:
     """
     if abs(a[0]) > 90.0:
         return float("inf")
-    lat, lon, lat0, lon0 = np.radians([*a, *b])
-    half = np.sin((lat - lat0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat0) * np.sin((lon - lon0) / 2.0) ** 2
-    return float(2.0 * 6.371e6 * np.arcsin(np.sqrt(min(float(half), 1.0))))
+    return float(great_circle_m(*a, *b))
 
 
 def _target(x: Debrief) -> Iterator[Question]:

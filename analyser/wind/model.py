@@ -29,6 +29,7 @@ from analyser.wind.response import (
     lagged_sink,
     off_or_on,
     responded,
+    rolling,
     turn_factors,
 )
 from analyser.wind.samples import Samples
@@ -166,7 +167,7 @@ def _linearised(model: Model, theta: Vector) -> Point:
     v = max(float(theta[2 * k]), 2.0)
     faster, corrected = _turning(model, speed, rate, v)
     near = in_turn(s.t_s, rate, speed)
-    reference = full_flight(_rolling(corrected), FULL_PERCENT)[0]
+    reference = full_flight(rolling(corrected, 7), FULL_PERCENT)[0]
     dev = np.clip(corrected - reference, -5.0, 5.0)
     x, missed = np.zeros_like(speed), np.ones_like(speed)
     for brakes, part in zip(model.brakes, model.parts):
@@ -231,8 +232,3 @@ def height_swing(t: Vector, h: Vector) -> Vector:
     c, st, sh, stt, sth = (s[last] - s[first] for s in sums)
     slope = (sth - st * sh / c) / np.maximum(stt - st * st / c, 1e-6)
     return np.asarray(h0 - sh / c - slope * (t0 - st / c))
-
-
-def _rolling(x: Vector, width: int = 7) -> Vector:
-    ones = np.convolve(np.ones_like(x), np.ones(width), mode="same")[: x.size]
-    return np.asarray(np.convolve(x, np.ones(width), mode="same")[: x.size] / ones)

@@ -9,7 +9,16 @@ from numpy.typing import NDArray
 
 from analyser.wind.priors import Priors
 
-__all__ = ["Brakes", "brake_filter", "full_flight", "lagged_sink", "off_or_on", "responded", "turn_factors"]
+__all__ = [
+    "Brakes",
+    "brake_filter",
+    "full_flight",
+    "lagged_sink",
+    "off_or_on",
+    "responded",
+    "rolling",
+    "turn_factors",
+]
 
 Vector = NDArray[np.float64]
 
@@ -64,6 +73,12 @@ def responded(t: Vector, x: Vector, priors: Priors) -> Vector:
 def lagged_sink(t: Vector, x: Vector, priors: Priors) -> Vector:
     """What the sink makes of a changing trim: first order."""
     return _through(t, x, _sink_kernel(priors))
+
+
+def rolling(x: Vector, width: int) -> Vector:
+    """Means (n,) over ``width`` neighbours, over fewer at the ends."""
+    ones = np.convolve(np.ones_like(x), np.ones(width), mode="same")[: x.size]
+    return np.asarray(np.convolve(x, np.ones(width), mode="same")[: x.size] / ones)
 
 
 def full_flight(sink: Vector, percent: float) -> tuple[float, int]:

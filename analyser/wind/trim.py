@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from analyser.wind.basis import hat_functions
 from analyser.wind.fit import Fit
 from analyser.wind.priors import Priors
-from analyser.wind.response import full_flight
+from analyser.wind.response import full_flight, rolling
 from analyser.wind.samples import Samples
 from analyser.wind.turning import G, turn_rate
 
@@ -59,7 +59,7 @@ def canopy_estimate(
     sink = fit.point.corrected_sink
     if float(np.median(sink)) <= 1.0:
         return CanopyEstimate(None, None, None, None)
-    usual, count = full_flight(_smooth(sink), 70.0)
+    usual, count = full_flight(rolling(sink, 9), 70.0)
     trim_sink, share, apart = usual, HABIT_SHARE, 0.0
     straight = _straight(fit, samples)
     if int(np.count_nonzero(straight)) >= FEWEST_STRAIGHT:
@@ -90,8 +90,3 @@ def _about(t: Vector, x: Vector) -> Vector:
     summed = np.concatenate([[0.0], np.cumsum(x)])
     low, high = np.searchsorted(t, t - SMOOTH_S), np.searchsorted(t, t + SMOOTH_S, side="right")
     return np.asarray((summed[high] - summed[low]) / (high - low))
-
-
-def _smooth(x: Vector, width: int = 9) -> Vector:
-    ones = np.convolve(np.ones_like(x), np.ones(width), mode="same")[: x.size]
-    return np.asarray(np.convolve(x, np.ones(width), mode="same")[: x.size] / ones)

@@ -15,6 +15,7 @@ from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.parts import MAP, map_layout
 from analyser.report.pictures.spec import Spec, axis, base_layout, numbers
 from analyser.report.plain import escape
+from analyser.wind.profile import WindProfile
 
 __all__ = ["load_marks", "load_plan_view", "load_side_view", "load_winds"]
 
@@ -116,18 +117,15 @@ def load_winds(load: Load) -> Spec | None:
     data: list[dict[str, Any]] = []
     for n, jump in enumerate(load.alone):
         if jump.wind is not None and load.wind.used[n]:
-            profile = jump.wind.profile
-            use = [float(h) for h, s in zip(profile.agl_m, profile.status) if s != "undetermined"]
-            data.append(_wind(f"{n + 1} alone", use, [profile.at(h).speed for h in use], n, 1.2))
+            data.append(_wind(f"{n + 1} alone", jump.wind.profile, n, 1.2))
     best = max(range(len(load.jumps)), key=lambda k: load.wind.profiles[k].agl_m.size if load.wind else 0)
     profile = load.wind.profiles[best]
-    use = [float(h) for h, s in zip(profile.agl_m, profile.status) if s != "undetermined"]
-    line = _wind("all together", use, [profile.at(h).speed for h in use], 0, 3.5)
+    line = _wind("all together", profile, 0, 3.5)
     line["line"] = {"color": LIGHT["accent"], "width": 3.5}
     line["mode"] = "lines+markers"
     line["marker"] = {"color": LIGHT["accent"], "size": 6}
     line["error_x"] = {
-        "array": numbers([profile.at(h).speed_sd for h in use], 2),
+        "array": numbers([profile.at(h).speed_sd for h in _known(profile)], 2),
         "color": LIGHT["accent"],
         "thickness": 1.5,
         "width": 3,
@@ -141,13 +139,19 @@ def load_winds(load: Load) -> Spec | None:
     return {"data": [*data, line], "layout": layout}
 
 
-def _wind(name: str, agl: list[float], speed: list[float], n: int, width: float) -> dict[str, Any]:
+def _known(profile: WindProfile) -> list[float]:
+    """The heights of a profile at which its wind is known [m]."""
+    return [float(h) for h, s in zip(profile.agl_m, profile.status) if s != "undetermined"]
+
+
+def _wind(name: str, profile: WindProfile, n: int, width: float) -> dict[str, Any]:
     colour, dash = _look(n)
+    agl = _known(profile)
     return {
         "type": "scatter",
         "mode": "lines",
         "name": name,
-        "x": numbers(speed, 2),
+        "x": numbers([profile.at(h).speed for h in agl], 2),
         "y": numbers(agl),
         "line": {"color": colour, "width": width, "dash": dash},
         "hovertemplate": name + ": %{x:.1f} {speed} at %{y:.0f} {height}<extra></extra>",
