@@ -21,6 +21,7 @@ SIDE = 4  # fixes about a second apart on either side
 SPACING_S = 2.2  # sparser heights do not show a step
 STRAIGHT_M = 1.0  # ours: heights further beside their line are in the midst of an opening
 SLOPES_AGREE_MPS = 3.0  # ours: else it is an opening, a flare, the start of a spiral
+SUDDEN = 0.75  # ours: share of a leap that falls between two fixes a second apart; a wing that swings in its turn takes longer
 
 
 class Steps(NamedTuple):
@@ -74,15 +75,17 @@ def _jumps(t: Vector, z: Vector, apart_s: float, straight_m: float, least_m: flo
     """
     jump = np.zeros(t.shape)
     rise = np.diff(z)
-    odd = np.abs(rise[1:-1] - 0.5 * (rise[:-2] + rise[2:])) > least_m
-    first = np.flatnonzero(odd) + 2 - SIDE
+    odd = rise[1:-1] - 0.5 * (rise[:-2] + rise[2:])
+    first = np.flatnonzero(np.abs(odd) > least_m) + 2 - SIDE
     rows = first[(first >= 0) & (first <= t.size - 2 * SIDE)][:, None] + np.arange(2 * SIDE)
+    sudden = odd[rows[:, SIDE - 1] - 1]
     middle = 0.5 * (t[rows[:, SIDE - 1]] + t[rows[:, SIDE]])
     before, slope_before, bent_before = _line(t[rows[:, :SIDE]] - middle[:, None], z[rows[:, :SIDE]])
     after, slope_after, bent_after = _line(t[rows[:, SIDE:]] - middle[:, None], z[rows[:, SIDE:]])
     joined = np.max(np.diff(t[rows], axis=1), axis=1, initial=0.0) <= apart_s
     alike = np.abs(slope_after - slope_before) < SLOPES_AGREE_MPS
     alike &= np.maximum(bent_before, bent_after) < straight_m
+    alike &= np.abs(sudden) > SUDDEN * np.abs(after - before)
     jump[rows[:, SIDE - 1]] = np.where(joined & alike, after - before, 0.0)
     return jump
 

@@ -195,6 +195,18 @@ def test_steps_of_a_barometer_are_joined_and_an_opening_is_none() -> None:
     assert {n.code for n in found.notes} == {"altitude-step"}
 
 
+def test_a_wing_that_swings_down_in_its_turns_makes_no_step() -> None:
+    t = np.arange(0, 400.0)
+    turns = sum(10.0 * np.clip((t - at) / 2.0 + 0.5, 0.0, 1.0) for at in (60.3, 120.9, 180.6))
+    for seed in range(8):
+        noise = np.random.default_rng(seed).normal(0.0, 0.3, t.size)
+        down = np.maximum(1500.0 - 5.0 * t, 0.0) - turns + noise
+        assert find_steps(t, down, 3.0).found == 0, seed
+        reset = find_steps(t, down + np.where(t < 150.0, 8.0, 0.0), 3.0)
+        assert reset.found == 1, seed
+        np.testing.assert_allclose(reset.offset_m[0], -8.0, atol=2.0)
+
+
 def test_a_step_of_the_altitude_widens_the_error_of_the_heights() -> None:
     whole = jump()
     z = whole.altitude_m + np.where(np.arange(len(whole)) < 350, 14.0, 0.0)
