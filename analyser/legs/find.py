@@ -15,6 +15,7 @@ from analyser.legs.landing import between, named
 from analyser.legs.naming import Naming
 from analyser.legs.scores import Name
 from analyser.legs.segments import find_stretches
+from analyser.legs.swing import steadied
 from analyser.legs.thresholds import LEGS
 from analyser.legs.turns import Heights, TurnFound, heights_of, refine_turns
 from analyser.pattern import Gate, Hand, Leg, LegName, Pattern, PatternKind, Turn
@@ -83,7 +84,7 @@ def find_legs(
     heading, blind = _heading(track, part, wind)
     if heading.t.shape[0] < 6:
         return Pattern("other", None, None, reason="too few fixes near the ground")
-    stretches = find_stretches(heading)
+    heading, stretches = steadied(heading, find_stretches(heading))
     heights = heights_of(track, part, end_s)
     pieces = _pieces(stretches, refine_turns(heading, stretches, heights), end_s)
     odds = (

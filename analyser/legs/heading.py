@@ -15,13 +15,15 @@ Vector = NDArray[np.float64]
 class AirHeading(NamedTuple):
     """Heading through the air: times [s], heading [deg true, without jumps at north], airspeed [m/s]; all (n,).
 
-    ``box_s`` is the length of the stretch of flight that each value is the mean of.
+    ``box_s`` is the length of the stretch of flight that each value is the mean of; ``swing_deg`` how far the heading swung (rms)
+    before that was taken out.
     """
 
     t: Vector
     deg: Vector
     speed: Vector
     box_s: float
+    swing_deg: float = 0.0
 
 
 class Stretch(NamedTuple):

@@ -41,6 +41,12 @@ class LegThresholds:
     turning_dps: float = number(7.0, "deg/s", "a turn as slow as this on either side has no pause")
     shortest_s: float = number(1.6, "s", "no straight stretch and no turn is shorter")
     sway_deg: float = number(8.0, "deg", "a smaller change the other way between two turns belongs to them")
+    # swing: a wing that never comes to rest under its pilot
+    swing_deg: float = number(12.0, "deg", "it swings when it turns to and fro by as much")
+    longest_swing_s: float = number(
+        3.5, "s", "from one side to the other, at most: half the period of a pendulum of 12 m"
+    )
+    swings: int = number(4, "1", "and so often without a pause")
     # edges, turns: when a turn begins and ends
     step_s: float = number(0.05, "s", "grid of the begin")
     lags_s: tuple[float, ...] = number(

@@ -158,7 +158,9 @@ def _refine(
     first = before.end_deg if before else s.start_deg
     last = after.start_deg if after else s.end_deg
     turn = _details(heading, start, end, last - first, heights)
-    return TurnFound(turn, math.hypot(start_sd, LEGS.edge_sd_s), math.hypot(end_sd, LEGS.edge_sd_s))
+    swing_s = min(heading.swing_deg / max(abs(turn.rate_dps), 1.0), 0.5 * heading.box_s)
+    other_s = math.hypot(LEGS.edge_sd_s, swing_s)
+    return TurnFound(turn, math.hypot(start_sd, other_s), math.hypot(end_sd, other_s))
 
 
 def _details(heading: AirHeading, start_s: float, end_s: float, change: float, heights: Heights) -> Turn:
