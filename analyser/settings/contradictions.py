@@ -15,6 +15,10 @@ from analyser.units import FOOT_M, KNOT_MPS
 __all__ = ["check_plan", "inside"]
 
 DIRECTION_TOLERANCE_DEG = 15.0  # ours: a planned landing direction this near to one of the site's is that one
+HIGHEST_GATE_M = 500.0  # common practice: patterns begin below it
+LOWEST_LONE_FINAL_M = (
+    100 * FOOT_M
+)  # common practice: no final alone is planned below it, so its unit is asked for
 
 
 def check_plan(settings: Settings, given: Given) -> None:
@@ -66,7 +70,9 @@ def _check_gates(settings: Settings, given: Given) -> None:
             _fail(
                 [given.get(f"pattern.{high}"), given.get(lower_key)],
                 f"gates out of order: {first} is not above {second}",
-                "the heights go down from crosswind over downwind and base to final",
+                _or_metres(
+                    "the heights go down from crosswind over downwind and base to final", settings, given
+                ),
             )
     minimum = settings.site.min_final_turn_m
     if setup.final_m < minimum - 1e-6:
@@ -74,8 +80,26 @@ def _check_gates(settings: Settings, given: Given) -> None:
             [given.get("site.min_final_turn"), given.get("pattern.final")],
             f"{_shown(given, 'pattern.final', f'final at {_feet(setup.final_m)}')} is below "
             f"{_shown(given, 'site.min_final_turn', f'the lowest final turn of {_feet(minimum)} (the default)')}",
-            "plan the final turn at or above the lowest the site allows",
+            _or_metres("plan the final turn at or above the lowest the site allows", settings, given),
         )
+
+
+def _or_metres(hint: str, settings: Settings, given: Given) -> str:
+    """The hint, after the question whether metres were typed as feet where the same numbers in metres are an ordinary pattern."""
+    heights = settings.pattern.heights_m
+    typed = [name for name in heights if _in_feet(given.get(f"pattern.{name}"))]
+    meant = [height / FOOT_M if name in typed else height for name, height in heights.items()]
+    alone = typed == ["final"] and heights["final"] >= LOWEST_LONE_FINAL_M
+    falling = all(upper > lower for upper, lower in pairwise(meant))
+    ordinary = falling and meant[0] <= HIGHEST_GATE_M and meant[-1] >= settings.site.min_final_turn_m
+    if not typed or alone or not ordinary:
+        return hint
+    first = f"{heights[typed[0]] / FOOT_M:.0f} m"
+    return f"were metres typed as feet ({first} = {heights[typed[0]] / FOOT_M**2:.0f} ft)? Otherwise {hint}"
+
+
+def _in_feet(entry: Entry | None) -> bool:
+    return entry is not None and entry.key.endswith("_ft")
 
 
 def _check_wind_heights(given: Given) -> None:

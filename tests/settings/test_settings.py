@@ -224,6 +224,57 @@ def test_a_plan_that_contradicts_itself_is_explained(text: str, parts: list[str]
         assert part in str(caught.value)
 
 
+METRES = {"crosswind": 365, "downwind": 305, "base": 183, "final": 91}
+
+
+def gates(site: str = "", **heights: int) -> str:
+    return f"[site]\n{site}\n[pattern]\n" + "\n".join(f"{name}_ft = {h}" for name, h in heights.items())
+
+
+@pytest.mark.parametrize(
+    ("text", "rest"),
+    [
+        (gates(**METRES), "is below the lowest final turn of 200 ft (the default)"),
+        (gates("min_final_turn_ft = 250", **METRES), "is below site.min_final_turn_ft = 250 ft"),
+        (gates("min_final_turn_m = 80", **METRES), "is below site.min_final_turn_m = 80 m"),
+        (gates(final=91), "is below the lowest final turn of 200 ft (the default)"),
+        (gates(downwind=305, base=183), "is not above final at 300 ft (the default)"),
+    ],
+)
+def test_gates_in_metres_typed_as_feet_are_asked_about(text: str, rest: str) -> None:
+    with pytest.raises(SettingsError) as caught:
+        parse_settings(text, "plan.toml")
+    message = str(caught.value)
+    assert rest in message
+    assert "; were metres typed as feet (" in message
+    assert "Otherwise " in message
+    assert "\n" not in message
+
+
+def test_the_question_shows_the_first_gate_in_both_units() -> None:
+    with pytest.raises(
+        SettingsError, match=r"\(365 m = 1198 ft\)\? Otherwise plan the final turn at or above"
+    ):
+        parse_settings(gates(**METRES))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        gates(final=150),
+        gates(crosswind=1200, downwind=1000, base=600, final=91),
+        gates("min_final_turn_ft = 400", **METRES),
+        gates(downwind=1000, base=1100),
+        gates(**METRES | {"final": 61, "base": 50}),
+        "[pattern]\nfinal_m = 30",
+    ],
+)
+def test_gates_that_are_no_pattern_in_metres_either_hear_no_question(text: str) -> None:
+    with pytest.raises(SettingsError) as caught:
+        parse_settings(text)
+    assert "metres typed" not in str(caught.value)
+
+
 def test_a_strong_wind_above_the_final_is_no_contradiction() -> None:
     assert parse_settings(FULL.replace("speed_kt = 12", "speed_kt = 25")).wind[-1].agl_m == pytest.approx(
         304.8
