@@ -11,7 +11,7 @@ import numpy as np
 from analyser.compare import compare
 from analyser.findings import find_findings, render
 from analyser.findings.landing import into_wind_error_deg
-from analyser.findings.questions import TARGET_FIRST, WAITING, WITHHOLDING, ask, typed_airspeed
+from analyser.findings.questions import WAITING, WITHHOLDING, ask, typed_airspeed
 from analyser.holding import name_stretches
 from analyser.jump import Debrief
 from analyser.legs import find_legs
@@ -252,8 +252,9 @@ def _advice(x: Debrief) -> Debrief:
     plan = x.matched
     if plan is None or x.flown is None or x.landing is None or x.trim is None or x.profile is None:
         return x
-    if any(q.code in WAITING for q in x.questions):
-        return x.lacking("advice", TARGET_FIRST)
+    asked = next((q for q in x.questions if q.code in WAITING), None)
+    if asked is not None:
+        return x.lacking("advice", WAITING[asked.code])
     weighed = weigh(
         x.budget,
         plan,

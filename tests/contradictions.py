@@ -64,11 +64,14 @@ def _part(document: Json, said: Json) -> Json | None:
 
 
 def _advice(document: Json) -> Iterator[str]:
-    """Advice never runs against a gate's cause, is no miss turned round, and is not given beside an unanswered target."""
+    """Advice never runs against a gate's cause, is no miss turned round, and is not given beside an unanswered question."""
     codes = {f["code"] for f in document["findings"]}
     moved = {r["gate"]: r["agl_m"] for r in document["comparison"]}
-    if document["advice"] and {"target_far", "target_swapped"} & {q["code"] for q in document["questions"]}:
-        yield "advice beside a target that is asked about"
+    asked = {"target_far", "target_swapped", "gates_high", "gates_low"} & {
+        q["code"] for q in document["questions"]
+    }
+    if document["advice"] and asked:
+        yield f"advice beside a question: {', '.join(sorted(asked))}"
     for one in document["advice"]:
         if one["blocked_by"] is not None:
             continue

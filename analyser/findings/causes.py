@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from analyser.findings.legs import turn_height
 from analyser.findings.model import Finding, Values, clearly
 from analyser.findings.parts import part_words
+from analyser.findings.questions import UNIT_OF_GATES
 from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief
 from analyser.replay import BudgetRow
@@ -65,7 +66,9 @@ def _cost(part: Part, sure: float) -> str:
 
 
 def _gates_alone(x: Debrief) -> Iterator[Finding]:
-    """Without a target: gates whose height stands out, ranked by the metres they move the landing."""
+    """Without a target: gates whose height stands out, ranked by the metres they move the landing; none in a doubtful unit."""
+    if any(q.code in UNIT_OF_GATES for q in x.questions):
+        return
     method = x.settings.method
     for row in x.comparison:
         if row.agl_m is None or not clearly(

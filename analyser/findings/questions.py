@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -13,12 +13,23 @@ from analyser.frame import great_circle_m
 from analyser.jump import Debrief, Question
 from analyser.units import FOOT_M, KNOT_MPS
 
-__all__ = ["TARGET_FIRST", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
+__all__ = ["UNIT_OF_GATES", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
 
-WITHHOLDING = frozenset({"target_far", "target_swapped"})
-WAITING = WITHHOLDING | {"target_moved"}
-"""Nothing is advised before these are answered: it would lead to a place where nobody means to land."""
+UNIT_OF_GATES = frozenset({"gates_high", "gates_low"})
+WITHHOLDING = UNIT_OF_GATES | {"target_far", "target_swapped"}
+"""No cause is given metres before these are answered: they would be counted from a plan or a target that nobody meant."""
 TARGET_FIRST = "Check the target first. If it is right, begin the next pattern where the plan has it."
+GATES_FIRST = (
+    "Check the unit of the gates first. If it is right, begin the next pattern at the heights of the plan."
+)
+WAITING: Mapping[str, str] = {
+    "target_far": TARGET_FIRST,
+    "target_swapped": TARGET_FIRST,
+    "target_moved": TARGET_FIRST,
+    "gates_high": GATES_FIRST,
+    "gates_low": GATES_FIRST,
+}
+"""What to do first, where nothing is advised before a question is answered: it would lead to where nobody means to be."""
 
 
 def ask(x: Debrief) -> tuple[Question, ...]:
@@ -109,14 +120,16 @@ def _moved_as_one(x: Debrief, offset_m: float) -> bool:
 
 
 def _gates(x: Debrief) -> Iterator[Question]:
-    """Gates whose heights look like metres typed as feet, or feet as metres."""
+    """Gates whose heights look like metres typed as feet, or feet as metres; not where the turns were flown near them."""
     setup = x.settings.pattern
     if not setup.given:
         return
     heights = setup.heights_m
     top, final = max(heights.values()), heights["final"]
     seen = [r.flown_agl_m / r.planned_agl_m for r in x.comparison if r.flown_agl_m and r.planned_agl_m]
-    ratio = float(np.median(seen)) if len(seen) >= 2 else 1.0
+    ratio = float(np.median(seen)) if len(seen) >= 2 else float("nan")
+    if abs(ratio - 1.0) < FINDINGS.unit_within:
+        return
     values: Values = {"top_m": top, "final_m": final}
     if top > FINDINGS.high_gate_m:
         text = "The first gate stands at {top_m:height~}. Metres or feet?"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
@@ -10,13 +11,21 @@ import pytest
 from ambiance import Atmosphere
 from jump_made import jump_made
 from pattern_cases import track_of
+from rich.console import Console
 
+from analyser.compare import GateDifference
 from analyser.debrief import debrief
 from analyser.errors import SettingsError
-from analyser.findings import render
-from analyser.findings.questions import typed_airspeed
+from analyser.findings import Finding, render
+from analyser.findings.questions import ask, typed_airspeed
+from analyser.findings.thresholds import FINDINGS
 from analyser.jump import Debrief
+from analyser.report.story.brief import brief
+from analyser.report.story.jump import tell_jump
+from analyser.report.story.lessons import lessons
+from analyser.report.terminal import print_story
 from analyser.settings.toml import parse_settings, read_settings
+from analyser.units import DISPLAY_SYSTEMS
 
 ROOT = Path(__file__).resolve().parents[2]
 TRACK, PLAN = ROOT / "sample_tracks" / "first_light.gpx", ROOT / "shared" / "plans" / "first_light.toml"
@@ -81,7 +90,44 @@ def test_the_unit_of_the_gates(scale: float, code: str, word: str) -> None:
     )
     found = debrief(TRACK, replace(settings, pattern=pattern))
     assert code in [q.code for q in found.questions]
-    assert word in render(next(q for q in found.questions if q.code == code))
+    question = render(next(q for q in found.questions if q.code == code))
+    assert word in question
+    assert (found.budget, found.advice) == ((), ())
+    assert found.reasons["budget"] == question
+    assert "unit of the gates" in found.reasons["advice"]
+    assert not [f for f in found.findings if f.level == "note" and f.metres]
+    lines = dict(brief(found, lessons(found.findings, found.advice, found.reasons)))
+    assert list(lines) == ["Question", "Where", "Next time"]
+    assert lines["Next time"].text() == found.reasons["advice"]
+    assert question not in page_text(found)
+
+
+def page_text(found: Debrief) -> str:
+    """The whole story in feet, as the terminal has it."""
+    console = Console(width=2000, file=StringIO(), highlight=False, emoji=False)
+    print_story(tell_jump(found), DISPLAY_SYSTEMS["uk"], console)
+    return console.file.getvalue()
+
+
+def test_a_question_beside_smaller_notes_is_told_in_one_rounding() -> None:
+    settings = read_settings([PLAN])
+    heights = {f"{name}_m": h * 0.3048 for name, h in settings.pattern.heights_m.items()}
+    found = debrief(TRACK, replace(settings, pattern=replace(settings.pattern, given=True, **heights)))
+    found = replace(
+        found, findings=(*found.findings, Finding("wind_check", "note", "A small note.", {}, 0.0))
+    )
+    question = next(q for q in found.questions if q.code == "gates_low")
+    assert page_text(found).count(render(question, DISPLAY_SYSTEMS["uk"])) == 2
+    assert render(question) not in page_text(found)
+
+
+@pytest.mark.parametrize(("share", "asked"), [(1.1, False), (0.9, False), (1.3, True), (0.7, True)])
+def test_high_gates_that_were_flown_are_not_asked_about(share: float, asked: bool) -> None:
+    settings = read_settings([PLAN])
+    high = replace(settings.pattern, given=True, crosswind_m=FINDINGS.high_gate_m + 1.0)
+    rows = tuple(GateDifference(gate, 100.0, 100.0 * share, *[None] * 5) for gate in ("base", "final"))
+    x = jump_made(settings=replace(settings, pattern=high), comparison=rows)
+    assert [q.code for q in ask(x)] == ["gates_high"] * asked
 
 
 def test_the_other_hand() -> None:

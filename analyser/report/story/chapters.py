@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from analyser.debrief import Debrief
-from analyser.findings import CAUTIONS
+from analyser.findings import CAUTIONS, render
 from analyser.report.story.air import holding, redrawn, winds
-from analyser.report.story.blocks import Block, Blocks, Chapter, Line, lines_of
+from analyser.report.story.blocks import Block, Blocks, Chapter, Line, Sentence, lines_of
 from analyser.report.story.captions import picture
 from analyser.report.story.foot import cautions
 from analyser.report.story.given import told_and_found
@@ -43,7 +43,7 @@ def _of_the_flight(debrief: Debrief, lessons: Lessons) -> tuple[Part, ...]:
     """Each chapter with what it tells of and the names of its pictures."""
     d, spot, plan, why = debrief, debrief.landing, debrief.plan, debrief.reasons
     off_wind = (d.into_wind_error_deg, d.into_wind_error_sd_deg)
-    lost = metres(d.findings, d.budget, d.brakes, spot, why)
+    lost = metres(d.findings, d.budget, d.brakes, spot, why, _asked_first(d))
     against = (
         *plan_line(plan, d.settings.pattern.preset, why),
         *gate_table(d.comparison, why.get("legs") if plan else None),
@@ -63,6 +63,12 @@ def _of_the_flight(debrief: Debrief, lessons: Lessons) -> tuple[Part, ...]:
         ("redrawn", "The same pattern, redrawn for that wind", again, ("redrawn",)),
         ("holding", "Holding above the field", above, ("reach",)),
     )
+
+
+def _asked_first(debrief: Debrief) -> Sentence | None:
+    """The question that holds the budget back, in the reader's units."""
+    reason = debrief.reasons.get("budget")
+    return next((Sentence(q.text, q.evidence) for q in debrief.questions if render(q) == reason), None)
 
 
 def _said_above(blocks: tuple[Block, ...], said: set[str]) -> bool:

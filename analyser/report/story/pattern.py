@@ -45,15 +45,16 @@ def metres(
     brakes: Brakes | None,
     landing: Landing | None,
     reasons: Mapping[str, str],
+    asked: Sentence | None = None,
 ) -> Blocks:
-    """At most three causes in words, then the table that adds up, then smaller things."""
+    """At most three causes in words, then the table that adds up, then smaller things; ``asked`` is a question that waits for an answer."""
     named = causes(findings)
     rest = tuple(
         found(f) for f in findings if f.level == "note" and f not in named and f.code not in SAID_ON_TOP
     )
     return (
         Points(tuple(map(found, named)), ranked=True) if named else None,
-        *_budget(budget, _brakes(brakes), landing, reasons),
+        *(_budget(budget, _brakes(brakes), landing, reasons) if asked is None else (Line(asked, "missing"),)),
         Aside((Points(rest),), "Smaller things seen", kept=True) if rest else None,
     )
 
