@@ -19,6 +19,7 @@ from analyser.plan.jump import Plan, draw_plan, flown_trim, for_flown_hand, for_
 from analyser.reach import find_reach
 from analyser.replay import budget, would_the_plan_have_worked
 from analyser.replay.choose_advice import weigh
+from analyser.replay.places import place_at_height
 from analyser.replay.sink import brakes_on_final
 from analyser.replay.unbraked import wind_again
 from analyser.score import find_landing
@@ -195,7 +196,7 @@ def _above_final(x: Debrief) -> Debrief:
         matched = _matched(plan, x)
     trim = replace(trim, airspeed_wind=())  # that was the covariance with the other wind
     above = x.knowing(wind=replace(x.wind, profile=wind), plan=plan, matched=matched, trim=trim)
-    return above.lacking("budget", again.note)
+    return above.lacking("budget", again.note) if again.note else above
 
 
 def _replay(x: Debrief) -> Debrief:
@@ -255,6 +256,8 @@ def _advice(x: Debrief) -> Debrief:
     asked = next((q for q in x.questions if q.code in WAITING), None)
     if asked is not None:
         return x.lacking("advice", WAITING[asked.code])
+    gates, span = plan.pattern.gates, x.canopy_fixes
+    there = place_at_height(x.track, span, gates[0].agl_m) if gates and span else None
     weighed = weigh(
         x.budget,
         plan,
@@ -265,6 +268,7 @@ def _advice(x: Debrief) -> Debrief:
         settings=x.settings,
         frame=x.track.frame,
         brakes=x.brakes,
+        there=there,
     )
     return x.knowing(advice=weighed.advice, choices=weighed.choices)
 

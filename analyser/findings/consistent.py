@@ -30,9 +30,10 @@ def _advised(kind: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
 
 
 def _not_the_story(x: Debrief, causes: Sequence[Finding]) -> bool:
-    """Without a plan of one's own an entry out of reach is no news; with one it is, where the entry cost the most metres."""
+    """Without a plan of one's own an entry out of reach is no news; with one it is, where the entry cost the most metres or was not flown."""
     planned = x.settings.pattern.given or x.settings.wind_profile is not None
-    return not planned or (bool(x.budget) and not _named("entry_place", "downwind_turn_low")(x, causes[:1]))
+    entered = any(row.cause == "entry" and row.parts for row in x.budget)
+    return not planned or (entered and not _named("entry_place", "downwind_turn_low")(x, causes[:1]))
 
 
 def _with_metres(_: Debrief, causes: Sequence[Finding]) -> bool:

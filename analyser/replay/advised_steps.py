@@ -59,8 +59,12 @@ def step_for(
     settings: Settings,
     frame: LocalFrame,
     brakes: Brakes | None,
+    there: tuple[float, float] | None = None,
 ) -> Step | None:
-    """The step that takes a part back, or None where nothing one could do does, or only less than a step."""
+    """The step that takes a part back, or None where nothing one could do does, or only less than a step.
+
+    ``there``: where the flight was at the height of the plan's entry, from the target [m].
+    """
     if part.part == "wind":
         return _wind(plan, wind)
     if part.part == "height":
@@ -68,7 +72,7 @@ def step_for(
     if part.part == "place":
         if cause != "entry":
             return None
-        return _other_side(part, plan, landing, settings, frame) or _place(part, plan, landing, frame)
+        return _other_side(part, plan, landing, settings, frame) or _place(part, plan, landing, frame, there)
     if part.part == "direction":
         return _crab(cause, part, plan, wind)
     return _brakes(cause, part, brakes)
@@ -135,15 +139,21 @@ def _rounded_height(change_m: float, planned_m: float) -> float:
     return step * round(change_m / step)
 
 
-def _place(part: Part, plan: Plan, landing: Landing, frame: LocalFrame) -> Step | None:
-    """Begin the pattern at its place in the plan."""
+def _place(
+    part: Part, plan: Plan, landing: Landing, frame: LocalFrame, there: tuple[float, float] | None
+) -> Step | None:
+    """Begin the pattern at its place in the plan.
+
+    Where the way there from the flight is another than the one that takes the part back, as for a plan that was not the jumper's own, the
+    mark lies at the end of that way: one change is advised, and the rest of the flight stays as it was.
+    """
     size, gate = math.hypot(part.along_m, part.across_m), plan.pattern.gates[0]
     distance = REPLAY.place_step_m * round(size / REPLAY.place_step_m)
     if distance == 0.0 or landing.landing_deg is None:
         return None
     along, across = -part.along_m * distance / size, -part.across_m * distance / size
     bearing = float(wrap_360(landing.landing_deg + math.degrees(math.atan2(across, along))))
-    lat, lon = frame.to_geodetic(gate.east_m, gate.north_m)
+    lat, lon = frame.to_geodetic(*_mark((gate.east_m, gate.north_m), there, bearing, distance))
     evidence: Values = {
         "gate": gate.name,
         "distance_m": distance,
@@ -164,6 +174,17 @@ def _place(part: Part, plan: Plan, landing: Landing, frame: LocalFrame) -> Step 
         bearing_deg=bearing,
         place=(float(lat), float(lon)),
     )
+
+
+def _mark(
+    planned: tuple[float, float], there: tuple[float, float] | None, bearing_deg: float, distance_m: float
+) -> tuple[float, float]:
+    """The planned place, or where a way from the flight ends that leads elsewhere, east and north [m]."""
+    if there is None:
+        return planned
+    east, north = rotate(0.0, distance_m, bearing_deg)
+    end = there[0] + float(east), there[1] + float(north)
+    return planned if math.hypot(planned[0] - end[0], planned[1] - end[1]) <= REPLAY.mark_m else end
 
 
 def _other_side(

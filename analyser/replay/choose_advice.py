@@ -110,6 +110,7 @@ def weigh(
     settings: Settings,
     frame: LocalFrame,
     brakes: Brakes | None = None,
+    there: tuple[float, float] | None = None,
     earlier: Earlier = NO_JUMPS,
 ) -> Weighed:
     """What to do on the next jump, the best first; empty without a target, a flown gate or a known wind.
@@ -140,6 +141,8 @@ def weigh(
         Of the places [m], for their latitudes and longitudes.
     brakes : Brakes, optional
         Those of the final.
+    there : tuple of float, optional
+        Where the flight was at the height of the plan's entry, from the target, east and north [m].
     earlier : Earlier
         What the logbook knows.
 
@@ -166,7 +169,7 @@ def weigh(
     choices = tuple(
         Choice(
             _habit(row, part, plan, trim, wind, brakes),
-            _taken_back(row, part, plan, flown, landing, wind, settings, frame, brakes),
+            _taken_back(row, part, plan, flown, landing, wind, settings, frame, brakes, there),
         )
         for row, part in parts
     )
@@ -253,9 +256,10 @@ def _taken_back(
     settings: Settings,
     frame: LocalFrame,
     brakes: Brakes | None,
+    there: tuple[float, float] | None,
 ) -> Advice | None:
     """The advice that takes a part back, before its gain is known."""
-    step = step_for(row.cause, part, plan, flown, landing, wind, settings, frame, brakes)
+    step = step_for(row.cause, part, plan, flown, landing, wind, settings, frame, brakes, there)
     return None if step is None else _advice(step, plan, settings, frame)
 
 

@@ -10,7 +10,7 @@ from analyser.pattern import Gate, Leg, LegName, Pattern
 from analyser.replay.thresholds import REPLAY
 from analyser.track import Track
 
-__all__ = ["established", "heading_before"]
+__all__ = ["established", "heading_before", "place_at_height"]
 
 
 def heading_before(flown: Pattern, name: LegName) -> float | None:
@@ -57,3 +57,15 @@ def _passed(leg: Leg, track: Track, agl_m: float) -> float | None:
     on_leg = np.flatnonzero((track.t_s >= leg.start_s) & (track.t_s <= leg.end_s))
     below = on_leg[track.agl_m[on_leg] <= agl_m]
     return float(track.t_s[below[0]]) if below.size and below[0] > on_leg[0] else None
+
+
+def place_at_height(track: Track, fixes: tuple[int, int], agl_m: float) -> tuple[float, float] | None:
+    """East and north [m] where the flight between two fixes first came down to a height, or None where it was never above it."""
+    start, stop = fixes
+    below = np.flatnonzero(track.agl_m[start:stop] <= agl_m)
+    if not below.size or below[0] == 0:
+        return None
+    i = start + int(below[0])
+    share = (track.agl_m[i - 1] - agl_m) / (track.agl_m[i - 1] - track.agl_m[i])
+    east, north = (float(v[i - 1] + share * (v[i] - v[i - 1])) for v in (track.east_m, track.north_m))
+    return (east, north) if np.isfinite(share) else None

@@ -30,6 +30,11 @@ class ReplayThresholds:
     shortest_final_s: float = number(5.0, "s", "brakes are not told on a shorter final")
     shared: float = number(0.5, "1", "share of a part that must show in its row for it to be a cause")
     place_step_m: float = number(10.0, "m", "an advised place is rounded to so many metres")
+    mark_m: float = number(
+        30.0,
+        "m",
+        "where the advised way from the flight ends farther from the planned place, the mark is at its end",
+    )
     crab_step_deg: float = number(5.0, "deg", "an advised crab to so many degrees")
     metric_step_m: float = number(
         5.0, "m", "an advised height to so many metres, where the plan is not in round feet"

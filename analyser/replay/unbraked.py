@@ -37,7 +37,7 @@ NOTE_EITHER = (
 
 
 class WindAgain(NamedTuple):
-    """The wind to fly the plan again in, and why it is not that of the whole flight."""
+    """The wind to fly the plan again in, and why it is not that of the whole flight; empty where nothing was seen beyond its error."""
 
     profile: WindProfile
     note: str
@@ -187,7 +187,8 @@ def wind_again(
         return None
     if share > 1.0 - REPLAY.unlikely:
         return WindAgain(profile, NOTE_SLOW)
-    return WindAgain(whole.mixed(profile, share), NOTE_EITHER)
+    seen = lost.share > method.certainty.value * lost.sd
+    return WindAgain(whole.mixed(profile, share), NOTE_EITHER if seen else "")
 
 
 def _down_to_flare(track: Track, leg: Leg, landing: Landing, method: Method) -> float | None:

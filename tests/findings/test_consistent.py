@@ -107,3 +107,11 @@ def test_the_checker_finds_what_is_planted(changes: dict, said: str) -> None:
     assert contradictions(document) == []
     found = contradictions({**document, **changes})
     assert any(said in line for line in found), found
+
+
+def test_an_entry_that_was_out_of_reach_and_never_flown_is_told() -> None:
+    """Flown straight in from where the planned entry could not be reached: no row of the budget tells it."""
+    settings = read_settings(ROOT / "shared" / "plans" / "long_spot.toml")
+    told = debrief(ROOT / "sample_tracks" / "long_spot.gpx", settings)
+    assert not next(row.parts for row in told.budget if row.cause == "entry")
+    assert "entry_out_of_reach" in {f.code for f in told.findings}

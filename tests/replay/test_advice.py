@@ -14,6 +14,7 @@ from analyser.plan import plan_pattern
 from analyser.plan.areas import crossed
 from analyser.plan.jump import Plan
 from analyser.replay import Advice, budget
+from analyser.replay.advised_steps import _mark
 from analyser.replay.choose_advice import weigh
 from analyser.replay.next_jump import Earlier, Habit, _height_in_other_winds, gains, other_winds, worth_it
 from analyser.replay.sink import Brakes
@@ -67,6 +68,20 @@ def test_the_first_advice_takes_back_the_planted_cause(changes, kind, gate, chan
         assert advice.bearing_deg == pytest.approx(np.degrees(np.arctan2(40.0, -70.0)) % 360.0, abs=4.0)
         north = FRAME.to_local(advice.lat, advice.lon)[1]
         assert north == pytest.approx(fly_case(CALM).plan.gates[0].north_m, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("there", "mark"),
+    [
+        (None, (10.0, 20.0)),
+        ((10.0, 75.0), (10.0, 20.0)),  # 60 m to the south ends 5 m from the planned place
+        ((200.0, 75.0), (200.0, 15.0)),  # 190 m east of it: the mark is where the way ends
+    ],
+)
+def test_the_mark_lies_where_the_advised_way_ends(
+    there: tuple[float, float] | None, mark: tuple[float, float]
+) -> None:
+    assert _mark((10.0, 20.0), there, 180.0, 60.0) == pytest.approx(mark, abs=1e-9)
 
 
 def test_a_cause_beside_chance_is_advised_not_the_miss_turned_round() -> None:

@@ -10,7 +10,7 @@ from pattern_cases import Case, fly_case, track_of, uniform
 
 from analyser.pattern import Pattern
 from analyser.replay import budget
-from analyser.replay.places import established
+from analyser.replay.places import established, place_at_height
 
 
 def moved_starts(flown: Pattern, seconds: float) -> Pattern:
@@ -91,3 +91,12 @@ def test_a_turn_whose_height_is_hardly_known_leaves_the_direction_of_its_leg() -
     base = next(r for r in found if r.cause == "base leg")
     assert base.part("direction").amount == pytest.approx(0.0, abs=2.0)
     assert base.part("height").along_sd_m > 20.0
+
+
+def test_the_place_at_a_height_lies_between_the_fixes_about_it() -> None:
+    """From 100 m down at 5 m/s and 10 m/s north: 60 m high after 8 s, 80 m north."""
+    track = track_of([(0.0, 3.0, 0.0, 100.0), (20.0, 3.0, 200.0, 0.0)])
+    fixes = 0, track.t_s.size
+    assert place_at_height(track, fixes, 60.0) == pytest.approx((3.0, 80.0), abs=1e-6)
+    assert place_at_height(track, fixes, 120.0) is None, "never above it"
+    assert place_at_height(track, fixes, -5.0) is None

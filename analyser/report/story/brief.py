@@ -78,11 +78,17 @@ def _why(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence:
     if main is not None:
         return found(main)
     if debrief.budget:
-        several = "No single cause explains the miss: several partly cancelled each other."
-        nothing = Sentence(several if named else "No single cause is larger than its error.")
-        return _not_flown(debrief) or _on_a_leg(debrief) or nothing
+        return _not_flown(debrief) or _on_a_leg(debrief, named) or _several(named)
     reason = debrief.reasons.get("budget") or debrief.reasons.get("legs") or debrief.reasons.get("target")
     return Remark(reason or NO_MISS)
+
+
+def _several(named: tuple[Finding, ...]) -> Sentence:
+    """No cause that leads to where the landing was; the largest is told all the same."""
+    if not named:
+        return Sentence("No single cause is larger than its error.")
+    words = "No single cause explains the miss: several partly cancelled each other. The largest: "
+    return Sentence(words + named[0].text, named[0].evidence)
 
 
 def _explains(debrief: Debrief, cause: Finding) -> bool:
@@ -116,9 +122,14 @@ def _not_flown(debrief: Debrief) -> Sentence | None:
     return Sentence(text, {"agl": height(final.agl_m, final.agl_sd_m), "onto": onto})
 
 
-def _on_a_leg(debrief: Debrief) -> Sentence | None:
-    """The row that explains most of the miss beyond its error, where no part of it does."""
-    rows = [(_shared(debrief, row), row) for row in debrief.budget if row.cause != "wind"]
+def _on_a_leg(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence | None:
+    """The row that explains most of the miss beyond its error, where no part of it is named and the landing were nearer without it."""
+    told = {cause.evidence.get("row") for cause in named}
+    rows = [
+        (_shared(debrief, row), row)
+        for row in debrief.budget
+        if row.cause != "wind" and row.cause not in told and _nearer_without(debrief, row)
+    ]
     spot = debrief.landing
     if not rows or spot is None or spot.offset_m is None:
         return None
@@ -138,6 +149,11 @@ def _on_a_leg(debrief: Debrief) -> Sentence | None:
     ]
     text = f"The {{row}} brought {' and '.join(known)}. What did it there is too uncertain to say."
     return Sentence(text, {"row": row.cause, "along": along, "across": across})
+
+
+def _nearer_without(debrief: Debrief, row: BudgetRow) -> bool:
+    """Whether the landing would have been nearer to the target without the row."""
+    return 2.0 * _shared(debrief, row) > row.along_m**2 + row.across_m**2
 
 
 def _shared(debrief: Debrief, row: BudgetRow) -> float:
