@@ -162,9 +162,7 @@ def run_one(result: Debrief, units: str, outputs: Outputs, inputs: Sequence[Path
     """One jump with all its files."""
     write_files(result, units, outputs, inputs)
     if not outputs.on_stdout():
-        from analyser.report.story.jump import tell_jump
-
-        show(tell_jump(_at_the_shell(result)), units, brief=outputs.brief)
+        show(_told(result, outputs), units, brief=outputs.brief)
     if outputs.open and outputs.html is not None:
         import webbrowser
 
@@ -185,11 +183,18 @@ def run_many(found: Sequence[Debrief], units: str, outputs: Outputs, inputs: Seq
             sys.stdout.write(text)
             return
         write_text(outputs.json, text, inputs=inputs)
-    from analyser.report.story.jump import tell_jump
-
     for number, result in enumerate(found):
         print("\n" * (number > 0) + f"{plain(result.recording.file)}#{result.jump}")
-        show(tell_jump(_at_the_shell(result)), units, brief=outputs.brief)
+        show(_told(result, outputs), units, brief=outputs.brief)
+
+
+def _told(result: Debrief, outputs: Outputs) -> Story:
+    """The story as the terminal has it: held back where the jumper is to remember first."""
+    from analyser.report.story.jump import tell_jump
+    from analyser.report.story.recollection import held_back
+
+    story = tell_jump(_at_the_shell(result), recollect=outputs.recollect)
+    return held_back(story, None if outputs.html is None else str(outputs.html)) if story.asked else story
 
 
 def _at_the_shell(result: Debrief) -> Debrief:

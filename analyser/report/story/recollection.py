@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from analyser.angles import wind_from_deg
 from analyser.debrief import Debrief
 from analyser.pattern import LegName, Pattern
-from analyser.report.story.blocks import Asked, Cell, Remark, Sentence, bearing, distance, height, speed
+from analyser.report.story.blocks import (
+    Asked,
+    Cell,
+    Remark,
+    Sentence,
+    Story,
+    bearing,
+    distance,
+    height,
+    speed,
+)
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
 
-__all__ = ["asked"]
+__all__ = ["asked", "held_back"]
 
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 TROUBLES = (
@@ -47,6 +58,18 @@ def asked(debrief: Debrief) -> tuple[Asked, ...]:
         ),
         Asked("well", "What went well?"),
     )
+
+
+def held_back(story: Story, page: str | None) -> Story:
+    """The story without any result, where the jumper is to remember first; ``page`` is the one that asks, None where none is written."""
+    if page is not None:
+        text = "Open {page}: it asks what you remember, then it shows what was measured."
+    else:
+        text = (
+            "Write down what you remember: where each turn began, the wind, where you landed, what went well. For a page that asks and "
+            "then shows what was measured, add --html FILE. For the results here, leave out --recollect."
+        )
+    return replace(story, brief=(("First", Sentence(text, {"page": page})),), map=None, chapters=(), foot=())
 
 
 def _turn(flown: Pattern | None, name: LegName) -> Asked:
