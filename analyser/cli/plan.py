@@ -11,6 +11,7 @@ from analyser.cli.tracks import standard_input
 from analyser.flight import Trim
 from analyser.plan.ahead import plan_ahead
 from analyser.plan.report import PlanReport
+from analyser.plan.usual import Usual
 from analyser.report.documents.plan import plan_document
 from analyser.report.documents.values import to_json
 from analyser.report.files.plans import plan_geojson, plan_gpx
@@ -72,7 +73,7 @@ def run_plan(
     texts += [(geojson, plan_geojson(report, settings))] if geojson else []
     put(texts, inputs)
     if not alone:
-        _print(report, settings, trim, units)
+        _print(report, settings, trim, units, usual)
 
 
 def _text(winds: Path) -> tuple[str, str]:
@@ -83,7 +84,7 @@ def _text(winds: Path) -> tuple[str, str]:
     return as_text(standard_input(MAX_BYTES, "pipe winds into it: … | crabline plan --winds -"), name), name
 
 
-def _print(report: PlanReport, settings: Settings, trim: Trim, units: str) -> None:
+def _print(report: PlanReport, settings: Settings, trim: Trim, units: str, usual: Usual | None) -> None:
     from analyser.report.story.plan import tell_plan
 
-    show(tell_plan(report, settings, trim), units)
+    show(tell_plan(report, settings, trim, usual), units)

@@ -33,10 +33,11 @@ def usual_speeds(wing_loading_lb_ft2: float | None = None) -> tuple[float, float
 
 
 class Usual(NamedTuple):
-    """What to say of usual speeds: a template over its values in SI units."""
+    """What to say of usual speeds: a template over its values in SI units, and a short ``label`` beside the speeds themselves."""
 
     text: str
     values: dict[str, float | str | None]
+    label: str
 
 
 def with_usual_trim(settings: Settings) -> tuple[Settings, Usual | None]:
@@ -65,4 +66,5 @@ def with_usual_trim(settings: Settings) -> tuple[Settings, Usual | None]:
         f"The {' and '.join(missing)} of the canopy {'is' if len(missing) == 1 else 'are'} not given. The usual speeds for {whose} are used: "
         "{airspeed_mps:speed} forward and {sink_mps:speed} down. A debrief measures your own."
     )
-    return replace(settings, canopy=canopy), Usual(said, values)
+    which = "speeds" if len(missing) == 2 else missing[0]
+    return replace(settings, canopy=canopy), Usual(said, values, f"the usual {which} for {whose}")

@@ -96,12 +96,12 @@ def test_it_is_the_page_of_the_command(desk: Client, tmp_path: Path) -> None:
 def test_a_measured_canopy_brings_its_speeds_and_a_strange_one_the_usual(desk: Client) -> None:
     measured = desk.get(f"{JUMP}/file/json").json["canopy"]["airspeed_mps"]
     page = desk.get(f"/plan?canopy=Curlew+260{TYPED}").text
-    assert "The usual speeds" not in page
+    assert "usual speeds" not in page
     forward = re.search(r'Canopy <span data-q="speed" data-v="([\d.]+)"', page)
     assert forward is not None
     assert float(forward[1]) == pytest.approx(measured, abs=0.001)
     strange = desk.get(f"/plan?canopy=Nobody{TYPED}").text
-    assert "The usual speeds for a student canopy are used" in strange
+    assert "the usual speeds for a student canopy." in strange
     half = desk.get(f"/plan?canopy=Curlew+260&airspeed=20{TYPED}").text
     forward = re.search(r'Canopy <span data-q="speed" data-v="([\d.]+)"', half)
     assert forward is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -49,3 +50,34 @@ def test_a_plan_before_the_first_debrief(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     assert "final" in run(f"crabline plan --plan {plan}")
+
+
+WIND = "[[wind]]\nagl_ft = 0\nspeed_kt = 8\nfrom_deg = 235\n"
+
+
+@pytest.mark.parametrize(
+    ("canopy", "label"),
+    [
+        ("", "the usual speeds for a student canopy."),
+        ("area_ft2 = 170\nexit_weight_lb = 204", "the usual speeds for a wing loading of 1.20 lb/ft²."),
+        ("airspeed_kt = 22\nairspeed_sd_kt = 1", "the usual sink for a student canopy."),
+    ],
+)
+def test_the_canopy_line_itself_says_that_speeds_are_usual_ones_and_how_far_they_spread(
+    tmp_path: Path, canopy: str, label: str
+) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(f"[canopy]\n{canopy}\n{WIND}", encoding="utf-8")
+    said = " ".join(run(f"crabline plan --quiet --plan {plan}").replace("\u00a0", " ").split())
+    found = re.search(
+        r"Canopy [\d.]+ ± [\d.]+ kt forward, ([\d.]+) ± ([\d.]+) kt down, glide [\d.]+: (.*?\.) A deb", said
+    )
+    assert found is not None
+    assert found[3] == label
+    assert float(found[2]) / float(found[1]) == pytest.approx(PLAN.usual_spread, rel=0.1)
+
+
+def test_given_speeds_without_an_error_have_neither(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(f"[canopy]\nairspeed_kt = 22\nsink_kt = 9\n{WIND}", encoding="utf-8")
+    assert "Canopy 22 kt forward, 9 kt down, glide 2.4.\n" in run(f"crabline plan --plan {plan}")

@@ -50,16 +50,8 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual |
         ),
         _wind(report),
         *map(report_given, report.reports),
-        Sentence(
-            "Canopy {airspeed} forward, {sink} down, glide {glide}.",
-            {
-                "airspeed": speed(trim.airspeed_mps),
-                "sink": speed(trim.sink_mps),
-                "glide": Number("ratio", trim.glide),
-            },
-        ),
+        _canopy(trim, usual),
         *air_of_the_day(settings, trim.elevation_m),
-        *([Sentence(usual.text, usual.values)] if usual is not None else []),
         _errors(report),
         *([Remark(report.advice)] if report.advice else []),
     ]
@@ -73,6 +65,19 @@ def tell_plan(report: PlanReport, settings: Settings, trim: Trim, usual: Usual |
             Chapter("cautions", "Cautions", cautions(PLAN_CAUTIONS)),
         ),
         command="crabline plan",
+    )
+
+
+def _canopy(trim: Trim, usual: Usual | None) -> Sentence:
+    """The speeds with their errors, where these are known; usual ones are called so."""
+    label = f": {usual.label}. A debrief measures your own." if usual is not None else "."
+    return Sentence(
+        f"Canopy {{airspeed}} forward, {{sink}} down, glide {{glide}}{label}",
+        {
+            "airspeed": speed(trim.airspeed_mps, trim.airspeed_sd_mps or None),
+            "sink": speed(trim.sink_mps, trim.sink_sd_mps or None),
+            "glide": Number("ratio", trim.glide),
+        },
     )
 
 
