@@ -103,10 +103,16 @@ def _target(x: Debrief) -> Iterator[Question]:
 
 
 def _moved_as_one(x: Debrief, offset_m: float) -> bool:
-    """Whether every gate was flown as far from its place as the landing from the target, and in the same direction."""
+    """Whether the gates were flown as far from their places as the landing from the target, and in the same direction.
+
+    The first of three or more in a plan of one's own is left out: a pattern is joined in many ways, and its turn begins before the
+    planned place. The usual pattern is nobody's plan, so there all have to agree.
+    """
     if x.landing is None or x.planned is None or x.flown is None or len(x.planned.gates) < 2:
         return False
-    for gate in x.planned.gates:
+    gates = x.planned.gates
+    own = x.settings.pattern.given and len(gates) > 2
+    for gate in gates[1:] if own else gates:
         seen = x.flown.gate(gate.name)
         if seen is None:
             return False

@@ -207,3 +207,14 @@ def test_an_airspeed_that_the_track_does_not_show_is_not_doubted() -> None:
     lossy = typed_airspeed(typed(replace(still, track=replace(still.track, v_east=gaps)), 22.0))
     assert lossy is not None
     assert lossy.evidence["seen_mps"] == pytest.approx(11.0, rel=0.002)
+
+
+@pytest.mark.parametrize("name", ["wingsuit", "veering"])
+def test_a_target_400_m_off_is_asked_about_however_the_pattern_was_joined(name: str) -> None:
+    """The turn onto the first leg begins before the planned place; the later gates lie off as the landing does."""
+    settings = read_settings(ROOT / "shared" / "plans" / f"{name}.toml")
+    lat, lon = settings.site.target
+    away = replace(settings, site=replace(settings.site, target=(lat + 400.0 / 111_200.0, lon)))
+    track = next((ROOT / "sample_tracks").glob(f"{name}.[fg][ip][tx]"))
+    assert [q.code for q in debrief(track, away).questions] == ["target_moved"]
+    assert not debrief(track, settings).questions
