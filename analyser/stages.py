@@ -19,6 +19,7 @@ from analyser.plan.jump import Plan, draw_plan, flown_trim, for_flown_hand, for_
 from analyser.reach import find_reach
 from analyser.replay import budget, would_the_plan_have_worked
 from analyser.replay.choose_advice import weigh
+from analyser.replay.entry import with_entry
 from analyser.replay.places import place_at_height
 from analyser.replay.sink import brakes_on_final
 from analyser.replay.unbraked import wind_again
@@ -129,7 +130,10 @@ def _redrawn(x: Debrief) -> Debrief:
 
 
 def _comparison(x: Debrief) -> Debrief:
-    return x.knowing(comparison=compare(x.flown, x.planned)) if x.planned and x.flown else x
+    if x.matched is None or x.flown is None:
+        return x
+    rows = compare(x.flown, x.matched.pattern)
+    return x.knowing(comparison=with_entry(rows, x.matched, x.flown, x.track, x.trim, x.profile))
 
 
 def _reach(x: Debrief) -> Debrief:

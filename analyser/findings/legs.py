@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 
+from analyser.angles import rotate
 from analyser.compare import GateDifference
 from analyser.findings.model import Values, clearly
 from analyser.jump import Debrief
+from analyser.pattern import Gate
 from analyser.replay.budget import GATE_AT_END, Cause
-from analyser.replay.places import established
+from analyser.replay.entry import entered
 
 __all__ = ["Words", "entry_words", "leg_words", "set_against", "turn_height"]
 
@@ -17,29 +19,87 @@ Words = tuple[str, str]
 
 
 def entry_words(x: Debrief, cause: Cause, values: Values) -> Words:
-    """Where the pattern was entered: at a height for a plan that begins with the downwind leg, else where the turn onto it began."""
+    """Where the pattern was entered: a place at a height on the plan's first leg; where that leg is not known, the turn onto downwind."""
     gate = x.planned.gates[0] if x.planned and x.planned.gates else None
-    if gate is not None and gate.name in ("crosswind", "downwind") and x.flown is not None:
-        place = established(x.flown, gate.name, x.track, gate.agl_m)
-        if place is not None and abs(place.agl_m - gate.agl_m) < x.settings.method.gate_height.value:
-            off = math.hypot(place.east_m - gate.east_m, place.north_m - gate.north_m)
-            values |= {"off_m": off, "off_sd_m": place.lateral_sd_m, "planned_agl_m": gate.agl_m}
-            return "entry_place", (
-                f"At {{planned_agl_m:height~}} the flight was {{off_m:distance}} from where {set_against(x)} enters the {gate.name} leg."
-            )
+    row = _row(x, gate.name) if gate is not None else None
+    if x.planned is None or x.flown is None or gate is None or row is None:
+        return _entered_by_turn(x, values)
+    place = entered(x.planned, x.flown, x.track)
+    if place is None or row.along_m is None or row.across_m is None:
+        return _elsewhere(x, row, values)
+    off = math.hypot(row.along_m, row.across_m)
+    values |= {
+        "off_m": off,
+        "off_sd_m": row.lateral_sd_m,
+        "entry_agl_m": place.agl_m,
+        "planned_agl_m": gate.agl_m,
+    }
+    if _turned_at_entry(x, gate, place):
+        return "entry_turn", (
+            f"The turn onto {gate.name} began at the entry of {set_against(x)}, which at that height is already on the {gate.name} track: "
+            "it is the turn that cost."
+        )
+    if not _points_there(x, row, values):
+        return _elsewhere(x, row, values)
+    if abs(place.agl_m - gate.agl_m) < 1.0:
+        return "entry_place", (
+            f"At {{entry_agl_m:height~}} the flight was {{off_m:distance}} from the entry of {set_against(x)}."
+        )
+    return "entry_place", (
+        f"At {{entry_agl_m:height~}}, once on the {gate.name} leg, the flight was {{off_m:distance}} from its place in {set_against(x)} "
+        "at that height."
+    )
+
+
+def _entered_by_turn(x: Debrief, values: Values) -> Words:
+    """A plan whose first leg was not flown: the turn onto downwind, where the plan turns onto it too."""
     row = _row(x, "downwind")
     if row is None or row.along_m is None or row.across_m is None:
         return "entry", f"The pattern was entered otherwise than in {set_against(x)}."
-    off = math.hypot(row.along_m, row.across_m)
-    values |= {"off_m": off, "off_sd_m": row.lateral_sd_m}
-    if gate is not None and gate.name == "downwind" and off < x.settings.method.gate_place.value:
-        return "entry_turn", (
-            f"The turn onto downwind began at the entry of {set_against(x)}, which at that height is already on the downwind track: it is "
-            "the turn that cost."
-        )
-    return (
-        "entry_place",
-        f"The turn onto downwind began {{off_m:distance}} from its place in {set_against(x)}.",
+    values |= {"off_m": math.hypot(row.along_m, row.across_m), "off_sd_m": row.lateral_sd_m}
+    return "entry_place", (
+        f"The turn onto downwind began {{off_m:distance}} from its place in {set_against(x)}."
+    )
+
+
+def _turned_at_entry(x: Debrief, gate: Gate, place: Gate) -> bool:
+    """Whether the turn onto the first leg began at the plan's entry, so that the flight was on the leg only lower down."""
+    turn = x.flown.gate(gate.name) if x.flown else None
+    method = x.settings.method
+    if turn is None or gate.agl_m - place.agl_m < method.gate_height.value:
+        return False
+    if abs(turn.agl_m - gate.agl_m) > method.gate_height.value:
+        return False
+    off = math.hypot(turn.east_m - gate.east_m, turn.north_m - gate.north_m)
+    return off < method.gate_place.value
+
+
+def _points_there(x: Debrief, row: GateDifference, values: Values) -> bool:
+    """Whether the metres of the cause point where the flight was beside the plan: into the same half of all directions."""
+    along, across = values.get("signed_along_m"), values.get("signed_across_m")
+    if not isinstance(along, float) or not isinstance(across, float):
+        return True
+    planned = x.planned.landing_deg if x.planned else None
+    landing = x.landing.landing_deg if x.landing else None
+    turned = 0.0 if planned is None or landing is None else planned - landing
+    right, far = rotate(row.across_m or 0.0, row.along_m or 0.0, turned)
+    return float(right) * across + float(far) * along >= 0.0
+
+
+def _elsewhere(x: Debrief, row: GateDifference, values: Values) -> Words:
+    """Entered at another place, and at another height where that stands out; no distance, for it would not be the reason."""
+    change, sure = row.agl_m or 0.0, x.settings.method.certainty.value
+    if not clearly(abs(change), row.agl_sd_m, 0.0, sure):
+        return "entry_place", f"The pattern was entered elsewhere than in {set_against(x)}."
+    values |= {
+        "turn_agl_m": row.flown_agl_m,
+        "turn_agl_sd_m": row.agl_sd_m,
+        "planned_agl_m": row.planned_agl_m,
+    }
+    values |= {"change_agl_m": abs(change), "change_agl_sd_m": row.agl_sd_m}
+    way = "higher" if change > 0.0 else "lower"
+    return "entry_place", (
+        f"The pattern was entered elsewhere and {{change_agl_m:height}} {way} than in {set_against(x)}."
     )
 
 
@@ -68,6 +128,9 @@ def turn_height(x: Debrief, row: GateDifference, values: Values) -> Words:
         "change_agl_sd_m": row.agl_sd_m,
     }
     way, code = ("higher", "high") if change > 0 else ("lower", "low")
+    if x.planned is not None and x.planned.gates and x.planned.gates[0].name == row.gate:
+        text = f"The pattern was entered at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in {set_against(x)}."
+        return f"{row.gate}_turn_{code}", text
     text = f"The turn onto {row.gate} began at {{turn_agl_m:height}}, {{change_agl_m:height~}} {way} than in {set_against(x)}."
     return f"{row.gate}_turn_{code}", text
 
