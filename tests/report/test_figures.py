@@ -14,6 +14,8 @@ from analyser.debrief import Debrief
 from analyser.report.pictures.bands import BAND_M, band_of, band_traces
 from analyser.report.pictures.figures import PICTURES, figure, specs, up_direction
 from analyser.report.pictures.flown import flown_path
+from analyser.report.pictures.map import plan_view, small_map
+from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import decimate, displayed, label_sides, numbers, view_range
 from analyser.wind.profile import WindProfile
 
@@ -184,3 +186,33 @@ def test_labels_of_near_points_stand_on_different_sides() -> None:
     ]
     assert label_sides([0.0], [0.0]) == ["top center"]
     assert label_sides([], []) == []
+
+
+def advised(x: Debrief) -> Debrief:
+    """The jump with a place for its first advice."""
+    lat, lon = (float(v) for v in x.track.frame.to_geodetic(120.0, -90.0))
+    return replace(x, advice=(replace(x.advice[0], lat=lat, lon=lon), *x.advice[1:]))
+
+
+def test_the_advised_place_has_one_mark_in_the_colour_of_the_palette(full: Debrief) -> None:
+    marks = [
+        trace["marker"]
+        for spec in (plan_view(advised(full)), small_map(advised(full)))
+        for trace in spec["data"]
+        if trace.get("name") == "next time"
+    ]
+    assert len(marks) == 2
+    assert marks[0] == marks[1]
+    assert marks[0]["color"] == LIGHT["accent"]
+
+
+def test_every_open_mark_is_given_its_colour(full: Debrief) -> None:
+    """An open mark is drawn in the colour of the marker, not in that of its line."""
+    seen = 0
+    for spec in specs(advised(full)).values():
+        for trace in spec["data"]:
+            marker = trace.get("marker", {})
+            if str(marker.get("symbol", "")).endswith("-open"):
+                seen += 1
+                assert marker.get("color"), trace.get("name")
+    assert seen >= 4

@@ -330,6 +330,34 @@ def test_pages_with_missing_parts_draw(browser: Any, sparse: Any, tmp_path: Path
         sound(seen, file)
 
 
+ADVISED = """() => {
+  const stroke = (node) => getComputedStyle(node).stroke;
+  return [...document.querySelectorAll("figure")].flatMap((figure) => {
+    const item = [...figure.querySelectorAll(".key li")].find((li) => li.textContent === "next time");
+    if (!item) return [];
+    const plot = figure.querySelector(".plot");
+    const index = plot.data.findIndex((trace) => trace.name === "next time");
+    const uid = plot._fullData[index].uid;
+    return [[stroke(item.querySelector("path")), stroke(plot.querySelector(`.trace${uid} .point`))]];
+  });
+}"""
+
+
+@pytest.mark.parametrize(("scheme", "colours"), [("light", LIGHT), ("dark", DARK)])
+def test_the_key_shows_the_advised_place_in_the_colour_of_the_map(
+    browser: Any, full: Debrief, tmp_path: Path, scheme: str, colours: dict[str, str]
+) -> None:
+    lat, lon = (float(v) for v in full.track.frame.to_geodetic(120.0, -90.0))
+    file = tmp_path / "advised.html"
+    advice = (replace(full.advice[0], lat=lat, lon=lon),)
+    file.write_text(render_page(replace(full, advice=advice)), encoding="utf-8")
+    wanted = "rgb({}, {}, {})".format(*(int(colours["accent"][i : i + 2], 16) for i in (1, 3, 5)))
+    with opened(browser, file, width=900, scheme=scheme) as seen:
+        found = seen.page.evaluate(ADVISED)
+    assert len(found) == 2
+    assert found == [[wanted, wanted]] * 2
+
+
 @pytest.mark.slow
 def test_recollection_hides_then_reveals(browser: Any, full: Debrief, tmp_path: Path) -> None:
     file = tmp_path / "recall.html"

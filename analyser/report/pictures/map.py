@@ -248,7 +248,7 @@ def _next_time(debrief: Debrief) -> list[dict[str, Any]]:
             "x": numbers([float(east)]),
             "y": numbers([float(north)]),
             "hovertemplate": "next time: turn here<extra></extra>",
-            "marker": {"symbol": "star-open", "size": 15, "line": {"width": 2, "color": LIGHT["accent"]}},
+            "marker": {"symbol": "star-open", "size": 15, "color": LIGHT["accent"], "line": {"width": 2}},
             "meta": MAP,
         }
     ]

@@ -184,7 +184,7 @@ const MARKS = {
   x: "M9 3l8 8M17 3l-8 8",
   square: "M10 4h7v7h-7z",
   line: "M13 1v12",
-  star: "M13 1l2 4 4 2-4 2-2 4-2-4-4-2 4-2z",
+  star: "M13.0 1.2L14.5 5.3L18.9 5.5L15.5 8.2L16.6 12.4L13.0 10.0L9.4 12.4L10.5 8.2L7.1 5.5L11.5 5.3z",
 };
 const DASHES = { dash: "5 3", dot: "2 3" };
 
@@ -201,7 +201,7 @@ function swatch(trace) {
   if (/markers/.test(trace.mode) && !Array.isArray(marker.size)) {
     const kind = Object.keys(MARKS).find((name) => (marker.symbol || "circle").startsWith(name)) || "circle";
     const hollow = !/^(circle|diamond|square)$/.test(marker.symbol || "circle"), edge = (marker.line || {}).color;
-    const colour = hollow ? edge || marker.color : marker.color;
+    const colour = hollow && !/-open$/.test(marker.symbol) ? edge || marker.color : marker.color;
     draw("path", { d: MARKS[kind], fill: hollow ? "none" : colour, stroke: colour, "stroke-width": 2 });
   }
   const svg = document.createElementNS(SVG, "svg");
