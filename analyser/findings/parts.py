@@ -119,16 +119,25 @@ def _direction(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
     said = _final_direction(x, values) if cause == "final leg" else None
     if said is not None:
         return said
-    leg = LEG_OF.get(cause, "downwind")
-    if part.amount is None or not clearly(
-        abs(part.amount), part.amount_sd, 0.0, x.settings.method.certainty.value
-    ):
+    leg, off, off_sd = LEG_OF.get(cause, "downwind"), part.amount, part.amount_sd
+    sure = off is not None and clearly(abs(off), off_sd, 0.0, x.settings.method.certainty.value)
+    if off is None or not (sure or _leaning(cause, part)):
         return f"{leg}_direction", f"On {leg} the nose did not point where the planned track asked."
-    values |= {"off_deg": abs(part.amount), "off_sd_deg": part.amount_sd}
-    side = "right" if part.amount > 0.0 else "left"
+    values |= {"off_deg": abs(off), "off_sd_deg": off_sd}
+    side = "right" if off > 0.0 else "left"
+    if not sure:
+        return f"{leg}_direction", (
+            f"On {leg} the nose pointed {{off_deg:angle}} {side} of the heading that holds the planned track, on average."
+        )
     return f"{leg}_direction", (
         f"On {leg} the nose pointed {{off_deg:angle}} too far {side} to hold the planned track in that wind."
     )
+
+
+def _leaning(cause: Cause, part: Part) -> bool:
+    """Whether the degrees, though not clear by themselves, are beyond their error and on the side of metres that are."""
+    off = part.amount or 0.0
+    return abs(off) > (part.amount_sd or 0.0) and (cause != "final leg" or off * part.across_m > 0.0)
 
 
 def _final_direction(x: Debrief, values: Values) -> Words | None:
