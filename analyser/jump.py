@@ -150,7 +150,7 @@ class Debrief:
     >>> from analyser.debrief import debrief
     >>> jump = debrief("sample_tracks/steady_breeze.fit")
     >>> jump.landing.offset_m is None, jump.reasons["target"]
-    (True, 'no target given: the offset needs one, or a plan with one')
+    (True, 'no target given: without one, how far from it you landed is not known')
     """
 
     recording: Recording

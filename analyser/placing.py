@@ -14,7 +14,7 @@ from analyser.track import Track, build_track
 
 __all__ = ["NO_TARGET", "about_landing", "place"]
 
-NO_TARGET = "no target given: the offset needs one, or a plan with one"
+NO_TARGET = "no target given: without one, how far from it you landed is not known"
 
 FIELD_RADIUS_M = 50e3  # no canopy glides as far: 3 km of height, glide 3 and a wind of 25 m/s make some 30 km
 

@@ -150,7 +150,7 @@ def fake_debrief(**changes: Any) -> Debrief:
 def bare_debrief(reason: str = "headings within 20° of one line") -> Debrief:
     """A jump of which little could be known: no wind, no legs, no plan, no target."""
     reasons = dict.fromkeys(("winds", "legs", "plan", "budget", "advice"), reason)
-    reasons["target"] = "no target given: the offset needs one, or a plan with one"
+    reasons["target"] = "no target given: without one, how far from it you landed is not known"
     full = fake_debrief()
     assert full.landing is not None
     landing = replace(

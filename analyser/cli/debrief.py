@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Outputs", "run_debrief", "run_info"]
 
+ADD_TARGET = (
+    "no target given: add --target LAT,LON, or a plan with a target, to see how far from it you landed"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Outputs:
@@ -199,11 +203,10 @@ def _told(result: Debrief, outputs: Outputs) -> Story:
 
 def _at_the_shell(result: Debrief) -> Debrief:
     """Who reads in the terminal is told which option gives what is missing; documents and pages name none."""
-    if result.reasons.get("target") != NO_TARGET:
-        return result
-    return result.lacking(
-        "target", "no target given: add --target LAT,LON or a plan with one to get the offset"
-    )
+    for what, why in result.reasons.items():
+        if why == NO_TARGET:
+            result = result.lacking(what, ADD_TARGET)
+    return result
 
 
 def one_on_stdout(named: Sequence[Path]) -> bool:

@@ -207,10 +207,14 @@ def test_how_to_give_a_target_is_said_at_the_shell_only(tmp_path: Path) -> None:
     """The documents and the page name no option: they are read in a browser too."""
     done = crabline(tmp_path, "debrief", ONE, "--brief", "--html", "page.html", "--json", "jump.json")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "No target given: add --target LAT,LON" in " ".join(done.stdout.split())
+    told = " ".join(done.stdout.split())
+    assert "No target given: add --target LAT,LON" in told
+    assert told.lower().count("no target") == 1
+    assert "Why" not in told
+    assert "offset" not in told
     page, document = (tmp_path / name for name in ("page.html", "jump.json"))
     for text in (page.read_text(encoding="utf-8"), document.read_text(encoding="utf-8")):
-        assert "o target given: the offset needs one" in text
+        assert "o target given: without one" in text
         assert "--target" not in text
     assert "--target" not in crabline(tmp_path, "debrief", ONE, "--brief", "--target", TARGET).stdout
 

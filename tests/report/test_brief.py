@@ -95,7 +95,7 @@ def test_one_reason_is_said_once() -> None:
     story = tell_jump(bare)
     out = io.StringIO()
     print_story(story, DISPLAY_SYSTEMS["uk"], Console(file=out, width=80))
-    assert " ".join(out.getvalue().split()).count("No target given: the offset needs one") == 1
+    assert " ".join(out.getvalue().split()).count("No target given: without one") == 1
     assert "metres" not in {c.anchor for c in story.chapters}
 
 

@@ -133,7 +133,7 @@ def test_budget_rows_add_up_on_the_page(made: str, full: Debrief) -> None:
 def test_missing_parts_say_why() -> None:
     text = Reader(render_page(bare_debrief("the wing turned too little to tell"))).text
     assert text.count("The wing turned too little to tell") >= 2
-    assert "No target given: the offset needs one" in text
+    assert "No target given: without one" in text
 
 
 def test_a_walk_is_no_jump() -> None:
