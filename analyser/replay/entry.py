@@ -62,7 +62,7 @@ def with_entry(
 ) -> tuple[GateDifference, ...]:
     """The gates compared, with the place of the entry read where both are on the leg at one height, as the budget does.
 
-    The heights stay those where the turns began. No distance where the flight is at no height of the plan's first leg on it.
+    The heights stay those where the turns began. The error of the height at which they are compared is one of the place along the leg. No distance where the flight is at no height of the plan's first leg on it.
 
     Parameters
     ----------
@@ -90,7 +90,10 @@ def with_entry(
         return (replace(rows[0], along_m=None, across_m=None, lateral_sd_m=None), *rows[1:])
     if trim is None or wind is None or not wind_known(wind, drawn.gates[0].agl_m):
         trim, wind = plan.trim, plan.wind
-    east, north = planned_at(drawn, place.agl_m, Air.still(trim, wind))
+    air = Air.still(trim, wind)
+    east, north = planned_at(drawn, place.agl_m, air)
+    higher = planned_at(drawn, place.agl_m + place.agl_sd_m, air)
+    sd = float(np.hypot(place.lateral_sd_m, np.hypot(higher[0] - east, higher[1] - north)))
     along, across = to_landing_frame(place.east_m - east, place.north_m - north, drawn.landing_deg)
-    here = replace(rows[0], along_m=along, across_m=across, lateral_sd_m=place.lateral_sd_m)
+    here = replace(rows[0], along_m=along, across_m=across, lateral_sd_m=sd)
     return (here, *rows[1:])

@@ -103,9 +103,11 @@ def joined(
     return entered_as(case, flown, flown.path)
 
 
-def entered_as(case: Case, flown: Pattern, path: Sequence[tuple[float, float, float, float]]) -> Debrief:
+def entered_as(
+    case: Case, flown: Pattern, path: Sequence[tuple[float, float, float, float]], **errors: float
+) -> Debrief:
     """A jump of that case with its gates compared as a debrief does."""
-    track = track_of(path, step_s=0.2)
+    track = track_of(path, step_s=0.2, **errors)
     drawn = Plan(case.plan, CALM, "plan", case.trim)
     rows = with_entry(compare(flown, case.plan), drawn, flown, track, case.trim, CALM)
     return jump_made(
@@ -182,6 +184,15 @@ def test_the_metres_of_a_cause_are_turned_into_the_planned_direction() -> None:
     far: dict = {"signed_along_m": 30.0, "signed_across_m": 0.0}
     assert "elsewhere" in entry_words(back, "entry", dict(far))[1]
     assert "elsewhere" not in entry_words(x, "entry", dict(far))[1]
+
+
+def test_the_error_of_the_height_is_one_of_the_place() -> None:
+    """Downwind at 14 m/s, sinking 4: known to 4 m of height, the place along the leg is known to 14 m."""
+    case = fly_case(CALM)
+    x = entered_as(case, case.flown, case.flown.path, agl_sd_m=4.0, position_sd_m=3.0)
+    assert x.comparison[0].lateral_sd_m == pytest.approx(np.hypot(14.0, 3.0), rel=0.1)
+    sharp = entered_as(case, case.flown, case.flown.path, agl_sd_m=0.0, position_sd_m=3.0)
+    assert sharp.comparison[0].lateral_sd_m == pytest.approx(np.hypot(3.5, 3.2), rel=0.1)
 
 
 def test_a_first_leg_flown_only_below_its_end_has_no_distance() -> None:
