@@ -21,6 +21,7 @@ __all__ = [
     "Pattern",
     "PatternKind",
     "Turn",
+    "gate_words",
     "to_landing_frame",
 ]
 
@@ -111,6 +112,15 @@ class Pattern:
     def leg(self, name: LegName) -> Leg | None:
         """The leg of that name, or None."""
         return next((leg for leg in self.legs if leg.name == name), None)
+
+
+def gate_words(name: LegName, first: bool) -> str:
+    """What a planned gate asks for: the first of a plan is met already on its track, at the others a turn begins.
+
+    >>> gate_words("downwind", True), gate_words("base", False)
+    ('enter downwind', 'turn onto base')
+    """
+    return f"{'enter' if first else 'turn onto'} {name}"
 
 
 def to_landing_frame(east_m: float, north_m: float, landing_deg: float) -> tuple[float, float]:

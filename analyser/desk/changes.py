@@ -8,6 +8,7 @@ from typing import Any
 from analyser.angles import bearing_text
 from analyser.desk.pages.fields import fold
 from analyser.desk.work import Words, escape, table
+from analyser.pattern import gate_words
 
 __all__ = ["changes"]
 
@@ -45,8 +46,8 @@ def _lines(document: dict[str, Any], words: Words) -> Iterator[tuple[str, str]]:
     yield "plan: hand", escape(plan.get("hand") or "–")
     yield "plan: landing direction", _degrees(plan.get("landing_deg"))
     yield "plan: wind taken from", escape(plan.get("winds_from") or "–")
-    for gate in plan.get("gates") or ():
-        yield f"plan: turn onto {gate['gate']}", words.height(gate.get("agl_m"))
+    for i, gate in enumerate(plan.get("gates") or ()):
+        yield f"plan: {gate_words(gate['gate'], first=i == 0)}", words.height(gate.get("agl_m"))
     for gate in document.get("comparison") or ():
         yield (
             f"{gate['gate']}: flown minus planned",

@@ -106,10 +106,12 @@ def marks(debrief: Debrief) -> list[Mark]:
         rows.append(Mark("touchdown", "", *place, 0.0, None if end is None else at + end))
     turns = {leg.name: leg.turn for leg in debrief.flown.legs} if debrief.flown is not None else {}
     for word, pattern in patterns(debrief):
-        for gate in pattern.gates:
+        for i, gate in enumerate(pattern.gates):
             lat, lon = (round(float(x), 7) for x in frame.to_geodetic(gate.east_m, gate.north_m))
             sd = f" ± {gate.agl_sd_m:.0f}" if gate.agl_sd_m else ""
-            note = f"turn onto {gate.name} begins at {gate.agl_m:.0f}{sd} {ABOVE}"
+            height = f"{gate.agl_m:.0f}{sd} {ABOVE}"
+            entry = i == 0 and word != "flown"
+            note = f"enter {gate.name} at {height}" if entry else f"turn onto {gate.name} begins at {height}"
             turn = turns.get(gate.name) if word == "flown" else None
             moment = None if turn is None else at + turn.start_s
             rows.append(Mark(f"{word} {gate.name}", note, lat, lon, gate.agl_m, moment))

@@ -42,14 +42,13 @@ def plan_gpx(report: PlanReport, settings: Settings) -> str:
     )
     for plan in report.plans:
         route = gpxpy.gpx.GPXRoute(name=f"{plan.hand} hand")
-        for gate in plan.gates:
+        for i, gate in enumerate(plan.gates):
             if gate.lat is None or gate.lon is None:
                 continue
             height = None if ground is None else round(ground + gate.agl_m, 1)
             label = f"{gate.name} {plan.hand} {gate.agl_m:.0f} m"
-            note = (
-                f"turn onto {gate.name} begins {gate.agl_m:.0f} {ABOVE}, track {bearing_text(gate.track_deg)}"
-            )
+            what = f"enter {gate.name} at" if i == 0 else f"turn onto {gate.name} begins"
+            note = f"{what} {gate.agl_m:.0f} {ABOVE}, track {bearing_text(gate.track_deg)}"
             gpx.waypoints.append(
                 gpxpy.gpx.GPXWaypoint(
                     *gpx_place(gate.lat, gate.lon), elevation=height, name=label, description=note

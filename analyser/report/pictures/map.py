@@ -235,7 +235,7 @@ def _landing(debrief: Debrief) -> list[dict[str, Any]]:
 
 
 def _next_time(debrief: Debrief) -> list[dict[str, Any]]:
-    """Where the first advice would have a turn begin, where it names a place."""
+    """Where the first advice would have the pattern entered, where it names a place."""
     first = debrief.advice[0] if debrief.advice else None
     if first is None or first.lat is None or first.lon is None:
         return []
@@ -247,7 +247,7 @@ def _next_time(debrief: Debrief) -> list[dict[str, Any]]:
             "name": "next time",
             "x": numbers([float(east)]),
             "y": numbers([float(north)]),
-            "hovertemplate": "next time: turn here<extra></extra>",
+            "hovertemplate": "next time: be here<extra></extra>",
             "marker": {"symbol": "star-open", "size": 15, "color": LIGHT["accent"], "line": {"width": 2}},
             "meta": MAP,
         }

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from analyser.debrief import Debrief
-from analyser.pattern import Gate, Pattern
+from analyser.pattern import Gate, Pattern, gate_words
 from analyser.replay import PlanCheck
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import axis, base_layout, numbers
@@ -68,7 +68,9 @@ def pattern_traces(pattern: Pattern, name: str, colour: str, dash: str) -> list[
         "hoverinfo": "skip",
         "meta": MAP,
     }
-    gates = gate_points(pattern.gates, colour, "diamond-open", f"{name} turn onto %{{customdata[1]}}")
+    gates = gate_points(pattern.gates, colour, "diamond-open", "%{customdata[1]}")
+    for i, row in enumerate(gates["customdata"]):
+        row[1] = f"{name}{' ' if i else ': '}{gate_words(row[1], first=i == 0)}"
     return [line, gates]
 
 

@@ -9,7 +9,7 @@ from analyser.angles import compass_deg
 from analyser.debrief import Debrief
 from analyser.holding import Stretch, WindCheck
 from analyser.jump import SharedWind
-from analyser.pattern import Gate
+from analyser.pattern import Gate, gate_words
 from analyser.plan.jump import Plan
 from analyser.reach import SURE, GoalReach, Reach
 from analyser.replay import PlanCheck
@@ -176,7 +176,7 @@ def redrawn(
         moved = None if old is None else (gate.east_m - old.east_m, gate.north_m - old.north_m)
         rows.append(
             (
-                gate.name,
+                gate.name if rows else gate_words(gate.name, first=True),
                 height(gate.agl_m),
                 _place(gate.east_m, gate.north_m),
                 "–" if moved is None else _place(*moved),
@@ -185,7 +185,7 @@ def redrawn(
                 speed(leg.ground_speed_mps if leg else None),
             )
         )
-    head = ("turn onto", "height", "from target", "moved", "heading", "crab", "over ground")
+    head = ("gate", "height", "from target", "moved", "heading", "crab", "over ground")
     return (
         _outcome(outcome),
         Line(Remark(new.pattern.reason)) if new.pattern.reason else None,

@@ -17,12 +17,12 @@ CAPTIONS: Final[dict[str, tuple[str, str, str]]] = {
         "Plan view about the target",
         "Coloured by height. Labels give the height of each turn and, in brackets, the difference from the plan.",
         "Map of the landing seen from above: planned pattern, flown path coloured by height, turns, wind arrows, touchdown with its "
-        "position error. The numbers stand in the table Where each turn began.",
+        "position error. The numbers stand in the table The entry, and where each turn began.",
     ),
     "height-to-go": (
         "Height against the way still to go",
         "Above the dashed line is higher than planned for that distance.",
-        "Curve of height over remaining distance, flown and planned. The numbers stand in the table Where each turn began.",
+        "Curve of height over remaining distance, flown and planned. The numbers stand in the table The entry, and where each turn began.",
     ),
     "timeline": (
         "Height and ground speed",

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from analyser.compare import GateDifference
 from analyser.findings import Finding
-from analyser.pattern import Pattern
+from analyser.pattern import Pattern, gate_words
 from analyser.plan.jump import Plan
 from analyser.replay import BudgetRow
 from analyser.replay.sink import Brakes
@@ -132,7 +132,7 @@ def plan_line(plan: Plan | None, preset: str | None, reasons: Mapping[str, str])
 
 
 def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blocks:
-    """Flown minus planned where each turn began; ``why_not`` where nothing can be compared."""
+    """Flown minus planned at the entry and where each turn began; ``why_not`` where nothing can be compared."""
     if not comparison:
         return (Line(Remark(why_not), "missing"),) if why_not else ()
     rows: list[tuple[Cell, ...]] = []
@@ -140,7 +140,7 @@ def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blo
         flown = Number("height", row.flown_agl_m, row.agl_sd_m, bare=True)
         rows.append(
             (
-                row.gate,
+                row.gate if rows else gate_words(row.gate, first=True),
                 height(row.planned_agl_m),
                 flown if row.flown_agl_m is not None else "not flown",
                 height(row.agl_m, row.agl_sd_m, signed=True),
@@ -148,10 +148,13 @@ def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blo
                 distance(row.across_m, row.lateral_sd_m, sides=RIGHT_LEFT),
             )
         )
-    head = ("turn onto", "planned", "flown", "difference", "along", "across")
-    note = "Flown minus planned, seen along the planned landing direction (far: past the planned place)."
+    head = ("gate", "planned", "flown", "difference", "along", "across")
+    note = (
+        "Flown minus planned, seen along the planned landing direction (far: past the planned place). The plan meets its first gate "
+        "already on its track. So its place is compared once you were on that leg, with the plan at the same height."
+    )
     return (
-        Table("Where each turn began", head, tuple(rows), stacked=True),
+        Table("The entry, and where each turn began", head, tuple(rows), stacked=True),
         Aside((Line(Sentence(note), "quiet"),)),
     )
 

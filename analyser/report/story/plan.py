@@ -7,6 +7,7 @@ from functools import partial
 
 from analyser.findings import PLAN_CAUTIONS
 from analyser.flight import Trim
+from analyser.pattern import gate_words
 from analyser.plan.report import GateShift, HandPlan, LegRow, PlanReport
 from analyser.plan.usual import Usual
 from analyser.report.pictures.plan import planned_map
@@ -121,7 +122,7 @@ def _hand(plan: HandPlan, site: Site, plans: Sequence[HandPlan]) -> Chapter:
     picture = Picture(
         plan.hand,
         f"Pattern, {plan.hand} hand",
-        "Dashed: the path over the ground. Diamonds: where each turn begins. The cross is the target.",
+        "Dashed: the path over the ground. Diamonds: the entry, then where each turn begins. The cross is the target.",
         "Map of the planned pattern; the numbers stand in the tables beside it.",
         partial(planned_map, plan, site, plans),
     )
@@ -154,17 +155,19 @@ def _spread(plan: HandPlan) -> list[Sentence]:
 def _gates(plan: HandPlan) -> Table:
     rows = tuple(
         (
-            g.name,
+            gate_words(g.name, first=True) if i == 0 else g.name,
             height(g.agl_m),
             distance(g.along_m, g.spread.along_sd_m if g.spread else None, signed=True),
             distance(g.across_m, g.spread.across_sd_m if g.spread else None, signed=True),
             distance(g.east_m, signed=True),
             distance(g.north_m, signed=True),
         )
-        for g in plan.gates
+        for i, g in enumerate(plan.gates)
     )
     return Table(
-        "Gates: where each turn begins", ("turn onto", "at", "along", "across", "east", "north"), rows
+        "Gates: the entry, then where each turn begins",
+        ("gate", "at", "along", "across", "east", "north"),
+        rows,
     )
 
 
