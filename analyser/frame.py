@@ -30,7 +30,18 @@ def apart_m(lat_a: ArrayLike, lon_a: ArrayLike, lat_b: ArrayLike, lon_b: ArrayLi
 
 
 def great_circle_m(lat_a: ArrayLike, lon_a: ArrayLike, lat_b: ArrayLike, lon_b: ArrayLike) -> Vector:
-    """Distances [m] of places a and b [deg], however far apart, by broadcasting: on a sphere (haversine), good to 0.5 %."""
+    """Distances of places a and b, however far apart, by broadcasting.
+
+    Parameters
+    ----------
+    lat_a, lon_a, lat_b, lon_b : array_like
+        Latitudes and longitudes [deg, WGS 84].
+
+    Returns
+    -------
+    ndarray
+        Along the great circle of a sphere (haversine), good to 0.5 % [m].
+    """
     lat, lon = np.radians(lat_a), np.radians(lon_a)
     lat0, lon0 = np.radians(lat_b), np.radians(lon_b)
     half = np.sin((lat - lat0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat0) * np.sin((lon - lon0) / 2.0) ** 2

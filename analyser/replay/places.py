@@ -60,7 +60,22 @@ def _passed(leg: Leg, track: Track, agl_m: float) -> float | None:
 
 
 def place_at_height(track: Track, fixes: tuple[int, int], agl_m: float) -> tuple[float, float] | None:
-    """East and north [m] where the flight between two fixes first came down to a height, or None where it was never above it."""
+    """Where the flight between two fixes first came down to a height.
+
+    Parameters
+    ----------
+    track : Track
+        Places [m] and heights above the landing area [m].
+    fixes : tuple of int
+        First fix and the one after the last.
+    agl_m : float
+        Above the landing area [m].
+
+    Returns
+    -------
+    tuple of float or None
+        East and north [m]; None where the flight was never above that height, or not below it.
+    """
     start, stop = fixes
     below = np.flatnonzero(track.agl_m[start:stop] <= agl_m)
     if not below.size or below[0] == 0:
