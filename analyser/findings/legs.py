@@ -39,7 +39,8 @@ def entry_words(x: Debrief, cause: Cause, values: Values) -> Words:
             f"The turn onto {gate.name} began at the entry of {set_against(x)}, which at that height is already on the {gate.name} track: "
             "it is the turn that cost."
         )
-    if not _points_there(x, row, values):
+    seen = clearly(off, row.lateral_sd_m, 0.0, x.settings.method.certainty.value)
+    if not seen or not _points_there(x, row, values):
         return _elsewhere(x, row, values)
     if abs(place.agl_m - gate.agl_m) < 1.0:
         return "entry_place", (

@@ -177,6 +177,16 @@ def test_no_distance_is_said_that_points_away_from_the_metres(turned: float, sai
     assert "the flight was 60" in fill(entry_words(x, "entry", with_it)[1], with_it)
 
 
+def test_a_distance_within_its_error_is_not_said() -> None:
+    """60 m far of the plan: told where its error is 20 m, not where it is 40 m."""
+    x = joined((0.0, 60.0), turned_agl_m=304.0)
+    said: dict = {"signed_along_m": 30.0, "signed_across_m": 20.0}
+    for sd, told in ((20.0, True), (40.0, False)):
+        rows = (replace(x.comparison[0], lateral_sd_m=sd), *x.comparison[1:])
+        text = entry_words(replace(x, comparison=rows), "entry", dict(said))[1]
+        assert ("the flight was" in text) is told
+
+
 def test_the_metres_of_a_cause_are_turned_into_the_planned_direction() -> None:
     """Landed on 180°, planned on 0°: long of the landing is short of the plan."""
     x = joined((0.0, 60.0), turned_agl_m=304.0)

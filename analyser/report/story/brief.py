@@ -78,17 +78,34 @@ def _why(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence:
     if main is not None:
         return found(main)
     if debrief.budget:
-        return _not_flown(debrief) or _on_a_leg(debrief, named) or _several(named)
+        return _not_flown(debrief) or _on_a_leg(debrief, named) or _several(debrief, named)
     reason = debrief.reasons.get("budget") or debrief.reasons.get("legs") or debrief.reasons.get("target")
     return Remark(reason or NO_MISS)
 
 
-def _several(named: tuple[Finding, ...]) -> Sentence:
-    """No cause that leads to where the landing was; the largest is told all the same."""
+def _several(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence:
+    """No cause that leads to where the landing was: whether others took it back, and the largest that points there."""
     if not named:
         return Sentence("No single cause is larger than its error.")
-    words = "No single cause explains the miss: several partly cancelled each other. The largest: "
-    return Sentence(words + named[0].text, named[0].evidence)
+    against = any(_shared(debrief, row) < 0.0 for row in debrief.budget)
+    why = (
+        "explains the miss: several partly cancelled each other"
+        if against
+        else "is clear enough to explain the miss"
+    )
+    largest = next((cause for cause in named if _towards(debrief, cause) > 0.0), None)
+    if largest is None:
+        return Sentence(f"No single cause {why}.")
+    return Sentence(f"No single cause {why}. The largest that is clear: {largest.text}", largest.evidence)
+
+
+def _towards(debrief: Debrief, cause: Finding) -> float:
+    """How far a cause leads to the landing, times the miss [m²]; its metres within their error left out."""
+    spot, said = debrief.landing, cause.evidence
+    if spot is None or spot.along_m is None or spot.across_m is None or "signed_along_m" not in said:
+        return 0.0
+    along, across = (_sure(debrief, said, axis) for axis in ("along", "across"))
+    return along * spot.along_m + across * spot.across_m
 
 
 def _explains(debrief: Debrief, cause: Finding) -> bool:
@@ -97,7 +114,7 @@ def _explains(debrief: Debrief, cause: Finding) -> bool:
     if spot is None or spot.along_m is None or spot.across_m is None or "signed_along_m" not in said:
         return True
     along, across = (_sure(debrief, said, axis) for axis in ("along", "across"))
-    shared = along * spot.along_m + across * spot.across_m
+    shared = _towards(debrief, cause)
     nearer = 2.0 * shared > along**2 + across**2
     return nearer and shared >= EXPLAINS * (spot.along_m**2 + spot.across_m**2)
 
