@@ -33,6 +33,7 @@ SAME_MPS = 0.4
 ALL_ROUND = 0.25
 PLAUSIBLE = 3.0
 SLOWEST_MPS = 1.5
+NO_AIRSPEED = "too few headings: the wind that fits leaves no airspeed to fly with"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +97,7 @@ def fit_wind(
     best = min(ends, key=lambda end: end.cost)
     lowest = max(SLOWEST_MPS, prior[0] - PLAUSIBLE * prior[1])
     if airspeed is None and best.state.theta[2 * knots.size] < lowest:
-        raise EstimateError("too few headings: the wind that fits leaves no airspeed to fly with")
+        raise EstimateError(NO_AIRSPEED)
     if best.turns.covariance is not None:
         full = hold(full, best.turns)
     if airspeed is None:
@@ -104,6 +105,8 @@ def fit_wind(
         thin, full = replace(thin, scales=scales), replace(full, scales=scales)
     full, state = _in_brakes(full, thin, descend(full, best.state, rounds=3))
     found = _over_sets(thin, state, full.stays, average(full, state))
+    if airspeed is None and not found.theta[2 * knots.size] >= lowest:
+        raise EstimateError(NO_AIRSPEED)  # the average may leave what the best fit alone had
     point = linearise(full, found.theta)
     check = held_out(full, State(found.theta, state.covariance), point, found)
     return _fit(full, point, found, best, ends, check)

@@ -35,7 +35,7 @@ BOTH = pytest.mark.parametrize(
 def test_plan_against_flown(setup: PatternSetup, first: str, rest: list[str]) -> None:
     case = fly_case(CALM, setup=setup)
     found = next(b for b in gate_table(compare(case.flown, case.plan), None) if isinstance(b, Table))
-    assert found.head[0] == "gate"
+    assert found.head == ("gate", "planned", "flown", "difference", "along", "across")
     assert [row[0] for row in found.rows] == [f"enter {first}", *rest]
 
 
