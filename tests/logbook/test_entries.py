@@ -87,6 +87,18 @@ def test_only_those_whom_a_change_concerns_are_weighed_again(book: Logbook) -> N
     book.close()
 
 
+@pytest.mark.parametrize("text", ["7", '{"canopy": 7}', '{"canopy": {}}'])
+def test_a_document_that_is_none_does_not_stop_a_new_name(book: Logbook, text: str) -> None:
+    """Damaged by hand (found by fuzzing): the row is changed; where there is a canopy to name, the document as well."""
+    with book._writing() as db:
+        db.execute("UPDATE document SET json = ? WHERE sha256 = ?", (text, sha("a2")))
+    book.put_who(sha("a2"), 1, book.who(sha("a2"))[1] | {"jumper": "B", "canopy": "Heron 210"})
+    assert book.who(sha("a2"))[1]["jumper"] == "B"
+    kept = json.loads(book.document(sha("a2"), 1))
+    assert kept == ({"canopy": {"name": "Heron 210"}} if text.endswith("}}") else json.loads(text))
+    book.close()
+
+
 def test_a_jump_that_is_gone_is_no_longer_weighed_with(book: Logbook, tmp_path: Path) -> None:
     weighed(book)
     book.begin()
