@@ -189,9 +189,7 @@ class Logbook:
         """Change who and what a jump belongs to, in its row and, where it names the canopy, in its document."""
         assign = ", ".join(f"{name} = ?" for name in WHO)
         document = json.loads(self.document(sha256, jump) or "{}")
-        wing = (
-            document.get("canopy") if isinstance(document, dict) else None
-        )  # edited by hand: a check names it
+        wing = document.get("canopy") if isinstance(document, dict) else None
         with self._writing() as db:
             if isinstance(wing, dict) and wing.get("name") != who["canopy"]:
                 wing["name"] = who["canopy"]
