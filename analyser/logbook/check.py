@@ -14,6 +14,7 @@ from analyser.errors import OutputError, UnreadableError
 from analyser.logbook.mend import find_damage
 from analyser.logbook.open import check_kind, look_at, translated
 from analyser.logbook.scan import content_hash
+from analyser.logbook.schema import unlike_tables
 from analyser.logbook.track_paths import key_path
 
 __all__ = ["Checked", "check_logbook"]
@@ -52,6 +53,10 @@ def _wrong(db: sqlite3.Connection) -> Iterator[str]:
     found = [str(row[0]) for row in db.execute("PRAGMA integrity_check(20)")]
     if found != ["ok"]:
         yield from (f"database: {line}" for line in found)
+        return
+    unlike = unlike_tables(db)
+    yield from (f"table {name}: its columns are not those that it was made with" for name in unlike)
+    if unlike:
         return
     for sha256, jump, what in find_damage(db, values=True):
         yield f"content {sha256[:12]}, jump {jump}: {what}"

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from analyser.errors import OutputError
-from analyser.logbook.schema import APPLICATION_ID, VERSION, migrate
+from analyser.logbook.schema import APPLICATION_ID, VERSION, make_rows_anew, migrate, unlike_tables
 
 __all__ = ["check_kind", "look_at", "open_database", "translated"]
 
@@ -38,6 +38,7 @@ def open_database(path: Path) -> sqlite3.Connection:
             _write_ahead(db)
             db.execute("PRAGMA synchronous = NORMAL")
             _upgrade(db)
+            _check_tables(db, path)
         except BaseException:
             db.close()
             raise
@@ -91,18 +92,12 @@ def _check_whole(db: sqlite3.Connection, path: Path) -> None:
     """Raise OutputError where the file is damaged; indexes that are not those of their rows are made again."""
     if os.path.getsize(path) > CHECKED_BYTES or _complaints(db) == []:
         return
-    db.execute("BEGIN IMMEDIATE")
-    try:
+    with _transaction(db):
         if not all(" index " in line for line in _complaints(db)):
             raise _damaged(path)
         db.execute("REINDEX")
         if _complaints(db):
             raise _damaged(path)
-        db.execute("COMMIT")
-    except BaseException:
-        if db.in_transaction:
-            db.execute("ROLLBACK")
-        raise
 
 
 def _complaints(db: sqlite3.Connection) -> list[str]:
@@ -127,9 +122,27 @@ def _write_ahead(db: sqlite3.Connection) -> None:
 def _upgrade(db: sqlite3.Connection) -> None:
     if db.execute("PRAGMA user_version").fetchone()[0] == VERSION:
         return
+    with _transaction(db):
+        migrate(db, db.execute("PRAGMA user_version").fetchone()[0])
+
+
+def _check_tables(db: sqlite3.Connection, path: Path) -> None:
+    """Raise OutputError where the words of a table are damaged; the rows of the jumps are made anew from their documents."""
+    if not unlike_tables(db):
+        return
+    with _transaction(db):
+        unlike = unlike_tables(db)
+        if unlike not in ([], ["jump"]):
+            raise _damaged(path)
+        if unlike:
+            make_rows_anew(db)
+
+
+@contextmanager
+def _transaction(db: sqlite3.Connection) -> Iterator[None]:
     db.execute("BEGIN IMMEDIATE")
     try:
-        migrate(db, db.execute("PRAGMA user_version").fetchone()[0])
+        yield
         db.execute("COMMIT")
     except BaseException:
         if db.in_transaction:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from typing import Final
 
 from analyser.logbook.jump_columns import COLUMNS, NUMBERS, WHO, Row, jump_row
@@ -12,7 +14,7 @@ from analyser.logbook.kept_figures import create_figures
 from analyser.logbook.kept_winds import create_winds
 from analyser.logbook.talks import create_talks
 
-__all__ = ["APPLICATION_ID", "VERSION", "migrate", "store_row"]
+__all__ = ["APPLICATION_ID", "VERSION", "make_rows_anew", "migrate", "store_row", "unlike_tables"]
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
 VERSION: Final = 6
@@ -38,7 +40,7 @@ def _create(db: sqlite3.Connection) -> None:
         db.execute(statement)
 
 
-def _rows_from_documents(db: sqlite3.Connection) -> None:
+def make_rows_anew(db: sqlite3.Connection) -> None:
     """Make the table of jumps anew from the documents; what stands under WHO is kept where it was."""
     for name in (
         "jump",
@@ -49,7 +51,7 @@ def _rows_from_documents(db: sqlite3.Connection) -> None:
         if db.execute("SELECT 1 FROM sqlite_master WHERE type = 'index' AND name = ?", (name,)).fetchone():
             db.execute(f"DROP INDEX {name}")
     db.execute("DROP TABLE IF EXISTS old_jump")
-    old = {row[1] for row in db.execute("PRAGMA table_info(jump)")}
+    old = {str(row[1]).lower() for row in db.execute("PRAGMA table_info(jump)")}
     kept = [name for name in WHO if name in old]
     if old:
         db.execute("ALTER TABLE jump RENAME TO old_jump")
@@ -86,14 +88,14 @@ def store_row(db: sqlite3.Connection, sha256: str, jump: int, row: Row) -> None:
     db.execute(f"INSERT OR REPLACE INTO jump (sha256, jump, {', '.join(names)}) VALUES ({marks})", values)
 
 
-# step i leads from version i to i + 1; whoever changes COLUMNS or WHO appends _rows_from_documents and raises VERSION
+# step i leads from version i to i + 1; whoever changes COLUMNS or WHO appends make_rows_anew and raises VERSION
 _STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     _create,
-    _rows_from_documents,
+    make_rows_anew,
     create_talks,
     create_winds,
     create_winds,
-    _rows_from_documents,
+    make_rows_anew,
 )
 
 
@@ -104,3 +106,26 @@ def migrate(db: sqlite3.Connection, version: int) -> None:
     create_figures(db)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {len(_STEPS)}")
+
+
+def unlike_tables(db: sqlite3.Connection) -> list[str]:
+    """Names of the tables whose columns are not those that they were made with; none of an older version's, which are not made yet.
+
+    SQLite's own check looks at no name and no type of a column, and calls a column by its name in capitals the same.
+    """
+    if db.execute("PRAGMA user_version").fetchone()[0] != VERSION:
+        return []
+    return [name for name, columns in _made() if _columns(db, name) != columns]
+
+
+def _columns(db: sqlite3.Connection, table: str) -> tuple[tuple[object, ...], ...]:
+    return tuple(tuple(row) for row in db.execute(f"PRAGMA table_info({table})"))
+
+
+@functools.cache
+def _made() -> tuple[tuple[str, tuple[tuple[object, ...], ...]], ...]:
+    """Every table of a new logbook, with its columns."""
+    with closing(sqlite3.connect(":memory:")) as db:
+        migrate(db, 0)
+        names = [str(name) for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        return tuple((name, _columns(db, name)) for name in sorted(names))

@@ -149,6 +149,44 @@ def test_a_schema_whose_words_are_no_text_is_a_damaged_logbook(folder: Path) -> 
     assert book.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b"along_m REAL", b"Along_m REAL"),
+        (b"along_m REAL", b"along_n REAL"),
+        (b"along_m REAL", b"along_m REAM"),
+        (b"jumper TEXT", b"Jumper TEXT"),
+    ],
+    ids=["a capital", "another name", "another type", "a name in capitals"],
+)
+def test_a_column_unlike_the_one_that_was_made_is_made_again(folder: Path, old: bytes, new: bytes) -> None:
+    """SQLite's integrity check finds none of these; a column with a capital is still found by its name, but not called by it."""
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    in_table_of_jumps(book, old, new)
+    assert check_logbook(book).wrong == ("table jump: its columns are not those that it was made with",)
+    assert run(folder).debriefed == 0
+    assert check_logbook(book).wrong == ()
+    assert dump(book) == before
+
+
+def in_table_of_jumps(book: Path, old: bytes, new: bytes) -> None:
+    with closing(sqlite3.connect(book)) as db:
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    data = book.read_bytes()
+    at = data.index(old, data.index(b"CREATE TABLE jump"))
+    book.write_bytes(data[:at] + new + data[at + len(new) :])
+
+
+def test_a_table_of_documents_unlike_the_one_that_was_made_is_a_damaged_logbook(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    in_table_of_jumps(book, b"json TEXT", b"Json TEXT")
+    before = book.read_bytes()
+    with pytest.raises(OutputError, match="is damaged"):
+        run(folder)
+    assert book.read_bytes() == before
+
+
 def test_tracks_that_are_gone_stay_until_they_are_to_be_forgotten(folder: Path) -> None:
     (folder / "may" / "1.gpx").unlink()
     assert run(folder).missing == 1
