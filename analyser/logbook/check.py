@@ -14,7 +14,7 @@ from analyser.errors import OutputError, UnreadableError
 from analyser.logbook.mend import find_damage
 from analyser.logbook.open import check_kind, look_at, translated
 from analyser.logbook.scan import content_hash
-from analyser.logbook.schema import unlike_tables
+from analyser.logbook.schema import find_unlike
 from analyser.logbook.track_paths import key_path
 
 __all__ = ["Checked", "check_logbook"]
@@ -54,8 +54,8 @@ def _wrong(db: sqlite3.Connection) -> Iterator[str]:
     if found != ["ok"]:
         yield from (f"database: {line}" for line in found)
         return
-    unlike = unlike_tables(db)
-    yield from (f"table {name}: its columns are not those that it was made with" for name in unlike)
+    unlike = find_unlike(db)
+    yield from (f"{what}: is not as it was made" for what in unlike)
     if unlike:
         return
     for sha256, jump, what in find_damage(db, values=True):

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from analyser.errors import OutputError
-from analyser.logbook.schema import APPLICATION_ID, VERSION, make_rows_anew, migrate, unlike_tables
+from analyser.logbook.schema import APPLICATION_ID, VERSION, find_unlike, migrate, restore
 
 __all__ = ["check_kind", "look_at", "open_database", "translated"]
 
@@ -127,15 +127,12 @@ def _upgrade(db: sqlite3.Connection) -> None:
 
 
 def _check_tables(db: sqlite3.Connection, path: Path) -> None:
-    """Raise OutputError where the words of a table are damaged; the rows of the jumps are made anew from their documents."""
-    if not unlike_tables(db):
+    """Raise OutputError where the words of a table are damaged; what can be made again from the documents is."""
+    if not find_unlike(db):
         return
     with _transaction(db):
-        unlike = unlike_tables(db)
-        if unlike not in ([], ["jump"]):
+        if not restore(db):
             raise _damaged(path)
-        if unlike:
-            make_rows_anew(db)
 
 
 @contextmanager

@@ -7,17 +7,22 @@ import json
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
-from typing import Final
+from typing import Final, NamedTuple
 
 from analyser.logbook.jump_columns import COLUMNS, NUMBERS, WHO, Row, jump_row
 from analyser.logbook.kept_figures import create_figures
 from analyser.logbook.kept_winds import create_winds
 from analyser.logbook.talks import create_talks
 
-__all__ = ["APPLICATION_ID", "VERSION", "make_rows_anew", "migrate", "store_row", "unlike_tables"]
+__all__ = ["APPLICATION_ID", "VERSION", "find_unlike", "migrate", "restore", "store_row"]
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
 VERSION: Final = 6
+_KEPT: Final = (
+    "figures",
+    "kept_load",
+    "kept_wind",
+)  # counted from the documents, and counted again where they are gone
 
 _FIRST = (
     """CREATE TABLE content (
@@ -108,24 +113,55 @@ def migrate(db: sqlite3.Connection, version: int) -> None:
     db.execute(f"PRAGMA user_version = {len(_STEPS)}")
 
 
-def unlike_tables(db: sqlite3.Connection) -> list[str]:
-    """Names of the tables whose columns are not those that they were made with; none of an older version's, which are not made yet.
+class Made(NamedTuple):
+    """A table with its columns, or a trigger with its words, of a new logbook; ``sql`` makes it."""
 
-    SQLite's own check looks at no name and no type of a column, and calls a column by its name in capitals the same.
+    kind: str
+    name: str
+    sql: str
+    is_like: object
+
+
+def find_unlike(db: sqlite3.Connection) -> list[str]:
+    """The tables and triggers that are not as they were made; none of an older version's, whose steps are still to come.
+
+    SQLite's own check looks at no name and no type of a column, and finds a column in capitals by its name, but does not call it so.
     """
     if db.execute("PRAGMA user_version").fetchone()[0] != VERSION:
         return []
-    return [name for name, columns in _made() if _columns(db, name) != columns]
+    return [f"{made.kind} {made.name}" for made in _made() if _now(db, made.kind, made.name) != made.is_like]
 
 
-def _columns(db: sqlite3.Connection, table: str) -> tuple[tuple[object, ...], ...]:
-    return tuple(tuple(row) for row in db.execute(f"PRAGMA table_info({table})"))
+def restore(db: sqlite3.Connection) -> bool:
+    """Make again what is not as it was made and can be told from the rest, in the caller's transaction; whether all is as it was then."""
+    for made in _made():
+        if made.kind == "table" and _now(db, made.kind, made.name) != made.is_like:
+            if made.name == "jump":
+                make_rows_anew(db)
+            elif made.name in _KEPT:
+                db.execute(f"DROP TABLE IF EXISTS {made.name}")
+                db.execute(made.sql)
+    for made in _made():
+        if made.kind == "trigger" and _now(db, made.kind, made.name) != made.is_like:
+            db.execute(f"DROP TRIGGER IF EXISTS {made.name}")
+            db.execute(made.sql)
+    return not find_unlike(db)
+
+
+def _now(db: sqlite3.Connection, kind: str, name: str) -> object:
+    if kind == "table":
+        return tuple(tuple(row) for row in db.execute(f"PRAGMA table_info({name})"))
+    row = db.execute("SELECT sql FROM sqlite_master WHERE type = 'trigger' AND name = ?", (name,)).fetchone()
+    return None if row is None else str(row[0])
 
 
 @functools.cache
-def _made() -> tuple[tuple[str, tuple[tuple[object, ...], ...]], ...]:
-    """Every table of a new logbook, with its columns."""
+def _made() -> tuple[Made, ...]:
+    """Every table and trigger of a new logbook."""
     with closing(sqlite3.connect(":memory:")) as db:
         migrate(db, 0)
-        names = [str(name) for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-        return tuple((name, _columns(db, name)) for name in sorted(names))
+        query = (
+            "SELECT type, name, sql FROM sqlite_master WHERE type IN ('table', 'trigger') ORDER BY type, name"
+        )
+        rows = [(str(kind), str(name), str(sql)) for kind, name, sql in db.execute(query)]
+        return tuple(Made(*row, _now(db, *row[:2])) for row in rows)
