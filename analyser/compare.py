@@ -12,7 +12,11 @@ __all__ = ["GateDifference", "compare"]
 
 @dataclass(frozen=True, slots=True)
 class GateDifference:
-    """Flown minus planned at one gate: heights [m], place along/across the planned landing direction [m]."""
+    """Flown minus planned at one gate: heights [m], place along/across the planned landing direction [m].
+
+    ``along_sd_m``, ``across_sd_m`` the errors of the place [m]; ``place_agl_m`` the height [m] at which both places were read, where
+    that is not where the turn began: the entry of a plan is met already on its leg.
+    """
 
     gate: LegName
     planned_agl_m: float | None
@@ -22,6 +26,9 @@ class GateDifference:
     along_m: float | None
     across_m: float | None
     lateral_sd_m: float | None
+    along_sd_m: float | None = None
+    across_sd_m: float | None = None
+    place_agl_m: float | None = None
 
 
 def compare(flown: Pattern, planned: Pattern) -> tuple[GateDifference, ...]:
@@ -52,6 +59,7 @@ def _row(flown: Gate | None, planned: Gate, landing_deg: float | None) -> GateDi
     if landing_deg is not None:
         east, north = flown.east_m - planned.east_m, flown.north_m - planned.north_m
         along, across = to_landing_frame(east, north, landing_deg)
+    lateral = math.hypot(flown.lateral_sd_m, planned.lateral_sd_m)
     return GateDifference(
         gate=planned.name,
         planned_agl_m=planned.agl_m,
@@ -60,5 +68,7 @@ def _row(flown: Gate | None, planned: Gate, landing_deg: float | None) -> GateDi
         agl_sd_m=math.hypot(flown.agl_sd_m, planned.agl_sd_m),
         along_m=along,
         across_m=across,
-        lateral_sd_m=math.hypot(flown.lateral_sd_m, planned.lateral_sd_m),
+        lateral_sd_m=lateral,
+        along_sd_m=None if along is None else lateral,
+        across_sd_m=None if across is None else lateral,
     )

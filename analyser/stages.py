@@ -11,7 +11,8 @@ import numpy as np
 from analyser.compare import compare
 from analyser.findings import find_findings, render
 from analyser.findings.landing import into_wind_error_deg
-from analyser.findings.questions import WAITING, WITHHOLDING, ask, typed_airspeed
+from analyser.findings.questions import WAITING, WITHHOLDING, ask
+from analyser.findings.typed_speeds import typed_airspeed, typed_sink
 from analyser.holding import name_stretches
 from analyser.jump import Debrief
 from analyser.legs import find_legs
@@ -34,11 +35,14 @@ Stage = Callable[[Debrief], Debrief]
 
 
 def _typed(x: Debrief) -> Debrief:
-    """A typed airspeed that the track contradicts is asked about, and left out with the sink that goes with it."""
-    question = typed_airspeed(x)
+    """A typed airspeed that the track contradicts is asked about, and left out with the sink that goes with it; so is a sink alone."""
+    question, canopy = typed_airspeed(x), x.settings.canopy
+    if question is not None:
+        canopy = replace(canopy, airspeed_mps=None, sink_mps=None)
+    else:
+        question, canopy = typed_sink(x), replace(canopy, sink_mps=None)
     if question is None:
         return x
-    canopy = replace(x.settings.canopy, airspeed_mps=None, sink_mps=None)
     return x.knowing(settings=replace(x.settings, canopy=canopy), questions=(*x.questions, question))
 
 
@@ -209,7 +213,8 @@ def _replay(x: Debrief) -> Debrief:
     budgeted = _budget(above)
     found = x.knowing(budget=budgeted.budget, reasons=budgeted.reasons)
     plan, wind = above.plan, above.profile
-    if plan is None or plan.winds_from == "track" or wind is None:
+    asked = any(q.code in WITHHOLDING for q in x.questions)
+    if plan is None or plan.winds_from == "track" or wind is None or asked:
         return found
     redrawn = x.redrawn.pattern if x.redrawn else None
     trim = above.trim or plan.trim

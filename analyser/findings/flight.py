@@ -54,10 +54,8 @@ def _heights_kept(x: Debrief) -> Iterator[Finding]:
         "gates": float(len(known)),
         "onto": " and ".join([", ".join(r.gate for r in known[:-1]), known[-1].gate]),
     }
-    which = (
-        "All {gates:count} turns of the pattern" if len(known) == len(rows) else "The turns onto {onto:text}"
-    )
-    text = which + " began within {largest_m:height} of their planned heights."
+    which = "All {gates:count} gates" if len(known) == len(rows) else "The gates {onto:text}"
+    text = which + " came within {largest_m:height} of their planned heights."
     yield Finding("heights_kept", "good", text, values, group="heights")
 
 

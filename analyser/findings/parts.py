@@ -123,12 +123,13 @@ def _direction(x: Debrief, cause: Cause, part: Part, values: Values) -> Words:
     sure = off is not None and clearly(abs(off), off_sd, 0.0, x.settings.method.certainty.value)
     if off is None or not (sure or _leaning(cause, part)):
         return f"{leg}_direction", f"On {leg} the nose did not point where the planned track asked."
-    values |= {"off_deg": abs(off), "off_sd_deg": off_sd}
     side = "right" if off > 0.0 else "left"
-    if not sure:
-        return f"{leg}_direction", (
-            f"On {leg} the nose pointed {{off_deg:angle}} {side} of the heading that holds the planned track, on average."
+    if not sure:  # the metres are clear, and the side with them; the degrees are not
+        return (
+            f"{leg}_direction",
+            f"On {leg} the nose pointed {side} of the heading that holds the planned track, on average.",
         )
+    values |= {"off_deg": abs(off), "off_sd_deg": off_sd}
     return f"{leg}_direction", (
         f"On {leg} the nose pointed {{off_deg:angle}} too far {side} to hold the planned track in that wind."
     )

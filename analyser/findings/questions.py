@@ -1,4 +1,4 @@
-"""Questions about odd input: the target, the typed airspeed, the unit of the gates, the hand. Each asks, and names the likely slip."""
+"""Questions about odd input: the target, the unit of the gates, the hand, the landing direction. Each asks, and names the likely slip."""
 
 from __future__ import annotations
 
@@ -6,17 +6,17 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from analyser.atmosphere import true_airspeed_factor
+from analyser.angles import signed_difference_deg
 from analyser.findings.model import Values
 from analyser.findings.thresholds import FINDINGS
 from analyser.frame import great_circle_m
 from analyser.jump import Debrief, Question
-from analyser.units import FOOT_M, KNOT_MPS
+from analyser.units import FOOT_M
 
-__all__ = ["UNIT_OF_GATES", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away", "typed_airspeed"]
+__all__ = ["UNIT_OF_GATES", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away"]
 
 UNIT_OF_GATES = frozenset({"gates_high", "gates_low"})
-WITHHOLDING = UNIT_OF_GATES | {"target_far", "target_swapped"}
+WITHHOLDING = UNIT_OF_GATES | {"target_far", "target_swapped", "landing_reversed"}
 """No cause is given metres before these are answered: they would be counted from a plan or a target that nobody meant."""
 TARGET_FIRST = "Check the target first. If it is right, begin the next pattern where the plan has it."
 GATES_FIRST = (
@@ -28,6 +28,7 @@ WAITING: Mapping[str, str] = {
     "target_moved": TARGET_FIRST,
     "gates_high": GATES_FIRST,
     "gates_low": GATES_FIRST,
+    "landing_reversed": "Check the planned landing direction first: nothing is advised before it is right.",
 }
 """What to do first, where nothing is advised before a question is answered: it would lead to where nobody means to be."""
 
@@ -45,7 +46,7 @@ def ask(x: Debrief) -> tuple[Question, ...]:
     tuple of Question
         Each with the values it rests on; some withhold the budget until they are answered.
     """
-    return (*_target(x), *_gates(x), *_hand(x))
+    return (*_target(x), *_gates(x), *_reversed(x), *_hand(x))
 
 
 def target_away(target: tuple[float, float], place: tuple[float, float], away_m: float) -> Question:
@@ -145,6 +146,21 @@ def _gates(x: Debrief) -> Iterator[Question]:
         yield Question("gates_low", text, values)
 
 
+def _reversed(x: Debrief) -> Iterator[Question]:
+    """A landing direction typed for the wind's, or the other way round: the flight landed against it."""
+    typed, flown = x.settings.pattern.landing_deg, x.flown
+    if typed is None or flown is None or flown.landing_deg is None or flown.leg("final") is None:
+        return
+    if abs(float(signed_difference_deg(flown.landing_deg, typed))) < FINDINGS.reversed_deg:
+        return
+    values: Values = {"planned_deg": typed, "flown_deg": flown.landing_deg}
+    text = (
+        "The plan lands on {planned_deg:bearing~}; the flight landed the other way, on {flown_deg:bearing~}. Was the direction typed the "
+        "wrong way round?"
+    )
+    yield Question("landing_reversed", text, values)
+
+
 def _hand(x: Debrief) -> Iterator[Question]:
     asked, flown = x.settings.pattern.hand, x.flown
     if (
@@ -157,51 +173,3 @@ def _hand(x: Debrief) -> Iterator[Question]:
     values: Values = {"planned": asked, "flown": flown.hand}
     text = "The plan asks for {planned:text}-hand turns and the flight made {flown:text}-hand ones. Which hand was planned?"
     yield Question("hand", text, values)
-
-
-def typed_airspeed(x: Debrief) -> Question | None:
-    """The question about a typed airspeed that the track contradicts; None where it fits or the track does not show one.
-
-    Parameters
-    ----------
-    x : Debrief
-        With track and phases.
-
-    Returns
-    -------
-    Question or None
-    """
-    typed, found = x.settings.canopy.airspeed_mps, _seen_airspeed(x)
-    if typed is None or found is None or abs(typed / found - 1.0) <= FINDINGS.contradicted:
-        return None
-    values: Values = {"typed_mps": typed, "seen_mps": found}
-    text = (
-        "The plan gives the canopy {typed_mps:speed~} of airspeed; the track shows about {seen_mps:speed~}."
-    )
-    slip = (
-        " Were knots typed as m/s?"
-        if abs(typed * KNOT_MPS / found - 1.0) < FINDINGS.unit_within
-        else " Which is right?"
-    )
-    return Question("airspeed", text + slip, values)
-
-
-def _seen_airspeed(x: Debrief) -> float | None:
-    """Sea-level airspeed as the radius of the circle through the ground velocities under canopy, each brought to sea-level
-    density (Kåsa's fit) [m/s]; None where the courses span too little of it."""
-    canopy = x.phases.canopy()
-    if canopy is None:
-        return None
-    part = slice(canopy.start, canopy.stop)
-    east, north, agl = x.track.v_east[part], x.track.v_north[part], x.track.agl_m[part]
-    good = np.isfinite(east) & np.isfinite(north) & np.isfinite(agl)
-    if np.count_nonzero(good) < FINDINGS.least_fixes:
-        return None
-    thin = true_airspeed_factor(x.air_altitude_m + agl[good])
-    east, north = east[good] / thin, north[good] / thin
-    rows = np.stack([2.0 * east, 2.0 * north, np.ones_like(east)], axis=1)
-    a, b, c = np.linalg.lstsq(rows, east**2 + north**2, rcond=None)[0]
-    around = np.sort(np.degrees(np.arctan2(east - a, north - b)))
-    gap = float(np.max(np.diff(np.append(around, around[0] + 360.0))))
-    radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
-    return radius if 360.0 - gap > FINDINGS.headings_deg and radius > 3.0 else None

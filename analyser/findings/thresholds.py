@@ -33,6 +33,12 @@ class FindingThresholds:
     swapped_m: float = number(
         5000.0, "m", "the landing lies within this of the target with its numbers swapped"
     )
+    reversed_deg: float = number(
+        150.0, "deg", "a landing so far off the planned direction was flown the other way"
+    )
+    sink_contradicted: float = number(
+        0.6, "1", "a typed sink that is larger by more is asked about: brakes, turns and air move less"
+    )
     contradicted: float = number(0.3, "1", "a typed airspeed that is off by a larger share is asked about")
     unit_within: float = number(0.2, "1", "a ratio so near that of two units is a wrong unit")
     headings_deg: float = number(200.0, "deg", "circle of headings that must be seen to measure an airspeed")

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from analyser.angles import circular_mean_deg, compass_deg, signed_difference_deg
 from analyser.legs.begins import Begins, Piece, other_begins, out_of_holding, sd_of_begin
 from analyser.legs.heading import AirHeading, Stretch, air_heading
-from analyser.legs.landing import between, named
+from analyser.legs.landing import between, landing_direction, named
 from analyser.legs.naming import Naming
 from analyser.legs.scores import Name
 from analyser.legs.segments import find_stretches
@@ -183,6 +183,8 @@ def _pattern(
     last = max((w.end_s for w in weaves), default=legs[-1].start_s)
     if weaves and legs[-1].ground_speed_mps > LEGS.moves_mps:
         landing_deg = legs[-1].track_deg  # one swing of an S-turn is no direction of landing
+    elif naming.names[-2:] == ("final", "final") and naming.landing.finals == 1:
+        landing_deg = landing_direction(track, legs[-1].start_s, end_s, landing_deg)  # nor is the last swerve
     return Pattern(
         kind,
         _hand(naming.hand, legs),

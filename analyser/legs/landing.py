@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 
@@ -14,7 +15,9 @@ from analyser.legs.thresholds import LEGS
 from analyser.legs.turns import Heights
 from analyser.track import Track
 
-__all__ = ["between", "named"]
+__all__ = ["between", "landing_direction", "named"]
+
+LAST_S: Final = 12.0
 
 
 def between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
@@ -49,13 +52,22 @@ def named(
 
 def _landing_direction(track: Track, last: list[Piece], end_s: float) -> tuple[float, float]:
     """Track over the end of final and its heading [deg true]; twice the heading where there is next to no ground speed to tell a track."""
-    begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - 12.0)
-    begin = min(begin, end_s - 3.0)
-    east, north = between(track, begin, end_s)
-    speed = math.hypot(east, north) / (end_s - begin)
+    begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - LAST_S)
     weights = [p.end_s - p.start_s + 0.5 for p in last]
     heading = circular_mean_deg([p.heading_deg for p in last], weights)
-    return (float(compass_deg(east, north)) if speed > LEGS.moves_mps else heading), heading
+    return _track_from(track, begin, end_s, heading), heading
+
+
+def landing_direction(track: Track, start_s: float, end_s: float, heading_deg: float) -> float:
+    """Track over the end of a final [deg true]; ``heading_deg`` where there is next to no ground speed to tell one."""
+    return _track_from(track, max(start_s, end_s - LAST_S), end_s, heading_deg)
+
+
+def _track_from(track: Track, begin_s: float, end_s: float, otherwise_deg: float) -> float:
+    begin = min(begin_s, end_s - 3.0)
+    east, north = between(track, begin, end_s)
+    speed = math.hypot(east, north) / (end_s - begin)
+    return float(compass_deg(east, north)) if speed > LEGS.moves_mps else otherwise_deg
 
 
 def _straight(track: Track, p: Piece, heights: Heights) -> StraightLeg:

@@ -164,7 +164,7 @@ def budget(
         name = GATE_AT_END[cause]
         here = station(again, name)
         if here is None:
-            why = f"no turn onto {name} was found; what it cost stands in the next row"
+            why = f"no {name} leg was found; what it cost stands in the next row"
             rows.append(_row(cause, last.end, last.end, {}, again, why))
             continue
         rows.append(_row(cause, last.end, here.end, between(again, last, here), again))

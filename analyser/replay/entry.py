@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -87,13 +89,24 @@ def with_entry(
         return rows
     place = entered(drawn, flown, track)
     if place is None:
-        return (replace(rows[0], along_m=None, across_m=None, lateral_sd_m=None), *rows[1:])
+        nowhere: dict[str, Any] = dict.fromkeys(
+            ("along_m", "across_m", "lateral_sd_m", "along_sd_m", "across_sd_m")
+        )
+        return (replace(rows[0], **nowhere), *rows[1:])
     if trim is None or wind is None or not wind_known(wind, drawn.gates[0].agl_m):
         trim, wind = plan.trim, plan.wind
     air = Air.still(trim, wind)
     east, north = planned_at(drawn, place.agl_m, air)
     higher = planned_at(drawn, place.agl_m + place.agl_sd_m, air)
-    sd = float(np.hypot(place.lateral_sd_m, np.hypot(higher[0] - east, higher[1] - north)))
+    step = to_landing_frame(higher[0] - east, higher[1] - north, drawn.landing_deg)
     along, across = to_landing_frame(place.east_m - east, place.north_m - north, drawn.landing_deg)
-    here = replace(rows[0], along_m=along, across_m=across, lateral_sd_m=sd)
+    here = replace(
+        rows[0],
+        along_m=along,
+        across_m=across,
+        lateral_sd_m=math.hypot(place.lateral_sd_m, *step),
+        along_sd_m=math.hypot(place.lateral_sd_m, step[0]),
+        across_sd_m=math.hypot(place.lateral_sd_m, step[1]),
+        place_agl_m=place.agl_m,
+    )
     return (here, *rows[1:])

@@ -17,8 +17,9 @@ from analyser.compare import GateDifference
 from analyser.debrief import debrief
 from analyser.errors import SettingsError
 from analyser.findings import Finding, render
-from analyser.findings.questions import ask, typed_airspeed
+from analyser.findings.questions import ask
 from analyser.findings.thresholds import FINDINGS
+from analyser.findings.typed_speeds import typed_airspeed
 from analyser.jump import Debrief
 from analyser.report.story.brief import brief
 from analyser.report.story.jump import tell_jump

@@ -49,7 +49,19 @@ COURSE: Fields = {"heading_deg": ANGLE, "track_deg": ANGLE}
 COMPARISON: Fields = {
     "gate": AS_IT_IS,
     **dict.fromkeys(
-        ("planned_agl_m", "flown_agl_m", "agl_m", "agl_sd_m", "along_m", "across_m", "lateral_sd_m"), 2
+        (
+            "planned_agl_m",
+            "flown_agl_m",
+            "agl_m",
+            "agl_sd_m",
+            "along_m",
+            "across_m",
+            "lateral_sd_m",
+            "along_sd_m",
+            "across_sd_m",
+            "place_agl_m",
+        ),
+        2,
     ),
 }
 METRES: Fields = {"along_m": 3, "across_m": 3, "along_sd_m": 2, "across_sd_m": 2}

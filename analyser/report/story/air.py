@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from analyser.angles import compass_deg
+from analyser.compare import GateDifference
 from analyser.debrief import Debrief
 from analyser.holding import Stretch, WindCheck
 from analyser.jump import SharedWind
@@ -221,16 +222,38 @@ def _outcome(check: PlanCheck | None) -> Line | None:
     )
 
 
-def holding(reach: Reach | None, stretches: Sequence[Stretch]) -> Blocks:
-    """Reach and named stretches; empty where neither is known (the chapter is then left out)."""
+def holding(
+    reach: Reach | None, stretches: Sequence[Stretch], entry: GateDifference | None = None, met_m: float = 0.0
+) -> Blocks:
+    """Reach and named stretches; empty where neither is known (the chapter is then left out).
+
+    ``entry`` how the plan's entry was flown: within ``met_m`` of its place, or within its error, it was met, whatever reach says of it.
+    """
     items = []
     if reach is not None:
-        items += [s for s in (_goal("pattern entry", reach.entry), _goal("target", reach.target)) if s]
+        items += _entry(reach.entry, entry, met_m)
+        items += [s for s in (_goal("target", reach.target),) if s]
         if reach.crossed_agl_m is not None:
             text = "You crossed to the downwind side of the target at {height}."
             items.append(Sentence(text, {"height": height(reach.crossed_agl_m)}))
         items.append(Sentence("The wind line comes from {deg}.", {"deg": bearing(reach.from_deg)}))
     return (*((Points(tuple(items)),) if items else ()), *_stretches(stretches))
+
+
+def _entry(goal: GoalReach | None, row: GateDifference | None, met_m: float) -> list[Sentence]:
+    """Whether the entry stayed in reach, and where it did not, how near the flight came to it on its leg."""
+    reached = _goal("pattern entry", goal)
+    if reached is None or goal is None or goal.in_reach or row is None or row.place_agl_m is None:
+        return [reached] if reached else []
+    if row.along_m is None or row.across_m is None:
+        return [reached]
+    off, sd = math.hypot(row.along_m, row.across_m), row.lateral_sd_m or 0.0
+    values: dict[str, Number | float | str | None] = {"at": height(row.place_agl_m), "off": distance(off, sd)}
+    if off <= max(met_m, SURE * sd):
+        return [
+            Sentence("You met the pattern entry: at {at}, on its leg, you were {off} from the plan.", values)
+        ]
+    return [reached, Sentence("You joined its leg lower: at {at} you were {off} from the plan.", values)]
 
 
 def _goal(name: str, goal: GoalReach | None) -> Sentence | None:

@@ -134,9 +134,19 @@ def _not_flown(debrief: Debrief) -> Sentence | None:
     missing = [g.name for g in planned.gates if flown.gate(g.name) is None]
     if not missing:
         return None
-    onto = " and ".join([", ".join(missing[:-1]), missing[-1]] if missing[1:] else missing)
-    text = "You flew straight in from {agl}, without the planned turns onto {onto}."
-    return Sentence(text, {"agl": height(final.agl_m, final.agl_sd_m), "onto": onto})
+    legs = " and ".join([", ".join(missing[:-1]), missing[-1]] if missing[1:] else missing)
+    text = (
+        f"You flew straight in from {{agl}}, without the planned {{legs}} {'legs' if missing[1:] else 'leg'}."
+    )
+    values: dict[str, Number | float | str | None] = {
+        "agl": height(final.agl_m, final.agl_sd_m),
+        "legs": legs,
+    }
+    lost = next((f for f in debrief.findings if f.code == "entry_out_of_reach"), None)
+    if lost is not None:
+        text = "From {lost} down the entry was out of reach in full flight. " + text
+        return Sentence(text, values | {"lost": height(float(lost.evidence["lost_agl_m"] or 0.0))})
+    return Sentence(text, values)
 
 
 def _on_a_leg(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence | None:

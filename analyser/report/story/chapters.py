@@ -51,8 +51,12 @@ def _of_the_flight(debrief: Debrief, lessons: Lessons) -> tuple[Part, ...]:
         *legs(d.flown, why),
     )
     given = told_and_found(d.settings, d.wind.profile) if d.wind is not None else ()
-    air, above = winds(d, given), holding(d.reach, d.holding)
-    again = redrawn(plan, d.redrawn, d.plan_outcome, why)
+    air, above = (
+        winds(d, given),
+        holding(d.reach, d.holding, next(iter(d.comparison), None), d.settings.method.gate_place.value),
+    )
+    asked = _asked_first(d)
+    again = redrawn(plan, d.redrawn, d.plan_outcome, why) if asked is None else (Line(asked, "missing"),)
     return (
         ("well", "What went well", lessons.well, ()),
         ("metres", "Where the metres went", lost, ("budget",)),

@@ -144,8 +144,8 @@ def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blo
                 height(row.planned_agl_m),
                 flown if row.flown_agl_m is not None else "not flown",
                 height(row.agl_m, row.agl_sd_m, signed=True),
-                distance(row.along_m, row.lateral_sd_m, sides=FAR_SHORT),
-                distance(row.across_m, row.lateral_sd_m, sides=RIGHT_LEFT),
+                distance(row.along_m, row.along_sd_m, sides=FAR_SHORT),
+                distance(row.across_m, row.across_sd_m, sides=RIGHT_LEFT),
             )
         )
     head = ("gate", "planned", "flown", "difference", "along", "across")
@@ -153,8 +153,11 @@ def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blo
         "Flown minus planned, seen along the planned landing direction (far: past the planned place). The plan meets its first gate "
         "already on its track. So its place is compared once you were on that leg, with the plan at the same height."
     )
+    at = comparison[0].place_agl_m
+    where = Sentence("The entry's place is that at {at}, once you were on its leg.", {"at": height(at)})
     return (
         Table("The entry, and where each turn began", head, tuple(rows), stacked=True),
+        Line(where, "quiet") if at is not None else None,
         Aside((Line(Sentence(note), "quiet"),)),
     )
 

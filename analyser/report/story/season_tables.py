@@ -126,7 +126,7 @@ def gates_table(part: Part) -> Table | None:
         )
         for g in part.group.gates
     )
-    head = ("turn onto", "jumps", "planned", "flown minus planned", "spread", "± of one height")
+    head = ("gate", "jumps", "planned", "flown minus planned", "spread", "± of one height")
     return Table(f"{part.name}: heights of the turns", head, rows) if rows else None
 
 
