@@ -8,6 +8,7 @@ from typing import Any
 
 Json = dict[str, Any]
 TOLERANCE_M = 0.1
+ASKED = {"target_far", "target_swapped", "target_moved", "gates_high", "gates_low", "landing_reversed"}
 ADVISED = {"turn height": "heights_kept", "plan the wind": "plan_fitted"}
 PRAISED = {
     "heights_kept": ("_turn_high", "_turn_low", "low_turn", "large_last_turn", "final_turn_below_minimum"),
@@ -67,11 +68,11 @@ def _advice(document: Json) -> Iterator[str]:
     """Advice never runs against a gate's cause, is no miss turned round, and is not given beside an unanswered question."""
     codes = {f["code"] for f in document["findings"]}
     moved = {r["gate"]: r["agl_m"] for r in document["comparison"]}
-    asked = {"target_far", "target_swapped", "gates_high", "gates_low"} & {
-        q["code"] for q in document["questions"]
-    }
+    asked = ASKED & {q["code"] for q in document["questions"]}
     if document["advice"] and asked:
         yield f"advice beside a question: {', '.join(sorted(asked))}"
+    if document["plan_outcome"] is not None and asked:
+        yield f"a plan that is asked about was flown again: {', '.join(sorted(asked))}"
     for one in document["advice"]:
         if one["blocked_by"] is not None:
             continue

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Final
 
 import numpy as np
 
@@ -16,8 +15,6 @@ from analyser.legs.turns import Heights
 from analyser.track import Track
 
 __all__ = ["between", "landing_direction", "named"]
-
-LAST_S: Final = 12.0
 
 
 def between(track: Track, start_s: float, end_s: float) -> tuple[float, float]:
@@ -52,7 +49,7 @@ def named(
 
 def _landing_direction(track: Track, last: list[Piece], end_s: float) -> tuple[float, float]:
     """Track over the end of final and its heading [deg true]; twice the heading where there is next to no ground speed to tell a track."""
-    begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - LAST_S)
+    begin = last[0].start_s if len(last) > 1 else max(last[0].start_s, end_s - LEGS.last_of_final_s)
     weights = [p.end_s - p.start_s + 0.5 for p in last]
     heading = circular_mean_deg([p.heading_deg for p in last], weights)
     return _track_from(track, begin, end_s, heading), heading
@@ -60,7 +57,7 @@ def _landing_direction(track: Track, last: list[Piece], end_s: float) -> tuple[f
 
 def landing_direction(track: Track, start_s: float, end_s: float, heading_deg: float) -> float:
     """Track over the end of a final [deg true]; ``heading_deg`` where there is next to no ground speed to tell one."""
-    return _track_from(track, max(start_s, end_s - LAST_S), end_s, heading_deg)
+    return _track_from(track, max(start_s, end_s - LEGS.last_of_final_s), end_s, heading_deg)
 
 
 def _track_from(track: Track, begin_s: float, end_s: float, otherwise_deg: float) -> float:

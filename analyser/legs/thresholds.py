@@ -120,6 +120,7 @@ class LegThresholds:
         12.0, "deg", "nose and track of final so far apart give two directions of the pattern"
     )
     by_nose: float = number(-0.7, "log odds", "of a pattern square to the nose")
+    last_of_final_s: float = number(12.0, "s", "the landing direction is the track over so much of the final")
     weave_s: float = number(6.0, "s", "a straight stretch of an S-turn is shorter")
     # scores: which stretch is which leg
     height_m: tuple[float, ...] = number(

@@ -460,11 +460,9 @@ def test_the_standing_cautions_are_there() -> None:
 
 def test_heights_kept_counts_only_what_is_known() -> None:
     x = replace(inputs_for(fly_case(CALM)), landing=landing_at(60.0, 0.0, 0.0))
-    assert render(one(x, "heights_kept")).startswith("All 3 turns of the pattern began within")
+    assert render(one(x, "heights_kept")).startswith("All 3 gates came within")
     vague = tuple(replace(r, agl_sd_m=25.0) if r.gate == "downwind" else r for r in x.comparison)
-    assert "The turns onto base and final began within" in render(
-        one(replace(x, comparison=vague), "heights_kept")
-    )
+    assert "The gates base and final came within" in render(one(replace(x, comparison=vague), "heights_kept"))
     off = tuple(replace(r, agl_m=-40.0) if r.gate == "base" else r for r in x.comparison)
     assert "heights_kept" not in codes(replace(x, comparison=off))
     lost = tuple(replace(r, agl_m=None, agl_sd_m=None) if r.gate == "base" else r for r in x.comparison)

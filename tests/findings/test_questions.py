@@ -19,7 +19,7 @@ from analyser.errors import SettingsError
 from analyser.findings import Finding, render
 from analyser.findings.questions import ask
 from analyser.findings.thresholds import FINDINGS
-from analyser.findings.typed_speeds import typed_airspeed
+from analyser.findings.typed_speeds import typed_airspeed, typed_sink
 from analyser.jump import Debrief
 from analyser.report.story.brief import brief
 from analyser.report.story.jump import tell_jump
@@ -219,3 +219,78 @@ def test_a_target_400_m_off_is_asked_about_however_the_pattern_was_joined(name: 
     track = next((ROOT / "sample_tracks").glob(f"{name}.[fg][ip][tx]"))
     assert [q.code for q in debrief(track, away).questions] == ["target_moved"]
     assert not debrief(track, settings).questions
+
+
+def sinking(x: Debrief, typed_mps: float, sink_mps: float = 4.0) -> Debrief:
+    """A canopy flight at sea level with a typed sink."""
+    track = replace(x.track, v_up=np.full_like(x.track.v_east, -sink_mps))
+    canopy = replace(x.settings.canopy, sink_mps=typed_mps)
+    return replace(x, track=track, settings=replace(x.settings, canopy=canopy))
+
+
+@pytest.mark.parametrize(
+    ("typed_mps", "words"),
+    [
+        (4.0, None),
+        (2.0, None),
+        (6.1, None),
+        (3.9 * 3600 / 1852, "Were knots typed as m/s?"),
+        (13.1, "Which is right?"),
+    ],
+    ids=["right", "half", "half as much again", "knots", "feet"],
+)
+def test_a_typed_sink_in_another_unit_is_asked_about(typed_mps: float, words: str | None) -> None:
+    asked = typed_sink(sinking(circling(elevation_m=0.0), typed_mps))
+    assert (asked is not None) == (words is not None)
+    if asked is not None and words is not None:
+        assert words in render(asked)
+        assert asked.evidence["seen_mps"] == pytest.approx(
+            4.0 * 0.9714, rel=0.001
+        )  # the flight begins at 600 m
+
+
+def test_a_sink_in_knots_is_left_out_and_the_airspeed_kept() -> None:
+    settings = read_settings(PLAN)
+    plain = debrief(TRACK, settings)
+    assert plain.trim is not None
+    knots = replace(settings.canopy, sink_mps=plain.trim.sink_mps * 3600 / 1852)
+    found = debrief(TRACK, replace(settings, canopy=knots))
+    assert [q.code for q in found.questions] == ["sink"]
+    assert found.trim is not None
+    assert found.trim.sink_mps == pytest.approx(plain.trim.sink_mps, rel=0.05)
+    assert found.settings.canopy.airspeed_mps == settings.canopy.airspeed_mps
+    assert typed_sink(jump_made()) is None
+
+
+def test_a_landing_direction_typed_the_wrong_way_round_is_asked_about() -> None:
+    """No cause gets metres and nothing is advised before it is answered: the plan is turned by half a circle."""
+    settings = read_settings(PLAN)
+    plain = debrief(TRACK, settings)
+    assert plain.flown is not None
+    assert plain.flown.landing_deg is not None
+
+    def landing_on(deg: float) -> Debrief:
+        return debrief(TRACK, replace(settings, pattern=replace(settings.pattern, landing_deg=deg % 360.0)))
+
+    turned = landing_on(plain.flown.landing_deg + 178.0)
+    assert [q.code for q in turned.questions if q.code != "hand"] == ["landing_reversed"]
+    assert "wrong way round" in render(turned.questions[0])
+    assert not turned.budget
+    assert not turned.advice
+    assert turned.plan_outcome is None
+    assert not [
+        q for q in landing_on(plain.flown.landing_deg + 140.0).questions if q.code == "landing_reversed"
+    ]
+
+
+def test_a_plan_whose_gates_are_doubted_is_not_flown_again() -> None:
+    """Metres typed as feet: where such a plan would have ended helps nobody."""
+    settings = read_settings(PLAN)
+    assert debrief(TRACK, settings).plan_outcome is not None
+    heights = {f"{name}_m": h * 0.3048 for name, h in settings.pattern.heights_m.items()}
+    doubted = debrief(TRACK, replace(settings, pattern=replace(settings.pattern, given=True, **heights)))
+    assert [q.code for q in doubted.questions] == ["gates_low"]
+    assert doubted.plan_outcome is None
+    said = page_text(doubted)
+    assert "the plan would have ended" not in said
+    assert "Gates redrawn" not in said

@@ -183,4 +183,11 @@ def test_a_pattern_flown_straight_in_is_the_reason(jump: Debrief) -> None:
     straight = replace(jump.flown, kind="straight in", gates=(final,))
     told = lines(replace(jump, flown=straight, findings=(), budget=jump.budget[:1]))["Why"]
     assert told.startswith("You flew straight in from ")
-    assert told.endswith(" and base.")
+    assert told.endswith(" without the planned crosswind, downwind and base legs.") or told.endswith(
+        " downwind and base legs."
+    )
+    lost = Finding("entry_out_of_reach", "note", "", {"lost_agl_m": 990.0})
+    told = lines(replace(jump, flown=straight, findings=(lost,), budget=jump.budget[:1]))["Why"]
+    assert told.startswith(
+        "From 990 m down the entry was out of reach in full flight. You flew straight in from "
+    )

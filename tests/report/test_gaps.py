@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from fake_debrief import bare_debrief, fake_debrief
 from rich.console import Console
 
 from analyser.debrief import Debrief
+from analyser.debrief import debrief as made
 from analyser.pattern import Pattern
 from analyser.replay.sink import Brakes
 from analyser.report import files as export
@@ -26,9 +28,11 @@ from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.report.terminal import print_story
 from analyser.settings import PatternSetup
+from analyser.settings.toml import read_settings
 from analyser.units import DISPLAY_SYSTEMS
 from analyser.wind.profile import WindProfile
 
+ROOT = Path(__file__).resolve().parents[2]
 Change = Callable[[Debrief], Debrief]
 
 
@@ -210,6 +214,42 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
     picture = specs(debrief)["reach"]
     names = [trace["name"] for trace in picture["data"]]
     assert ("too uncertain to say" in names) == (told is None)
+
+
+@pytest.mark.parametrize(
+    ("along_m", "sd_m", "told"),
+    [
+        (3.0, 2.7, ["You met the pattern entry: at 200 m, on its leg, you were 3.0 ± 2.7 m from the plan."]),
+        (50.0, 30.0, ["You met the pattern entry: at 200 m, on its leg, you were 50 ± 30 m from the plan."]),
+        (80.0, 5.0, ["beyond reach", "You joined its leg lower: at 200 m you were 80 ± 5 m from the plan."]),
+        (None, None, ["beyond reach"]),
+    ],
+    ids=["met", "met within its error", "joined elsewhere", "its leg was not flown"],
+)
+def test_an_entry_that_was_met_is_not_called_beyond_reach(
+    along_m: float | None, sd_m: float | None, told: list[str]
+) -> None:
+    """Reach asks for the entry's place at its height; a turn cut short joins its leg lower, where the plan is too."""
+    debrief = with_margin(-3.0)
+    across = None if along_m is None else 0.0
+    row = replace(
+        debrief.comparison[0], along_m=along_m, across_m=across, lateral_sd_m=sd_m, place_agl_m=200.0
+    )
+    points = next(b for b in holding(debrief.reach, (), row, 30.0) if isinstance(b, Points))
+    said = [item.text() for item in points.items if "entry" in item.text() or "joined" in item.text()]
+    assert len(said) == len(told)
+    assert all(end in text for text, end in zip(said, told, strict=True)), said
+
+
+def test_the_entry_has_an_error_for_each_axis() -> None:
+    """The error of the height at which the entry's places are read lies along its leg, not across it."""
+    settings = read_settings([ROOT / "shared/plans/steady_breeze.toml"])
+    row = made(ROOT / "sample_tracks/steady_breeze.fit", settings).comparison[0]
+    assert row.gate == "downwind"
+    assert row.along_sd_m > 3.0 * row.across_sd_m  # the downwind leg runs along the landing direction
+    assert row.lateral_sd_m >= row.along_sd_m
+    assert row.place_agl_m is not None
+    assert row.place_agl_m < row.flown_agl_m
 
 
 def test_a_narrow_terminal_cuts_no_word_of_a_table() -> None:
