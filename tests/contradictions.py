@@ -71,7 +71,7 @@ def _advice(document: Json) -> Iterator[str]:
     asked = ASKED & {q["code"] for q in document["questions"]}
     if document["advice"] and asked:
         yield f"advice beside a question: {', '.join(sorted(asked))}"
-    if document["plan_outcome"] is not None and asked:
+    if document.get("plan_outcome") and asked:
         yield f"a plan that is asked about was flown again: {', '.join(sorted(asked))}"
     for one in document["advice"]:
         if one["blocked_by"] is not None:
