@@ -216,3 +216,11 @@ def test_every_open_mark_is_given_its_colour(full: Debrief) -> None:
                 seen += 1
                 assert marker.get("color"), trace.get("name")
     assert seen >= 4
+
+
+def test_the_small_map_says_how_large_it_is(full: Debrief) -> None:
+    """One number, that of the outer ring, in the reader's unit."""
+    words = [t for t in small_map(full)["data"] if t.get("mode") == "text"]
+    assert len(words) == 1
+    assert words[0]["customdata"] == [[100.0]]
+    assert words[0]["meta"]["custom"] == ["distance"]

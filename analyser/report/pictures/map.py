@@ -14,6 +14,7 @@ from analyser.report.pictures.bands import band_traces, height_bar
 from analyser.report.pictures.flown import FlownPath, flown_path
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.parts import (
+    LABELLED_M,
     MAP,
     gate_points,
     map_layout,
@@ -70,7 +71,7 @@ def small_map(debrief: Debrief) -> Spec | None:
     begin = entry_time(debrief)
     times = debrief.track.t_s[path.index]
     late = times >= begin if begin is not None else np.ones(times.shape, dtype=bool)
-    data = [t for t in rings(debrief) if t.get("mode") != "text"]
+    data = rings(debrief, LABELLED_M[-1:])  # the one number of this map: how large it is
     if debrief.plan is not None:
         data += pattern_traces(debrief.plan.pattern, "planned", LIGHT["planned"], "dash")
     east, north = np.where(late, path.east_m, np.nan), np.where(late, path.north_m, np.nan)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,16 @@ from analyser.replay import PlanCheck
 from analyser.report.pictures.palette import LIGHT
 from analyser.report.pictures.spec import axis, base_layout, numbers
 
-__all__ = ["MAP", "gate_points", "map_layout", "outcome_traces", "pattern_traces", "ring", "rings"]
+__all__ = [
+    "LABELLED_M",
+    "MAP",
+    "gate_points",
+    "map_layout",
+    "outcome_traces",
+    "pattern_traces",
+    "ring",
+    "rings",
+]
 
 RINGS_M = (10.0, 20.0, 50.0, 100.0)
 LABELLED_M = (50.0, 100.0)
@@ -89,17 +99,17 @@ def gate_points(gates: tuple[Gate, ...], colour: str, symbol: str, title: str) -
     }
 
 
-def rings(debrief: Debrief) -> list[dict[str, Any]]:
-    """Rings of distance about the target with their labels and its cross; nothing without a target."""
+def rings(debrief: Debrief, labelled_m: Sequence[float] = LABELLED_M) -> list[dict[str, Any]]:
+    """Rings of distance about the target with the labels of some and its cross; nothing without a target."""
     if not debrief.has_target:
         return []
     style = {"color": LIGHT["doubt"], "width": 1, "dash": "dot"}
     labels = {
         "type": "scatter",
         "mode": "text",
-        "x": [0.0] * len(LABELLED_M),
-        "y": [-r for r in LABELLED_M],
-        "customdata": [[r] for r in LABELLED_M],
+        "x": [0.0] * len(labelled_m),
+        "y": [-r for r in labelled_m],
+        "customdata": [[r] for r in labelled_m],
         "texttemplate": "%{customdata[0]:.0f} {distance}",
         "textfont": {"color": LIGHT["soft"], "size": 10, "shadow": LIGHT["halo"]},
         "textposition": "bottom center",
