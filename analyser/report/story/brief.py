@@ -18,7 +18,7 @@ LONG_SHORT = ("long", "short")
 RIGHT_LEFT = ("right", "left")
 OTHER_AXIS_DEG = 10.0  # ours: from here on "along" has to say along what
 NO_MISS = "there is no plan and target to count from"
-EXPLAINS, MOST = 0.15, 0.5  # ours: shares of the miss, on its own line
+EXPLAINS, MOST = 0.25, 0.5  # ours: shares of the miss, on its own line
 POOR = "The recording is poor. Some results are missing and the others have large errors."
 
 
