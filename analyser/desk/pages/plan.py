@@ -9,11 +9,12 @@ from analyser.desk.work import Settings, escape
 
 __all__ = ["plan_fields"]
 
+# the first gate of a plan is met on its leg, at the others a turn begins: the words hold for both
 LABELS = {
-    "crosswind": "Turn onto crosswind at",
-    "downwind": "onto downwind",
-    "base": "onto base",
-    "final": "onto final",
+    "crosswind": "Crosswind begins at",
+    "downwind": "Downwind begins at",
+    "base": "Base begins at",
+    "final": "Final begins at",
 }
 HINT = "of flight, true; empty: into the wind"
 
