@@ -80,7 +80,7 @@ def test_the_form_opens_in_the_units_that_the_browser_remembers(
         page = in_units(desk, units).get(path).text
         assert f'name="units" value="{units}"' in page
         assert re.search(rf'name="downwind" value="{downwind}"', page), path
-        assert f'onto base [<span data-q="height">{height}</span>]' in page
+        assert f'Base begins at [<span data-q="height">{height}</span>]' in page
         assert f'speed [<span data-q="speed">{speed}</span>]' in page
 
 
@@ -134,12 +134,12 @@ def test_forms_follow_the_units_of_the_page_and_come_back_unchanged(desk: Client
         watched.drawn()
         page.click("#desk-plan summary")
         before = numbers_of(watched)
-        assert (before["f-downwind"], label_of(watched, "downwind")) == ("985", "onto downwind [ft]")
+        assert (before["f-downwind"], label_of(watched, "downwind")) == ("985", "Downwind begins at [ft]")
         page.select_option("select[name=units]", "metric")
         watched.drawn()
         assert (page.input_value("#f-downwind"), label_of(watched, "downwind")) == (
             "300.23",
-            "onto downwind [m]",
+            "Downwind begins at [m]",
         )
         assert "1.54" in numbers_of(watched).values()  # three knots
         for units in ("us", "metric", "us", "uk"):
@@ -153,7 +153,7 @@ def test_forms_follow_the_units_of_the_page_and_come_back_unchanged(desk: Client
             page.click("#desk-plan button[type=submit]")
         watched.drawn()
         assert page.input_value("select[name=units]") == "metric"
-        assert label_of(watched, "base") == "onto base [m]"
+        assert label_of(watched, "base") == "Base begins at [m]"
         assert page.input_value("#f-base") == "200"
         own = next(desk.desk.folder.plans.iterdir())
         written = tomllib.loads(own.read_text(encoding="utf-8"))
