@@ -111,6 +111,7 @@ def find_reach(
     *,
     entry: Gate | None = None,
     line_deg: float | None = None,
+    low_m: float = 0.0,
     draws: int = DRAWS,
     seed: int = 7,
 ) -> Reach | None:
@@ -133,6 +134,8 @@ def find_reach(
         The first gate of the plan: the goal then is to reach it, not the target alone.
     line_deg : float, optional
         Where the wind line comes from [deg true].
+    low_m : float
+        Height [m] below which nobody turns back to the target, as that of the turn onto final: no reserve is told there.
     draws, seed : int
         Of winds and trims, for the errors.
 
@@ -169,7 +172,7 @@ def find_reach(
         east * up_north - north * up_east,
         line,
         None if goal is None else _goal(air, flight, goal, line, place_sd),
-        _goal(air, flight, Goal(0.0, 0.0, 0.0), line, place_sd),
+        _goal(air, flight, Goal(0.0, 0.0, 0.0), line, place_sd, low_m),
         None if crossed is None else float(seconds[crossed]),
         None if crossed is None else float(agl[crossed]),
     )
@@ -181,11 +184,13 @@ def _last_crossing(upwind: Vector) -> int | None:
     return int(steps[-1]) + 1 if steps.size else None
 
 
-def _goal(air: Air, flight: tuple[Vector, ...], goal: Goal, line_deg: float, place_sd: float) -> GoalReach:
-    """``place_sd`` what the errors of place and height are worth in reach [m]."""
+def _goal(
+    air: Air, flight: tuple[Vector, ...], goal: Goal, line_deg: float, place_sd: float, low_m: float = 0.0
+) -> GoalReach:
+    """``place_sd`` what the errors of place and height are worth in reach [m]; ``low_m`` the lowest height that is asked about."""
     seconds, east, north, agl, heading = flight
     margin, up, down = reach_of(air, goal, east, north, agl, heading, line_deg)
-    above = agl > goal.agl_m + ROOM_M
+    above = agl > max(goal.agl_m + ROOM_M, low_m)
     central = np.where(above, margin[0], np.nan)
     drawn = np.std(margin[1:], axis=0) if len(air) > 1 else np.zeros_like(central)
     sd = np.where(above, np.hypot(drawn, place_sd), np.nan)

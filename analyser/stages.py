@@ -141,13 +141,14 @@ def _comparison(x: Debrief) -> Debrief:
 
 
 def _reach(x: Debrief) -> Debrief:
-    """What was within reach over the whole canopy flight, where there is a target."""
+    """Whether the plan's entry and the target stayed within reach, the target down to the turn onto final."""
     span = x.canopy_fixes
     if span is None or x.profile is None or x.trim is None or not x.has_target:
         return x
-    best = x.redrawn or x.plan
-    entry = best.pattern.gates[0] if best and best.pattern.gates else None
-    return x.knowing(reach=find_reach(x.track, *span, x.profile, x.trim, entry=entry))
+    entry = x.planned.gates[0] if x.planned and x.planned.gates else None
+    finals = [gate.agl_m for p in (x.flown, x.planned) if p and (gate := p.gate("final"))]
+    low = finals[0] if finals else 0.0
+    return x.knowing(reach=find_reach(x.track, *span, x.profile, x.trim, entry=entry, low_m=low))
 
 
 def _holding(x: Debrief) -> Debrief:
@@ -278,6 +279,7 @@ def _advice(x: Debrief) -> Debrief:
         frame=x.track.frame,
         brakes=x.brakes,
         there=there,
+        out_of_reach=x.reach is not None and x.reach.entry is not None and x.reach.entry.in_reach is False,
     )
     return x.knowing(advice=weighed.advice, choices=weighed.choices)
 

@@ -156,10 +156,9 @@ def _upwind_margin(x: Debrief) -> Iterator[Finding]:
 
 def _lost_early(x: Debrief, lost_agl_m: float | None) -> bool:
     """Whether the entry went out of reach well above its height; later that is no more than an entry aside of its place."""
-    plan = x.redrawn or x.plan
-    if lost_agl_m is None or plan is None or not plan.pattern.gates:
+    if lost_agl_m is None or x.planned is None or not x.planned.gates:
         return False
-    return lost_agl_m >= plan.pattern.gates[0].agl_m + FINDINGS.lost_above_m
+    return lost_agl_m >= x.planned.gates[0].agl_m + FINDINGS.lost_above_m
 
 
 def _past_target(x: Debrief) -> Iterator[Finding]:

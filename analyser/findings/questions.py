@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from analyser.angles import signed_difference_deg
+from analyser.angles import signed_difference_deg, wind_from_deg
 from analyser.findings.model import Values
 from analyser.findings.thresholds import FINDINGS
 from analyser.frame import great_circle_m
@@ -16,7 +17,7 @@ from analyser.units import FOOT_M
 __all__ = ["UNIT_OF_GATES", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away"]
 
 UNIT_OF_GATES = frozenset({"gates_high", "gates_low"})
-WITHHOLDING = UNIT_OF_GATES | {"target_far", "target_swapped", "landing_reversed"}
+WITHHOLDING = UNIT_OF_GATES | {"target_far", "target_swapped", "target_moved", "landing_reversed"}
 """No cause is given metres before these are answered: they would be counted from a plan or a target that nobody meant."""
 TARGET_FIRST = "Check the target first. If it is right, begin the next pattern where the plan has it."
 GATES_FIRST = (
@@ -46,7 +47,7 @@ def ask(x: Debrief) -> tuple[Question, ...]:
     tuple of Question
         Each with the values it rests on; some withhold the budget until they are answered.
     """
-    return (*_target(x), *_gates(x), *_reversed(x), *_hand(x))
+    return (*_target(x), *_gates(x), *_reversed(x), *_wind_reversed(x), *_hand(x))
 
 
 def target_away(target: tuple[float, float], place: tuple[float, float], away_m: float) -> Question:
@@ -147,18 +148,39 @@ def _gates(x: Debrief) -> Iterator[Question]:
 
 
 def _reversed(x: Debrief) -> Iterator[Question]:
-    """A landing direction typed for the wind's, or the other way round: the flight landed against it."""
+    """A landing direction that is not the one flown: typed the other way round, or another slip."""
     typed, flown = x.settings.pattern.landing_deg, x.flown
     if typed is None or flown is None or flown.landing_deg is None or flown.leg("final") is None:
         return
-    if abs(float(signed_difference_deg(flown.landing_deg, typed))) < FINDINGS.reversed_deg:
+    off = abs(float(signed_difference_deg(flown.landing_deg, typed)))
+    if off < FINDINGS.across_deg:
         return
     values: Values = {"planned_deg": typed, "flown_deg": flown.landing_deg}
-    text = (
-        "The plan lands on {planned_deg:bearing~}; the flight landed the other way, on {flown_deg:bearing~}. Was the direction typed the "
-        "wrong way round?"
+    slip = (
+        "Was the direction typed the wrong way round?" if off > FINDINGS.reversed_deg else "Which is right?"
     )
+    text = "The plan lands on {planned_deg:bearing~}, the flight landed on {flown_deg:bearing~}. " + slip
     yield Question("landing_reversed", text, values)
+
+
+def _wind_reversed(x: Debrief) -> Iterator[Question]:
+    """A planned wind from where the wind blew to: a direction of the wind is where it comes from."""
+    thought, profile, planned = x.settings.wind_profile, x.profile, x.planned
+    if thought is None or profile is None or planned is None or not planned.gates:
+        return
+    heights = np.linspace(0.0, planned.gates[0].agl_m, 9)
+    typed, there = ([float(np.mean(v)) for v in wind.vector(heights)] for wind in (thought, profile))
+    if min(math.hypot(*typed), math.hypot(*there)) < FINDINGS.steady_mps:
+        return
+    from_typed, from_there = (float(wind_from_deg(*wind)) for wind in (typed, there))
+    if abs(float(signed_difference_deg(from_typed, from_there))) < FINDINGS.reversed_deg:
+        return
+    values: Values = {"typed_deg": from_typed, "there_deg": from_there}
+    text = (
+        "The plan has the wind from {typed_deg:bearing~}; the track shows it from {there_deg:bearing~}. Was it typed where the wind blows "
+        "to?"
+    )
+    yield Question("wind_reversed", text, values)
 
 
 def _hand(x: Debrief) -> Iterator[Question]:

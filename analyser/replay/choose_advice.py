@@ -50,6 +50,10 @@ STRONG = (
 SMALL = "The miss of {offset_m:distance} is not larger than its error: nothing to change."
 GUSTY = "The miss of {offset_m:distance} is no larger than what gusts alone move a landing by from flight to flight: nothing to change."
 NOTHING = "No single change would gain more than its error on other jumps: nothing to change."
+NOT_FLOWN = (
+    "The pattern was not flown, so no change of it can be calculated. When the entry goes out of reach, choose another clear landing "
+    "area early and plan a pattern there."
+)
 CHANCE = (
     "The {earlier:count} earlier jumps in the logbook do not show this: it was chance. Nothing to change."
 )
@@ -111,6 +115,7 @@ def weigh(
     frame: LocalFrame,
     brakes: Brakes | None = None,
     there: tuple[float, float] | None = None,
+    out_of_reach: bool = False,
     earlier: Earlier = NO_JUMPS,
 ) -> Weighed:
     """What to do on the next jump, the best first; empty without a target, a flown gate or a known wind.
@@ -143,6 +148,8 @@ def weigh(
         Those of the final.
     there : tuple of float, optional
         Where the flight was at the height of the plan's entry, from the target, east and north [m].
+    out_of_reach : bool
+        Whether the plan's entry went out of reach in full flight.
     earlier : Earlier
         What the logbook knows.
 
@@ -174,7 +181,15 @@ def weigh(
         for row, part in parts
     )
     choices += _rest(rows, parts, landing)
-    return Weighed(chosen(choices, earlier), choices)
+    advice = chosen(choices, earlier)
+    if out_of_reach and flown.kind == "straight in" and len(plan.pattern.gates) > 1 and not _does(advice):
+        advice = (_nothing(NOT_FLOWN, {}),)
+    return Weighed(advice, choices)
+
+
+def _does(advice: Sequence[Advice]) -> bool:
+    """Whether any of it is something to do."""
+    return any(one.kind != "nothing" and one.blocked_by is None for one in advice)
 
 
 def _rest(

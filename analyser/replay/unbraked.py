@@ -27,12 +27,12 @@ NOTE = (
     "above the final, carried down to the ground"
 )
 NOTE_SLOW = (
-    "the final was slower over the ground than full flight in the wind above it, by brakes or by more wind near the ground, which one "
-    "heading cannot tell apart: the plan is flown again in the wind above, carried down to the ground"
+    "the final was slower over the ground than full flight in the wind above it. That may be brakes or more wind near the ground: one "
+    "heading cannot tell them apart. The plan is flown again in the wind above, carried down to the ground"
 )
 NOTE_EITHER = (
-    "the final was slower over the ground than full flight in the wind above it, by brakes or by more wind near the ground, which one "
-    "heading cannot tell apart: the plan is flown again in the mean of both winds, each by its chance, with an error that holds both"
+    "the final was slower over the ground than full flight in the wind above it. That may be brakes or more wind near the ground: one "
+    "heading cannot tell them apart. The plan is flown again in the mean of both winds, with an error that holds both"
 )
 
 

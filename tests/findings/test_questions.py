@@ -51,7 +51,7 @@ def test_a_target_elsewhere(north_m: float, code: str) -> None:
     assert [q.code for q in found.questions] == [code]
     assert "right target?" in render(found.questions[0])
     assert found.advice == ()  # it would lead to where nobody means to land
-    assert bool(found.budget) is (north_m < 1000.0)
+    assert not found.budget
 
 
 def test_swapped_coordinates() -> None:
@@ -278,9 +278,10 @@ def test_a_landing_direction_typed_the_wrong_way_round_is_asked_about() -> None:
     assert not turned.budget
     assert not turned.advice
     assert turned.plan_outcome is None
-    assert not [
-        q for q in landing_on(plain.flown.landing_deg + 140.0).questions if q.code == "landing_reversed"
-    ]
+    asked = landing_on(plain.flown.landing_deg + 100.0).questions
+    assert "Which is right?" in render(next(q for q in asked if q.code == "landing_reversed"))
+    aside = landing_on(plain.flown.landing_deg + 80.0).questions
+    assert not [q for q in aside if q.code == "landing_reversed"]
 
 
 def test_a_plan_whose_gates_are_doubted_is_not_flown_again() -> None:
@@ -294,3 +295,37 @@ def test_a_plan_whose_gates_are_doubted_is_not_flown_again() -> None:
     said = page_text(doubted)
     assert "the plan would have ended" not in said
     assert "Gates redrawn" not in said
+
+
+def test_a_planned_wind_from_where_it_blows_to_is_asked_about() -> None:
+    settings = read_settings(PLAN)
+    assert settings.wind_profile is not None
+    turned = tuple(w._replace(from_deg=(w.from_deg + 180.0) % 360.0) for w in settings.wind)
+    found = debrief(TRACK, replace(settings, wind=turned))
+    question = next(q for q in found.questions if q.code == "wind_reversed")
+    assert "typed where the wind blows to" in render(question)
+    aside = tuple(w._replace(from_deg=(w.from_deg + 120.0) % 360.0) for w in settings.wind)
+    assert not debrief(TRACK, replace(settings, wind=aside)).questions
+    light = tuple(w._replace(speed_mps=1.0) for w in turned)
+    assert not [
+        q for q in debrief(TRACK, replace(settings, wind=light)).questions if q.code == "wind_reversed"
+    ]
+
+
+def test_under_a_question_about_the_target_no_place_of_a_gate_is_told() -> None:
+    lat, lon = read_settings(PLAN).site.target
+    found = jump(target=(lat + 0.05, lon))
+    assert [q.code for q in found.questions] == ["target_far"]
+    said = page_text(found)
+    assert "pattern entry" not in said
+    table = said[said.index("The entry, and where each turn began") : said.index("The landing:")]
+    assert "short" not in table
+    assert " far " not in table
+
+
+def test_a_pattern_not_flown_with_its_entry_out_of_reach_is_told_what_to_plan() -> None:
+    found = debrief(
+        ROOT / "sample_tracks" / "long_spot.gpx", read_settings(ROOT / "shared" / "plans" / "long_spot.toml")
+    )
+    assert [a.kind for a in found.advice] == ["nothing"]
+    assert "choose another clear landing area early" in found.advice[0].text

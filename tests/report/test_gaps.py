@@ -22,8 +22,8 @@ from analyser.report import files as export
 from analyser.report.documents.debrief import to_document
 from analyser.report.page.pages import render_comparison, render_page
 from analyser.report.pictures.figures import figure, specs
-from analyser.report.story.air import holding
 from analyser.report.story.blocks import Chapter, Points, Story, Table, height
+from analyser.report.story.holding import Entered, entered_at, holding
 from analyser.report.story.jump import tell_jump
 from analyser.report.story.two_jumps import tell_two_jumps
 from analyser.report.terminal import print_story
@@ -217,28 +217,67 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
 
 
 @pytest.mark.parametrize(
-    ("along_m", "sd_m", "told"),
+    ("off_m", "blamed", "told"),
     [
-        (3.0, 2.7, ["You met the pattern entry: at 200 m, on its leg, you were 3.0 ± 2.7 m from the plan."]),
-        (50.0, 30.0, ["You met the pattern entry: at 200 m, on its leg, you were 50 ± 30 m from the plan."]),
-        (80.0, 5.0, ["beyond reach", "You joined its leg lower: at 200 m you were 80 ± 5 m from the plan."]),
-        (None, None, ["beyond reach"]),
+        (12.0, False, ["You met the pattern entry: at 300 m you were 12 ± 7 m from it."]),
+        (
+            12.0,
+            True,
+            [
+                "beyond reach",
+                "At 300 m you were 12 ± 7 m from the pattern entry.",
+                "you were 5 ± 7 m from the plan.",
+            ],
+        ),
+        (
+            80.0,
+            False,
+            [
+                "beyond reach",
+                "At 300 m you were 80 ± 7 m from the pattern entry.",
+                "you were 5 ± 7 m from the plan.",
+            ],
+        ),
+        (None, False, ["beyond reach"]),
     ],
-    ids=["met", "met within its error", "joined elsewhere", "its leg was not flown"],
+    ids=["met", "met, but a cause of the miss", "cut short", "not known"],
 )
 def test_an_entry_that_was_met_is_not_called_beyond_reach(
-    along_m: float | None, sd_m: float | None, told: list[str]
+    off_m: float | None, blamed: bool, told: list[str]
 ) -> None:
-    """Reach asks for the entry's place at its height; a turn cut short joins its leg lower, where the plan is too."""
+    """Reach asks for the entry's place at its height, and so does what is told of it; a turn cut short joins its leg lower."""
     debrief = with_margin(-3.0)
-    across = None if along_m is None else 0.0
-    row = replace(
-        debrief.comparison[0], along_m=along_m, across_m=across, lateral_sd_m=sd_m, place_agl_m=200.0
-    )
-    points = next(b for b in holding(debrief.reach, (), row, 30.0) if isinstance(b, Points))
-    said = [item.text() for item in points.items if "entry" in item.text() or "joined" in item.text()]
-    assert len(said) == len(told)
+    entered = Entered(300.0, off_m, 250.0, 5.0, 7.0, blamed)
+    points = next(b for b in holding(debrief.reach, (), entered) if isinstance(b, Points))
+    said = [item.text() for item in points.items if "entry" in item.text() or "leg" in item.text()]
+    assert len(said) == len(told), said
     assert all(end in text for text, end in zip(said, told, strict=True)), said
+
+
+def test_the_entry_is_that_of_the_plan_as_it_was_made() -> None:
+    """Not the redrawn one, and at its own height: the leg that was joined lower is no entry met."""
+    settings = read_settings([ROOT / "shared/plans/steady_breeze.toml"])
+    found = made(ROOT / "sample_tracks/steady_breeze.fit", settings)
+    entered, gate = entered_at(found), found.planned.gates[0]
+    assert entered.agl_m == gate.agl_m
+    at = (
+        int(np.flatnonzero(found.track.agl_m[slice(*found.canopy_fixes)] <= gate.agl_m)[0])
+        + found.canopy_fixes[0]
+    )
+    far = np.hypot(found.track.east_m[at] - gate.east_m, found.track.north_m[at] - gate.north_m)
+    assert entered.off_m == pytest.approx(far, abs=12.0)
+    assert entered.off_m > entered.leg_off_m + 30.0
+    assert found.reach.entry.worst_margin_m < -100.0
+
+
+def test_the_reach_of_the_target_ends_where_the_final_begins() -> None:
+    """Below it nobody turns back: a reserve there would say so."""
+    settings = read_settings([ROOT / "shared/plans/late_final.toml"])
+    found = made(ROOT / "sample_tracks/late_final.gpx", settings)
+    begun = found.flown.gate("final").agl_m
+    assert np.isnan(found.reach.target.margin_m[found.reach.agl_m <= begun]).all()
+    assert found.reach.target.worst_agl_m > begun
+    assert np.isfinite(found.reach.target.margin_m).any()
 
 
 def test_the_entry_has_an_error_for_each_axis() -> None:

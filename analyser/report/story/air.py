@@ -1,4 +1,4 @@
-"""What is told of the air: the wind that was there, the pattern redrawn for it, what was in reach while holding."""
+"""What is told of the air: the wind that was there, and the pattern redrawn for it."""
 
 from __future__ import annotations
 
@@ -6,16 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 
 from analyser.angles import compass_deg
-from analyser.compare import GateDifference
 from analyser.debrief import Debrief
-from analyser.holding import Stretch, WindCheck
 from analyser.jump import SharedWind
 from analyser.pattern import Gate, gate_words
 from analyser.plan.jump import Plan
-from analyser.reach import SURE, GoalReach, Reach
 from analyser.replay import PlanCheck
 from analyser.report.story.blocks import (
-    Aside,
     Blocks,
     Cell,
     Line,
@@ -28,7 +24,6 @@ from analyser.report.story.blocks import (
     bearing,
     distance,
     height,
-    seconds,
     speed,
 )
 from analyser.report.story.brief import LONG_SHORT, RIGHT_LEFT
@@ -38,7 +33,7 @@ from analyser.wind.layer_means import LayerMean
 from analyser.wind.profile import WindAt, WindProfile
 from analyser.wind.trim import CanopyEstimate
 
-__all__ = ["air_of_the_day", "fitted_together", "holding", "redrawn", "wind_heights", "winds"]
+__all__ = ["air_of_the_day", "fitted_together", "redrawn", "wind_heights", "winds"]
 
 STILL_MPS = 1e-6
 MOST_ROWS = 14
@@ -219,100 +214,4 @@ def _outcome(check: PlanCheck | None) -> Line | None:
             },
         ),
         "lead",
-    )
-
-
-def holding(
-    reach: Reach | None, stretches: Sequence[Stretch], entry: GateDifference | None = None, met_m: float = 0.0
-) -> Blocks:
-    """Reach and named stretches; empty where neither is known (the chapter is then left out).
-
-    ``entry`` how the plan's entry was flown: within ``met_m`` of its place, or within its error, it was met, whatever reach says of it.
-    """
-    items = []
-    if reach is not None:
-        items += _entry(reach.entry, entry, met_m)
-        items += [s for s in (_goal("target", reach.target),) if s]
-        if reach.crossed_agl_m is not None:
-            text = "You crossed to the downwind side of the target at {height}."
-            items.append(Sentence(text, {"height": height(reach.crossed_agl_m)}))
-        items.append(Sentence("The wind line comes from {deg}.", {"deg": bearing(reach.from_deg)}))
-    return (*((Points(tuple(items)),) if items else ()), *_stretches(stretches))
-
-
-def _entry(goal: GoalReach | None, row: GateDifference | None, met_m: float) -> list[Sentence]:
-    """Whether the entry stayed in reach, and where it did not, how near the flight came to it on its leg."""
-    reached = _goal("pattern entry", goal)
-    if reached is None or goal is None or goal.in_reach or row is None or row.place_agl_m is None:
-        return [reached] if reached else []
-    if row.along_m is None or row.across_m is None:
-        return [reached]
-    off, sd = math.hypot(row.along_m, row.across_m), row.lateral_sd_m or 0.0
-    values: dict[str, Number | float | str | None] = {"at": height(row.place_agl_m), "off": distance(off, sd)}
-    if off <= max(met_m, SURE * sd):
-        return [
-            Sentence("You met the pattern entry: at {at}, on its leg, you were {off} from the plan.", values)
-        ]
-    return [reached, Sentence("You joined its leg lower: at {at} you were {off} from the plan.", values)]
-
-
-def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
-    if goal is None or goal.worst_margin_m is None:
-        return None
-    left = goal.worst_margin_m >= 0.0
-    values: dict[str, Number | float | str | None] = {
-        "name": name,
-        "margin": distance(abs(goal.worst_margin_m), goal.worst_margin_sd_m),
-        "at": height(goal.worst_agl_m),
-        "lost": height(goal.lost_agl_m),
-    }
-    if goal.in_reach is None:
-        how = "at {at} you had {margin} to spare" if left else "at {at} you were {margin} short of it"
-        return Sentence(f"We cannot say whether the {{name}} stayed within reach: {how}.", values)
-    if goal.in_reach:
-        return Sentence(
-            "The {name} stayed within reach in full flight. The least to spare was {margin}, at {at}.", values
-        )
-    lost = goal.lost_agl_m is not None
-    if abs(goal.worst_margin_m) <= SURE * (
-        goal.worst_margin_sd_m or 0.0
-    ):  # out of reach later, when more was known
-        since = "from {lost} on" if lost else "for a while"
-        return Sentence(f"The {{name}} was out of reach in full flight {since}.", values)
-    since = ", and out of reach from {lost} on" if lost else ""
-    return Sentence(f"At {{at}} the {{name}} lay {{margin}} beyond reach in full flight{since}.", values)
-
-
-def _stretches(stretches: Sequence[Stretch]) -> Blocks:
-    if not stretches:
-        return ()
-    rows = tuple(
-        (
-            s.name,
-            height(s.start_agl_m),
-            height(s.end_agl_m),
-            seconds(s.end_s - s.start_s),
-            bearing(s.heading_deg),
-            speed(s.ground_speed_mps),
-            distance(s.drift_m),
-        )
-        for s in stretches
-    )
-    head = ("stretch", "from height", "to height", "time", "heading", "over ground", "carried by the wind")
-    checks = tuple(_check(s.wind_check) for s in stretches if s.wind_check is not None)
-    return (
-        Aside((Table("Between opening and entry", head, rows),)),
-        Points(checks) if checks else None,
-    )
-
-
-def _check(check: WindCheck) -> Sentence:
-    return Sentence(
-        "The wind check showed {seen} from {seen_from}. The track shows {there} from {there_from}.",
-        {
-            "seen": speed(check.told_speed_mps, check.told_speed_sd_mps),
-            "seen_from": bearing(check.told_from_deg),
-            "there": speed(check.wind_speed_mps, check.wind_speed_sd_mps),
-            "there_from": bearing(check.wind_from_deg),
-        },
     )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from analyser.debrief import Debrief
 from analyser.findings import CAUTIONS, render
-from analyser.report.story.air import holding, redrawn, winds
+from analyser.report.story.air import redrawn, winds
 from analyser.report.story.blocks import Block, Blocks, Chapter, Line, Sentence, lines_of
 from analyser.report.story.captions import picture
 from analyser.report.story.foot import cautions
 from analyser.report.story.given import told_and_found
+from analyser.report.story.holding import entered_at, holding
 from analyser.report.story.lessons import Lessons
-from analyser.report.story.pattern import gate_table, landed, legs, metres, plan_line
+from analyser.report.story.pattern import gate_table, heights_alone, landed, legs, metres, plan_line
 from analyser.report.story.trust import trust
 
 __all__ = ["chapters"]
@@ -42,20 +43,18 @@ def chapters(debrief: Debrief, lessons: Lessons | None, said: set[str]) -> tuple
 def _of_the_flight(debrief: Debrief, lessons: Lessons) -> tuple[Part, ...]:
     """Each chapter with what it tells of and the names of its pictures."""
     d, spot, plan, why = debrief, debrief.landing, debrief.plan, debrief.reasons
-    off_wind = (d.into_wind_error_deg, d.into_wind_error_sd_deg)
-    lost = metres(d.findings, d.budget, d.brakes, spot, why, _asked_first(d))
+    off_wind, asked = (d.into_wind_error_deg, d.into_wind_error_sd_deg), _asked_first(d)
+    lost = metres(d.findings, d.budget, d.brakes, spot, why, asked)
+    compared = d.comparison if asked is None else heights_alone(d.comparison)
     against = (
-        *plan_line(plan, d.settings.pattern.preset, why),
-        *gate_table(d.comparison, why.get("legs") if plan else None),
+        *plan_line(plan, d.settings.pattern.preset, why, d.planned),
+        *gate_table(compared, why.get("legs") if plan else None, d.planned),
         *landed(spot, off_wind, why),
         *legs(d.flown, why),
     )
     given = told_and_found(d.settings, d.wind.profile) if d.wind is not None else ()
-    air, above = (
-        winds(d, given),
-        holding(d.reach, d.holding, next(iter(d.comparison), None), d.settings.method.gate_place.value),
-    )
-    asked = _asked_first(d)
+    air = winds(d, given)
+    above = holding(d.reach if asked is None else None, d.holding, entered_at(d))
     again = redrawn(plan, d.redrawn, d.plan_outcome, why) if asked is None else (Line(asked, "missing"),)
     return (
         ("well", "What went well", lessons.well, ()),

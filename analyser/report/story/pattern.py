@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from analyser.compare import GateDifference
 from analyser.findings import Finding
@@ -32,10 +33,11 @@ from analyser.report.story.lessons import causes, found
 from analyser.score import Landing
 from analyser.sentences import Number
 
-__all__ = ["gate_table", "landed", "legs", "metres", "plan_line"]
+__all__ = ["gate_table", "heights_alone", "landed", "legs", "metres", "plan_line"]
 
 SAID_ON_TOP = frozenset({"landed_long", "landed_short", "off_wind_line"})
 SHOWN_M = 0.5
+WITHIN_DEG = 15.0  # ours: an angle inside twice its error is no side, as long as it is small
 FAR_SHORT = ("far", "short")
 
 
@@ -118,8 +120,10 @@ def _brakes(brakes: Brakes | None) -> list[Sentence]:
     return [Sentence(text, {"share": Number("percent", brakes.share, brakes.share_sd), "along": along})]
 
 
-def plan_line(plan: Plan | None, preset: str | None, reasons: Mapping[str, str]) -> Blocks:
-    """What was planned, and for which wind; ``preset``: the name of the usual pattern it is."""
+def plan_line(
+    plan: Plan | None, preset: str | None, reasons: Mapping[str, str], compared: Pattern | None = None
+) -> Blocks:
+    """What was planned, and for which wind; ``preset``: the name of the usual pattern it is; ``compared`` what the flight is set against."""
     if plan is None:
         return (Line(Remark(reasons.get("plan", "no plan could be drawn")), "missing"),)
     wind = "the wind the plan assumes" if plan.winds_from == "plan" else "the wind found in this track"
@@ -128,10 +132,21 @@ def plan_line(plan: Plan | None, preset: str | None, reasons: Mapping[str, str])
     text = "Planned: {heights}, {hand}, landing on {deg}, drawn for {wind}."
     landing = bearing(plan.pattern.landing_deg)
     said = Line(Sentence(text, {"heights": heights, "hand": hand, "deg": landing, "wind": wind}))
-    return (said, Line(Remark(plan.pattern.reason)) if plan.pattern.reason else None)
+    other = None
+    if compared is not None and compared.hand and compared.hand != plan.pattern.hand:
+        text = "{hand}-hand turns were flown, so the flight is compared with this plan drawn for them."
+        other = Line(Sentence(text, {"hand": compared.hand.capitalize()}))
+    return (said, Line(Remark(plan.pattern.reason)) if plan.pattern.reason else None, other)
 
 
-def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blocks:
+def heights_alone(comparison: Sequence[GateDifference]) -> tuple[GateDifference, ...]:
+    """The gates compared without their places, which lie where nobody means them to while the target or the plan is asked about."""
+    return tuple(replace(row, along_m=None, across_m=None, place_agl_m=None) for row in comparison)
+
+
+def gate_table(
+    comparison: Sequence[GateDifference], why_not: str | None, planned: Pattern | None = None
+) -> Blocks:
     """Flown minus planned at the entry and where each turn began; ``why_not`` where nothing can be compared."""
     if not comparison:
         return (Line(Remark(why_not), "missing"),) if why_not else ()
@@ -149,17 +164,23 @@ def gate_table(comparison: Sequence[GateDifference], why_not: str | None) -> Blo
             )
         )
     head = ("gate", "planned", "flown", "difference", "along", "across")
-    note = (
-        "Flown minus planned, seen along the planned landing direction (far: past the planned place). The plan meets its first gate "
-        "already on its track. So its place is compared once you were on that leg, with the plan at the same height."
-    )
-    at = comparison[0].place_agl_m
-    where = Sentence("The entry's place is that at {at}, once you were on its leg.", {"at": height(at)})
     return (
         Table("The entry, and where each turn began", head, tuple(rows), stacked=True),
-        Line(where, "quiet") if at is not None else None,
-        Aside((Line(Sentence(note), "quiet"),)),
+        Line(_seen_along(comparison[0], planned), "quiet"),
     )
+
+
+def _seen_along(first: GateDifference, planned: Pattern | None) -> Sentence:
+    """Along what the places are told, and at which height that of the entry."""
+    text = "Flown minus planned"
+    values: dict[str, Number | float | str | None] = {}
+    if planned is not None and planned.landing_deg is not None:
+        text += ", seen along the planned landing direction, {deg} (far: past the planned place)"
+        values["deg"] = bearing(planned.landing_deg)
+    if first.place_agl_m is not None:
+        text += ". The entry's place is that at {at}, once you were on its leg"
+        values["at"] = height(first.place_agl_m)
+    return Sentence(text + ".", values)
 
 
 def landed(
@@ -184,7 +205,7 @@ def _into_wind(turn: float | None, sd: float | None) -> list[Sentence]:
     """How far final pointed off the wind."""
     if turn is None:
         return []
-    if abs(turn) < max(1.0, sd or 0.0):
+    if abs(turn) < max(1.0, min(2.0 * (sd or 0.0), WITHIN_DEG)):
         within = Number("angle", abs(turn), sd)
         return [Sentence("The final pointed into the wind, within {within} of it.", {"within": within})]
     off = Number("angle", turn, sd, sides=RIGHT_LEFT)
@@ -216,7 +237,7 @@ def legs(flown: Pattern | None, reasons: Mapping[str, str]) -> Blocks:
     rows = tuple(
         (
             leg.name,
-            Number("height", leg.end_agl_m, sd, bare=True),
+            Number("height", max(leg.end_agl_m, 0.0), sd, bare=True),
             bearing(leg.heading_deg),
             bearing(leg.track_deg),
             angle(leg.crab_deg, signed=True),
