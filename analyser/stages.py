@@ -130,7 +130,7 @@ def _redrawn(x: Debrief) -> Debrief:
         return x
     landing_deg = x.plan.pattern.landing_deg
     again = draw_plan(x.settings, x.trim, x.profile, "track", flown=x.flown, fallback_deg=landing_deg)
-    return x.knowing(redrawn=again)
+    return x.knowing(redrawn=None if again is None else _matched(again, x))
 
 
 def _comparison(x: Debrief) -> Debrief:
@@ -213,7 +213,7 @@ def _replay(x: Debrief) -> Debrief:
     above = _above_final(x)
     budgeted = _budget(above)
     found = x.knowing(budget=budgeted.budget, reasons=budgeted.reasons)
-    plan, wind = above.plan, above.profile
+    plan, wind = above.matched, above.profile
     asked = any(q.code in WITHHOLDING for q in x.questions)
     if plan is None or plan.winds_from == "track" or wind is None or asked:
         return found

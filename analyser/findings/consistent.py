@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from analyser.findings.model import Finding
+from analyser.findings.questions import WITHHOLDING
 from analyser.jump import Debrief
 
 __all__ = ["RULES", "Rule", "consistent"]
@@ -45,7 +46,16 @@ def _asked(code: str) -> Callable[[Debrief, Sequence[Finding]], bool]:
     return lambda x, _: any(q.code == code for q in x.questions)
 
 
+def _withheld(x: Debrief, _: Sequence[Finding]) -> bool:
+    """Whether a target or a plan is asked about that the finding counts from."""
+    return any(q.code in WITHHOLDING for q in x.questions)
+
+
 RULES: tuple[Rule, ...] = (
+    *(
+        Rule(code, _withheld, "counted from a target or a plan that nobody may have meant")
+        for code in ("entry_out_of_reach", "entry_in_reach", "past_target", "plan_fitted")
+    ),
     Rule("heights_kept", _named("_turn_high", "_turn_low"), "a height is a cause, or a caution"),
     Rule(
         "heights_kept",

@@ -17,7 +17,13 @@ from analyser.units import FOOT_M
 __all__ = ["UNIT_OF_GATES", "WAITING", "WITHHOLDING", "ask", "distance_m", "target_away"]
 
 UNIT_OF_GATES = frozenset({"gates_high", "gates_low"})
-WITHHOLDING = UNIT_OF_GATES | {"target_far", "target_swapped", "target_moved", "landing_reversed"}
+WITHHOLDING = UNIT_OF_GATES | {
+    "target_far",
+    "target_swapped",
+    "target_moved",
+    "landing_reversed",
+    "wind_reversed",
+}
 """No cause is given metres before these are answered: they would be counted from a plan or a target that nobody meant."""
 TARGET_FIRST = "Check the target first. If it is right, begin the next pattern where the plan has it."
 GATES_FIRST = (
@@ -30,6 +36,7 @@ WAITING: Mapping[str, str] = {
     "gates_high": GATES_FIRST,
     "gates_low": GATES_FIRST,
     "landing_reversed": "Check the planned landing direction first: nothing is advised before it is right.",
+    "wind_reversed": "Check the planned wind first: its direction is where it comes from.",
 }
 """What to do first, where nothing is advised before a question is answered: it would lead to where nobody means to be."""
 

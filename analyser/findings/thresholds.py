@@ -36,7 +36,7 @@ class FindingThresholds:
     reversed_deg: float = number(
         150.0, "deg", "a landing so far off the planned direction was flown the other way"
     )
-    across_deg: float = number(90.0, "deg", "a landing farther off the planned direction is asked about")
+    across_deg: float = number(60.0, "deg", "a landing farther off the planned direction is asked about")
     steady_mps: float = number(2.0, "m/s", "in less wind its direction is no sign of a slip")
     sink_contradicted: float = number(
         0.6, "1", "a typed sink that is larger by more is asked about: brakes, turns and air move less"

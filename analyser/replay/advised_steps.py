@@ -92,8 +92,8 @@ def _wind(plan: Plan, wind: WindProfile) -> Step | None:
         "up_to_m": plan.pattern.gates[0].agl_m,
     }
     text = (
-        "Plan with the wind as it was: {wind_there_mps:speed~} from {from_there_deg:angle~} up to {up_to_m:height~}, not "
-        "{wind_planned_mps:speed~} from {from_planned_deg:angle~}."
+        "Plan with the wind as it was: {wind_there_mps:speed~} from {from_there_deg:bearing~} up to {up_to_m:height~}, not "
+        "{wind_planned_mps:speed~} from {from_planned_deg:bearing~}."
     )
     return Step("plan the wind", "Another wind in the plan", None, text, evidence)
 

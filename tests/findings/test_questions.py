@@ -280,7 +280,7 @@ def test_a_landing_direction_typed_the_wrong_way_round_is_asked_about() -> None:
     assert turned.plan_outcome is None
     asked = landing_on(plain.flown.landing_deg + 100.0).questions
     assert "Which is right?" in render(next(q for q in asked if q.code == "landing_reversed"))
-    aside = landing_on(plain.flown.landing_deg + 80.0).questions
+    aside = landing_on(plain.flown.landing_deg + 50.0).questions
     assert not [q for q in aside if q.code == "landing_reversed"]
 
 
@@ -304,6 +304,8 @@ def test_a_planned_wind_from_where_it_blows_to_is_asked_about() -> None:
     found = debrief(TRACK, replace(settings, wind=turned))
     question = next(q for q in found.questions if q.code == "wind_reversed")
     assert "typed where the wind blows to" in render(question)
+    assert not found.budget
+    assert "planned wind first" in found.reasons["advice"]
     aside = tuple(w._replace(from_deg=(w.from_deg + 120.0) % 360.0) for w in settings.wind)
     assert not debrief(TRACK, replace(settings, wind=aside)).questions
     light = tuple(w._replace(speed_mps=1.0) for w in turned)
@@ -318,6 +320,8 @@ def test_under_a_question_about_the_target_no_place_of_a_gate_is_told() -> None:
     assert [q.code for q in found.questions] == ["target_far"]
     said = page_text(found)
     assert "pattern entry" not in said
+    assert "out of reach" not in said
+    assert "past the target" not in said
     table = said[said.index("The entry, and where each turn began") : said.index("The landing:")]
     assert "short" not in table
     assert " far " not in table

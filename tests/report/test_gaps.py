@@ -217,41 +217,71 @@ def test_what_is_in_reach_is_never_claimed_within_its_error(
 
 
 @pytest.mark.parametrize(
-    ("off_m", "blamed", "told"),
+    ("off_m", "leg_m", "blamed", "told"),
     [
-        (12.0, False, ["You met the pattern entry: at 300 m you were 12 ± 7 m from it."]),
         (
-            12.0,
+            80.0,
+            25.0,
+            False,
+            ["You joined the pattern: at 250 m, on its first leg, you were 25 ± 7 m from the plan."],
+        ),
+        (
+            80.0,
+            25.0,
             True,
             [
-                "beyond reach",
-                "At 300 m you were 12 ± 7 m from the pattern entry.",
-                "you were 5 ± 7 m from the plan.",
+                "From 600 m on the pattern entry was out of reach in full flight: at 300 m you were 80 ± 7 m from it.",
+                "Lower, at 250 m on the first leg, you were 25 ± 7 m from the plan.",
             ],
         ),
         (
             80.0,
+            None,
             False,
             [
-                "beyond reach",
-                "At 300 m you were 80 ± 7 m from the pattern entry.",
-                "you were 5 ± 7 m from the plan.",
+                "From 600 m on the pattern entry was out of reach in full flight: at 300 m you were 80 ± 7 m from it."
             ],
         ),
-        (None, False, ["beyond reach"]),
+        (None, None, False, ["beyond reach in full flight, and out of reach from 600 m on."]),
     ],
-    ids=["met", "met, but a cause of the miss", "cut short", "not known"],
+    ids=["joined", "joined, but a cause of the miss", "its leg was not flown", "not known"],
 )
-def test_an_entry_that_was_met_is_not_called_beyond_reach(
-    off_m: float | None, blamed: bool, told: list[str]
+def test_a_pattern_that_was_joined_is_not_called_beyond_reach(
+    off_m: float | None, leg_m: float | None, blamed: bool, told: list[str]
 ) -> None:
-    """Reach asks for the entry's place at its height, and so does what is told of it; a turn cut short joins its leg lower."""
+    """Reach asks for the entry's place at its height; a turn cut short joins its leg lower."""
     debrief = with_margin(-3.0)
-    entered = Entered(300.0, off_m, 250.0, 5.0, 7.0, blamed)
-    points = next(b for b in holding(debrief.reach, (), entered) if isinstance(b, Points))
+    goal = replace(debrief.reach.entry, lost_agl_m=600.0)
+    reach = replace(debrief.reach, entry=goal)
+    entered = Entered(300.0, off_m, None if leg_m is None else 250.0, leg_m, 7.0, blamed, 30.0)
+    points = next(b for b in holding(reach, (), entered) if isinstance(b, Points))
     said = [item.text() for item in points.items if "entry" in item.text() or "leg" in item.text()]
     assert len(said) == len(told), said
-    assert all(end in text for text, end in zip(said, told, strict=True)), said
+    assert all(text.endswith(end) for text, end in zip(said, told, strict=True)), said
+
+
+def test_the_target_was_no_farther_out_of_reach_than_the_flight_landed_from_it() -> None:
+    debrief = with_margin(-3.0)
+    target = replace(
+        debrief.reach.target,
+        margin_m=np.full_like(debrief.reach.target.margin_m, -60.0),
+        margin_sd_m=np.full_like(debrief.reach.target.margin_m, 20.0),
+        worst_margin_m=-60.0,
+        worst_margin_sd_m=20.0,
+        worst_agl_m=200.0,
+        lost_agl_m=500.0,
+    )
+
+    def said(landed_m: float) -> str:
+        found = next(
+            b
+            for b in holding(replace(debrief.reach, target=target), (), None, landed_m)
+            if isinstance(b, Points)
+        )
+        return next(item.text() for item in found.items if "target" in item.text() and "reach" in item.text())
+
+    assert "60 ± 20 m beyond reach" in said(90.0)
+    assert said(29.0) == "The target was out of reach in full flight from 500 m on."
 
 
 def test_the_entry_is_that_of_the_plan_as_it_was_made() -> None:

@@ -18,7 +18,7 @@ LONG_SHORT = ("long", "short")
 RIGHT_LEFT = ("right", "left")
 OTHER_AXIS_DEG = 10.0  # ours: from here on "along" has to say along what
 NO_MISS = "there is no plan and target to count from"
-EXPLAINS, MOST = 0.25, 0.5  # ours: shares of the miss, on its own line
+EXPLAINS, MOST, TAKEN_BACK = 0.25, 0.5, 0.2  # ours: shares of the miss, on its own line
 POOR = "The recording is poor. Some results are missing and the others have large errors."
 
 
@@ -87,10 +87,12 @@ def _several(debrief: Debrief, named: tuple[Finding, ...]) -> Sentence:
     """No cause that leads to where the landing was: whether others took it back, and the largest that points there."""
     if not named:
         return Sentence("No single cause is larger than its error.")
-    against = any(_shared(debrief, row) < 0.0 for row in debrief.budget)
+    spot = debrief.landing
+    against = -sum(min(_shared(debrief, row), 0.0) for row in debrief.budget)
+    taken_back = spot is not None and spot.offset_m is not None and against >= TAKEN_BACK * spot.offset_m**2
     why = (
         "explains the miss: several partly cancelled each other"
-        if against
+        if taken_back
         else "is clear enough to explain the miss"
     )
     largest = next((cause for cause in named if _towards(debrief, cause) > 0.0), None)

@@ -54,8 +54,14 @@ def _of_the_flight(debrief: Debrief, lessons: Lessons) -> tuple[Part, ...]:
     )
     given = told_and_found(d.settings, d.wind.profile) if d.wind is not None else ()
     air = winds(d, given)
-    above = holding(d.reach if asked is None else None, d.holding, entered_at(d))
-    again = redrawn(plan, d.redrawn, d.plan_outcome, why) if asked is None else (Line(asked, "missing"),)
+    above = holding(
+        d.reach if asked is None else None, d.holding, entered_at(d), spot.offset_m if spot else None
+    )
+    again = (
+        redrawn(d.matched or plan, d.redrawn, d.plan_outcome, why)
+        if asked is None
+        else (Line(asked, "missing"),)
+    )
     return (
         ("well", "What went well", lessons.well, ()),
         ("metres", "Where the metres went", lost, ("budget",)),

@@ -30,7 +30,7 @@ __all__ = ["Entered", "entered_at", "holding"]
 class Entered(NamedTuple):
     """How near the flight came to the plan's entry: at the entry's height, and lower down once on its leg [m]; None: not known.
 
-    ``error_m`` of both, one standard deviation; ``blamed`` where a cause of the miss is the entry.
+    ``error_m`` of both, one standard deviation; ``blamed`` where a cause of the miss is the entry; within ``near_m`` a place is worth no word.
     """
 
     agl_m: float
@@ -39,6 +39,7 @@ class Entered(NamedTuple):
     leg_off_m: float | None
     error_m: float
     blamed: bool
+    near_m: float = 0.0
 
 
 def entered_at(debrief: Debrief) -> Entered | None:
@@ -52,16 +53,25 @@ def entered_at(debrief: Debrief) -> Entered | None:
     known = row is not None and row.along_m is not None and row.across_m is not None
     leg = math.hypot(row.along_m or 0.0, row.across_m or 0.0) if row is not None and known else None
     error = (row.lateral_sd_m if row is not None else None) or debrief.track.position_sd_m
+    near = debrief.settings.method.gate_place.value
     blamed = any(f.evidence.get("row") == "entry" for f in debrief.findings if f.metres > 0.0)
-    return Entered(gate.agl_m, off, row.place_agl_m if row is not None else None, leg, error, blamed)
+    return Entered(gate.agl_m, off, row.place_agl_m if row is not None else None, leg, error, blamed, near)
 
 
-def holding(reach: Reach | None, stretches: Sequence[Stretch], entered: Entered | None = None) -> Blocks:
-    """Reach and named stretches; empty where neither is known (the chapter is then left out)."""
+def holding(
+    reach: Reach | None,
+    stretches: Sequence[Stretch],
+    entered: Entered | None = None,
+    landed_m: float | None = None,
+) -> Blocks:
+    """Reach and named stretches; empty where neither is known (the chapter is then left out).
+
+    ``landed_m`` how far from the target the flight came down: farther out of reach than that it was not.
+    """
     items = []
     if reach is not None:
         items += _entry(reach.entry, entered)
-        items += [s for s in (_goal("target", reach.target),) if s]
+        items += [s for s in (_goal("target", reach.target, landed_m),) if s]
         if reach.crossed_agl_m is not None:
             text = "You crossed to the downwind side of the target at {height}."
             items.append(Sentence(text, {"height": height(reach.crossed_agl_m)}))
@@ -70,24 +80,45 @@ def holding(reach: Reach | None, stretches: Sequence[Stretch], entered: Entered 
 
 
 def _entry(goal: GoalReach | None, entered: Entered | None) -> list[Sentence]:
-    """Whether the entry stayed in reach, and where it did not, how near the flight came to it."""
+    """How the pattern was joined where that went well, else whether its entry stayed in reach and how near the flight came to it."""
     reached = _goal("pattern entry", goal)
-    if reached is None or goal is None or goal.in_reach or entered is None or entered.off_m is None:
+    if reached is None or goal is None or goal.in_reach or entered is None:
         return [reached] if reached else []
+    leg: dict[str, Number | float | str | None] = {
+        "agl": height(entered.leg_agl_m),
+        "off": distance(entered.leg_off_m, entered.error_m),
+    }
+    near = max(entered.near_m, SURE * entered.error_m)
+    if entered.leg_off_m is not None and entered.leg_off_m <= near and not entered.blamed:
+        return [
+            Sentence("You joined the pattern: at {agl}, on its first leg, you were {off} from the plan.", leg)
+        ]
+    if entered.off_m is None:
+        return [reached]
+    said = _came_near(reached, goal, entered)
+    if entered.leg_off_m is not None:
+        said.append(Sentence("Lower, at {agl} on the first leg, you were {off} from the plan.", leg))
+    return said
+
+
+def _came_near(reached: Sentence, goal: GoalReach, entered: Entered) -> list[Sentence]:
+    """What reach says with how near the flight came: that is what was out of reach at most, whatever margins say before."""
     values: dict[str, Number | float | str | None] = {
         "agl": height(entered.agl_m),
         "off": distance(entered.off_m, entered.error_m),
     }
-    if entered.off_m <= SURE * entered.error_m and not entered.blamed:
-        return [Sentence("You met the pattern entry: at {agl} you were {off} from it.", values)]
-    said = [reached, Sentence("At {agl} you were {off} from the pattern entry.", values)]
-    if entered.leg_agl_m is not None and entered.leg_off_m is not None:
-        lower = {"agl": height(entered.leg_agl_m), "off": distance(entered.leg_off_m, entered.error_m)}
-        said.append(Sentence("On its leg, at {agl}, you were {off} from the plan.", lower))
-    return said
+    if goal.in_reach is None or goal.lost_agl_m is None:
+        return [reached, Sentence("At {agl} you were {off} from the pattern entry.", values)]
+    values |= {"lost": height(goal.lost_agl_m)}
+    return [
+        Sentence(
+            "From {lost} on the pattern entry was out of reach in full flight: at {agl} you were {off} from it.",
+            values,
+        )
+    ]
 
 
-def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
+def _goal(name: str, goal: GoalReach | None, came_m: float | None = None) -> Sentence | None:
     if goal is None or goal.worst_margin_m is None:
         return None
     left = goal.worst_margin_m >= 0.0
@@ -105,8 +136,9 @@ def _goal(name: str, goal: GoalReach | None) -> Sentence | None:
             "The {name} stayed within reach in full flight. The least to spare was {margin}, at {at}.", values
         )
     lost = goal.lost_agl_m is not None
-    if abs(goal.worst_margin_m) <= SURE * (
-        goal.worst_margin_sd_m or 0.0
+    vague = abs(goal.worst_margin_m) <= SURE * (goal.worst_margin_sd_m or 0.0)
+    if vague or (
+        came_m is not None and came_m < abs(goal.worst_margin_m)
     ):  # out of reach later, when more was known
         since = "from {lost} on" if lost else "for a while"
         return Sentence(f"The {{name}} was out of reach in full flight {since}.", values)

@@ -166,7 +166,9 @@ def gate_table(
     head = ("gate", "planned", "flown", "difference", "along", "across")
     return (
         Table("The entry, and where each turn began", head, tuple(rows), stacked=True),
-        Line(_seen_along(comparison[0], planned), "quiet"),
+        Line(_seen_along(comparison[0], planned), "quiet")
+        if any(row.along_m is not None for row in comparison)
+        else None,
     )
 
 
