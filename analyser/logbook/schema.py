@@ -18,6 +18,7 @@ __all__ = ["APPLICATION_ID", "VERSION", "find_unlike", "migrate", "restore", "st
 
 APPLICATION_ID: Final = 0x43524C42  # "CRLB"
 VERSION: Final = 6
+_ALSO: Final = frozenset({"set_aside"})  # made where rows were damaged
 _KEPT: Final = (
     "figures",
     "kept_load",
@@ -133,7 +134,14 @@ def find_unlike(db: sqlite3.Connection) -> list[str]:
 
 
 def restore(db: sqlite3.Connection) -> bool:
-    """Make again what is not as it was made and can be told from the rest, in the caller's transaction; whether all is as it was then."""
+    """Make again what is not as it was made and can be told from the rest, in the caller's transaction; whether all is as it was then.
+
+    Nothing is done where something stands under a name of its own: SQLite drops by the name in the words, and would leave it.
+    """
+    known = {made.name for made in _made()} | _ALSO
+    query = "SELECT name FROM sqlite_master WHERE type IN ('table', 'trigger') AND name NOT GLOB 'sqlite_*'"
+    if any(str(name) not in known for (name,) in db.execute(query)):
+        return False
     for made in _made():
         if made.kind == "table" and _now(db, made.kind, made.name) != made.is_like:
             if made.name == "jump":

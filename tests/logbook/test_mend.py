@@ -213,6 +213,21 @@ def test_a_jump_that_changes_still_forgets_its_figures_after_its_table_was_made_
         )
 
 
+def test_a_trigger_under_another_name_is_a_damaged_logbook_and_left_as_it_was(folder: Path) -> None:
+    """SQLite drops a trigger by the name in its words and would leave the row: after a second one of that name nothing opens any more."""
+    book = folder / "logbook.sqlite"
+    with closing(sqlite3.connect(book)) as db:
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    data = book.read_bytes()
+    book.write_bytes(data.replace(b"triggerkept_wind_insert", b"triggerKept_wind_insert"))
+    before = book.read_bytes()
+    assert before != data
+    for _ in range(2):
+        with pytest.raises(OutputError, match="is damaged"):
+            run(folder)
+    assert book.read_bytes() == before
+
+
 def test_a_table_of_documents_unlike_the_one_that_was_made_is_a_damaged_logbook(folder: Path) -> None:
     book = folder / "logbook.sqlite"
     in_words_of(book, b"CREATE TABLE document", b"json TEXT", b"Json TEXT")
