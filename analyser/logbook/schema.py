@@ -139,8 +139,8 @@ def restore(db: sqlite3.Connection) -> bool:
     Nothing is done where something stands under a name of its own: SQLite drops by the name in the words, and would leave it.
     """
     known = {made.name for made in _made()} | _ALSO
-    query = "SELECT name FROM sqlite_master WHERE type IN ('table', 'trigger') AND name NOT GLOB 'sqlite_*'"
-    if any(str(name) not in known for (name,) in db.execute(query)):
+    query = "SELECT type, name FROM sqlite_master WHERE type <> 'index' AND name NOT GLOB 'sqlite_*'"
+    if any(kind not in ("table", "trigger") or name not in known for kind, name in db.execute(query)):
         return False
     for made in _made():
         if made.kind == "table" and _now(db, made.kind, made.name) != made.is_like:
