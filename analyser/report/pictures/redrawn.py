@@ -14,7 +14,7 @@ __all__ = ["redrawn_view"]
 
 def redrawn_view(debrief: Debrief) -> Spec | None:
     """Plan (dashed), the plan redrawn (solid), and the 90 % ellipse of the plan flown in the recovered wind; None without both plans."""
-    plan, redrawn = debrief.plan, debrief.redrawn
+    plan, redrawn = debrief.matched or debrief.plan, debrief.redrawn
     if plan is None or redrawn is None:
         return None
     data = rings(debrief)
