@@ -333,3 +333,21 @@ def test_a_pattern_not_flown_with_its_entry_out_of_reach_is_told_what_to_plan() 
     )
     assert [a.kind for a in found.advice] == ["nothing"]
     assert "choose another clear landing area early" in found.advice[0].text
+
+
+def test_a_plan_for_the_other_hand_is_set_against_one_plan_on_the_whole_page() -> None:
+    """Gates, budget, outcome and the redrawn pattern are those of the hand that was flown, and the page says so."""
+    settings = read_settings(PLAN)
+    plain = debrief(TRACK, settings)
+    other = "right" if plain.flown.hand == "left" else "left"
+    found = debrief(TRACK, replace(settings, pattern=replace(settings.pattern, hand=other)))
+    assert [q.code for q in found.questions] == ["hand"]
+    assert found.plan.pattern.hand == other
+    assert found.planned.hand == found.redrawn.pattern.hand == plain.flown.hand
+    wind = next(r for r in found.budget if r.cause == "wind")
+    outcome = found.plan_outcome
+    assert np.hypot(wind.along_m, wind.across_m) == pytest.approx(
+        np.hypot(outcome.along_m, outcome.across_m), abs=8.0
+    )
+    assert f"{plain.flown.hand.capitalize()}-hand turns were flown" in page_text(found)
+    assert "-hand turns were flown" not in page_text(plain)
