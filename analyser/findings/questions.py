@@ -105,14 +105,14 @@ def _target(x: Debrief) -> Iterator[Question]:
     if spot.offset_m > FINDINGS.far_m:
         lat, lon = x.track.frame.to_geodetic(spot.east_m, spot.north_m)
         yield target_away(target, (float(lat), float(lon)), spot.offset_m)
-    elif spot.offset_m > FINDINGS.suspect_m and _moved_as_one(x, spot.offset_m):
+    elif spot.offset_m > FINDINGS.suspect_m and _moved_as_one(x):
         values: Values = {"away_m": spot.offset_m}
         text = "The whole pattern lies {away_m:distance~} beside the plan, in the direction of the landing. Is this the right target?"
         yield Question("target_moved", text, values)
 
 
-def _moved_as_one(x: Debrief, offset_m: float) -> bool:
-    """Whether the gates were flown as far from their places as the landing from the target, and in the same direction.
+def _moved_as_one(x: Debrief) -> bool:
+    """Whether gates and landing lie off their places by one vector: each near the mean of them all, which is itself far.
 
     The first of three or more in a plan of one's own is left out: a pattern is joined in many ways, and its turn begins before the
     planned place. The usual pattern is nobody's plan, so there all have to agree.
@@ -121,17 +121,16 @@ def _moved_as_one(x: Debrief, offset_m: float) -> bool:
         return False
     gates = x.planned.gates
     own = x.settings.pattern.given and len(gates) > 2
+    off = [(x.landing.east_m, x.landing.north_m)]
     for gate in gates[1:] if own else gates:
         seen = x.flown.gate(gate.name)
         if seen is None:
             return False
-        east, north = (
-            seen.east_m - gate.east_m - x.landing.east_m,
-            seen.north_m - gate.north_m - x.landing.north_m,
-        )
-        if float(np.hypot(east, north)) > max(2.0 * FINDINGS.block_m, FINDINGS.block_share * offset_m):
-            return False
-    return True
+        off.append((seen.east_m - gate.east_m, seen.north_m - gate.north_m))
+    mean = np.mean(off, axis=0)
+    size = float(np.hypot(*mean))
+    apart = float(np.max(np.hypot(*(np.array(off) - mean).T)))
+    return size > FINDINGS.suspect_m and apart <= max(2.0 * FINDINGS.block_m, FINDINGS.block_share * size)
 
 
 def _gates(x: Debrief) -> Iterator[Question]:

@@ -29,7 +29,7 @@ class FindingThresholds:
     far_m: float = number(1000.0, "m", "a landing farther from the target was at another place")
     suspect_m: float = number(150.0, "m", "from here on the target may be misplaced")
     block_m: float = number(30.0, "m", "gates that all lie off by the same vector, to within this")
-    block_share: float = number(0.35, "1", "or to within this share of the offset")
+    block_share: float = number(0.35, "1", "or to within this share of its length")
     swapped_m: float = number(
         5000.0, "m", "the landing lies within this of the target with its numbers swapped"
     )

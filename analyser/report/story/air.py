@@ -183,7 +183,7 @@ def redrawn(
         )
     head = ("gate", "height", "from target", "moved", "heading", "crab", "over ground")
     return (
-        _outcome(outcome),
+        _outcome(outcome, plan.pattern.landing_deg),
         Line(Remark(new.pattern.reason)) if new.pattern.reason else None,
         Table("Gates redrawn for the wind that was there", head, tuple(rows), stacked=True),
     )
@@ -196,11 +196,11 @@ def _place(east: float, north: float) -> Sentence:
     )
 
 
-def _outcome(check: PlanCheck | None) -> Line | None:
+def _outcome(check: PlanCheck | None, landing_deg: float | None) -> Line | None:
     if check is None:
         return None
     text = (
-        "Flown as drawn, the plan would have ended {along} and {across} of the target in this wind. "
+        "Flown as drawn, the plan would have ended {along} and {across} of the target in this wind, seen along {deg}. "
         "{share} of the calculated landings lie within {ring}."
     )
     return Line(
@@ -209,6 +209,7 @@ def _outcome(check: PlanCheck | None) -> Line | None:
             {
                 "along": distance(check.along_m, check.along_sd_m, sides=LONG_SHORT),
                 "across": distance(check.across_m, check.across_sd_m, sides=RIGHT_LEFT),
+                "deg": bearing(landing_deg),
                 "share": Number("percent", check.hit_share),
                 "ring": distance(check.ring_m),
             },
