@@ -210,12 +210,14 @@ def test_an_airspeed_that_the_track_does_not_show_is_not_doubted() -> None:
     assert lossy.evidence["seen_mps"] == pytest.approx(11.0, rel=0.002)
 
 
-@pytest.mark.parametrize("name", ["wingsuit", "veering"])
-def test_a_target_400_m_off_is_asked_about_however_the_pattern_was_joined(name: str) -> None:
-    """The turn onto the first leg begins before the planned place; the later gates lie off as the landing does."""
+@pytest.mark.parametrize(
+    ("name", "north_m"), [("wingsuit", 400.0), ("veering", 400.0), ("late_final", 300.0)]
+)
+def test_a_target_off_is_asked_about_however_the_pattern_was_joined(name: str, north_m: float) -> None:
+    """The turn onto the first leg begins before the planned place; the later gates lie off together, whichever of them is late by itself."""
     settings = read_settings(ROOT / "shared" / "plans" / f"{name}.toml")
     lat, lon = settings.site.target
-    away = replace(settings, site=replace(settings.site, target=(lat + 400.0 / 111_200.0, lon)))
+    away = replace(settings, site=replace(settings.site, target=(lat + north_m / 111_200.0, lon)))
     track = next((ROOT / "sample_tracks").glob(f"{name}.[fg][ip][tx]"))
     assert [q.code for q in debrief(track, away).questions] == ["target_moved"]
     assert not debrief(track, settings).questions
