@@ -35,6 +35,7 @@ _SETTLED: Final = (
 _PLACED: Final = (
     "typeof(path) = 'text' AND typeof(sha256) = 'text' AND typeof(size + mtime_ns + ctime_ns) = 'integer'"
 )
+_NO_CONTENT: Final = "sha256 NOT IN (SELECT sha256 FROM content)"
 _SET_ASIDE: Final = "CREATE TABLE IF NOT EXISTS set_aside (sha256, jump, old_row TEXT, json TEXT)"
 
 
@@ -96,20 +97,40 @@ def mend(db: sqlite3.Connection, *, documents: bool, values: bool = False) -> li
     Returns a line for each, inside a transaction of its own. Nothing is written where nothing is wrong.
     """
     lost = db.execute(f"SELECT count(*) FROM track WHERE NOT coalesce({_PLACED}, 0)").fetchone()[0]
+    lost += db.execute(f"SELECT count(*) FROM track WHERE {_NO_CONTENT}").fetchone()[0]
     damages = find_damage(db, documents=documents, values=values)
     if not damages and not lost:
         return []
     db.execute("BEGIN IMMEDIATE")
     try:
         db.execute(_SET_ASIDE)
-        db.execute(f"DELETE FROM track WHERE NOT coalesce({_PLACED}, 0)")
         lines = [_mended(db, damage) for damage in damages]
+        _place_again(db)
         db.execute("COMMIT")
     except BaseException:
         if db.in_transaction:
             db.execute("ROLLBACK")
         raise
     return lines + ([f"the places of {lost} track(s) were damaged and are looked up again"] if lost else [])
+
+
+def _place_again(db: sqlite3.Connection) -> None:
+    """Damaged places of tracks: looked at again under their names; a content whose place is lost gets one, so that its jumps stay."""
+    for column in ("path", "sha256"):
+        db.execute(
+            f"UPDATE OR IGNORE track SET {column} = CAST({column} AS TEXT) WHERE typeof({column}) = 'blob'"
+        )
+    db.execute(
+        "UPDATE track SET size = -1, mtime_ns = -1, ctime_ns = -1 "
+        "WHERE typeof(size) <> 'integer' OR typeof(mtime_ns) <> 'integer' OR typeof(ctime_ns) <> 'integer'"
+    )
+    wrong = db.execute(f"SELECT count(*) FROM track WHERE NOT coalesce({_PLACED}, 0) OR {_NO_CONTENT}")
+    if wrong.fetchone()[0]:
+        db.execute(
+            "INSERT OR IGNORE INTO track SELECT 'place lost: ' || substr(sha256, 1, 12), sha256, -1, -1, -1 "
+            "FROM content WHERE sha256 NOT IN (SELECT sha256 FROM track)"
+        )
+        db.execute(f"DELETE FROM track WHERE NOT coalesce({_PLACED}, 0) OR {_NO_CONTENT}")
 
 
 def _mended(db: sqlite3.Connection, damage: Damage) -> str:
@@ -124,9 +145,28 @@ def _mended(db: sqlite3.Connection, damage: Damage) -> str:
     query = f"SELECT 1 FROM jump WHERE sha256 = ? AND jump = ? AND {_ROW_IS_SOUND}"
     if again is not None and db.execute(query, (sha256, jump)).fetchone() is not None:
         return f"{_name(db, sha256)}: had {what} in the logbook; made again from its document"
-    for table in ("jump", "document", "content"):
-        db.execute(f"DELETE FROM {table} WHERE sha256 = ?", (sha256,))
-    return f"{_name(db, sha256)}: had {what} in the logbook; set aside, made again from its file"
+    for table in ("jump", "document"):
+        db.execute(f"DELETE FROM {table} WHERE sha256 = ? AND jump = ?", (sha256, jump))
+    _rows_without_one(db, sha256)
+    # without settings its file is debriefed again; where that is gone, the rest of its jumps stays as it is
+    db.execute(
+        "UPDATE content SET settings = '', status = 'done', reason = NULL, "
+        "jumps = (SELECT count(*) FROM jump WHERE jump.sha256 = content.sha256) WHERE sha256 = ?",
+        (sha256,),
+    )
+    db.execute("DELETE FROM content WHERE sha256 = ? AND jumps = 0", (sha256,))
+    return f"{_name(db, sha256)}: had {what} in the logbook; set aside, made again from its file if that is still there"
+
+
+def _rows_without_one(db: sqlite3.Connection, sha256: str) -> None:
+    """Make the rows of a content that are missing from their documents; a document that gives none is set aside."""
+    query = "SELECT jump, json FROM document WHERE sha256 = ? AND jump NOT IN (SELECT jump FROM jump WHERE sha256 = ?)"
+    for jump, text in db.execute(query, (sha256, sha256)).fetchall():
+        try:
+            store_row(db, sha256, jump, {**dict.fromkeys(WHO), **jump_row(json.loads(text))})
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError, sqlite3.Error):
+            db.execute("INSERT INTO set_aside VALUES (?, ?, NULL, ?)", (sha256, jump, text))
+            db.execute("DELETE FROM document WHERE sha256 = ? AND jump = ?", (sha256, jump))
 
 
 def row_of(db: sqlite3.Connection, sha256: str, jump: int) -> Row | None:

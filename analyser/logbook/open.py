@@ -37,7 +37,7 @@ def open_database(path: Path) -> sqlite3.Connection:
             _check_whole(db, path)
             _write_ahead(db)
             db.execute("PRAGMA synchronous = NORMAL")
-            _upgrade(db)
+            _upgrade(db, path)
             _check_tables(db, path)
         except BaseException:
             db.close()
@@ -119,11 +119,13 @@ def _write_ahead(db: sqlite3.Connection) -> None:
     db.execute(f"PRAGMA busy_timeout = {round(BUSY_S * 1000)}")
 
 
-def _upgrade(db: sqlite3.Connection) -> None:
+def _upgrade(db: sqlite3.Connection, path: Path) -> None:
     if db.execute("PRAGMA user_version").fetchone()[0] == VERSION:
         return
     with _transaction(db):
         migrate(db, db.execute("PRAGMA user_version").fetchone()[0])
+        if find_unlike(db) and not restore(db):
+            raise _damaged(path)
 
 
 def _check_tables(db: sqlite3.Connection, path: Path) -> None:

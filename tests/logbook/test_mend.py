@@ -213,6 +213,77 @@ def test_a_jump_that_changes_still_forgets_its_figures_after_its_table_was_made_
         )
 
 
+def day_of_three(folder: Path) -> tuple[str, str]:
+    """The place and content of the file that holds three jumps."""
+    with closing(sqlite3.connect(folder / "logbook.sqlite")) as db:
+        return db.execute(
+            "SELECT path, sha256 FROM track JOIN content USING (sha256) WHERE jumps = 3"
+        ).fetchone()
+
+
+GONE_DAMAGES = {
+    "a count that is none": ("UPDATE content SET jumps = 'x' WHERE sha256 = :sha", 3),
+    "one document broken": ("UPDATE document SET json = '{' WHERE sha256 = :sha AND jump = 1", 2),
+    "one row missing": ("DELETE FROM jump WHERE sha256 = :sha AND jump = 1", 3),
+    "no time of the file": ("UPDATE track SET mtime_ns = 1.5 WHERE sha256 = :sha", 3),
+    "a place in bytes": ("UPDATE track SET path = CAST(path AS BLOB) WHERE sha256 = :sha", 3),
+    "another content at its place": ("UPDATE track SET sha256 = upper(sha256) WHERE sha256 = :sha", 3),
+}
+
+
+@pytest.mark.parametrize(("damage", "left"), GONE_DAMAGES.values(), ids=list(GONE_DAMAGES))
+def test_jumps_of_a_track_that_is_gone_outlive_damage_to_one_of_them(
+    folder: Path, damage: str, left: int
+) -> None:
+    """No file makes them again, so what is whole stays; what is not is set aside with its words."""
+    book = folder / "logbook.sqlite"
+    key, sha256 = day_of_three(folder)
+    (folder / key).unlink()
+    run(folder)
+    with closing(sqlite3.connect(book)) as db, db:
+        before = dict(db.execute("SELECT jump, json FROM document WHERE sha256 = ?", (sha256,)))
+        assert db.execute(damage, {"sha": sha256}).rowcount == 1
+    for _ in range(2):
+        run(folder, retry=True)
+    with closing(sqlite3.connect(book)) as db:
+        assert db.execute("SELECT count(*) FROM jump WHERE sha256 = ?", (sha256,)).fetchone()[0] == left
+        kept = dict(db.execute("SELECT jump, json FROM document WHERE sha256 = ?", (sha256,)))
+        assert len(kept) == left
+        assert kept.items() <= before.items()
+        if left < 3:
+            assert db.execute("SELECT json FROM set_aside WHERE sha256 = ?", (sha256,)).fetchall() == [("{",)]
+    assert check_logbook(book).wrong == ()
+
+
+@pytest.mark.parametrize(
+    ("damage", "said"),
+    [
+        ("DELETE FROM content WHERE sha256 = :sha", "has no content"),
+        ("DELETE FROM track WHERE sha256 = :sha", "has no track"),
+        ("PRAGMA user_version = 0", "version: none"),
+        ("DROP TABLE jump", "table jump: is not as it was made"),
+        ("DROP TABLE track", "table track: is not as it was made"),
+    ],
+)
+def test_the_check_says_what_is_missing(folder: Path, damage: str, said: str) -> None:
+    book = folder / "logbook.sqlite"
+    _, sha256 = day_of_three(folder)
+    with closing(sqlite3.connect(book)) as db, db:
+        db.execute(damage, {"sha": sha256} if ":sha" in damage else {})
+    assert any(said in line for line in check_logbook(book).wrong)
+
+
+def test_an_older_logbook_whose_words_are_damaged_is_refused_as_the_version_it_was(folder: Path) -> None:
+    book = folder / "logbook.sqlite"
+    with closing(sqlite3.connect(book)) as db, db:
+        db.execute("ALTER TABLE track RENAME COLUMN size TO siz")
+        db.execute(f"PRAGMA user_version = {schema.VERSION - 1}")
+    with pytest.raises(OutputError, match="is damaged"):
+        run(folder)
+    with closing(sqlite3.connect(book)) as db:
+        assert db.execute("PRAGMA user_version").fetchone()[0] == schema.VERSION - 1
+
+
 @pytest.mark.parametrize("row", [b"triggerKept_wind_insert", b"trigGerkept_wind_insert"])
 def test_a_trigger_under_another_name_is_a_damaged_logbook_and_left_as_it_was(
     folder: Path, row: bytes
