@@ -137,8 +137,9 @@ def _mended(db: sqlite3.Connection, damage: Damage) -> str:
     sha256, jump, what = damage
     for row in db.execute("SELECT * FROM jump WHERE sha256 = ? AND jump = ?", (sha256, jump)).fetchall():
         text = json.dumps(dict(row), default=repr)
-        document = next(_documents(db, sha256, jump), None)
-        db.execute("INSERT INTO set_aside VALUES (?, ?, ?, ?)", (sha256, jump, text, document))
+        query = "SELECT CAST(json AS BLOB) FROM document WHERE sha256 = ? AND jump = ?"
+        kept = (bytes(raw).decode("utf-8", "replace") for (raw,) in db.execute(query, (sha256, jump)) if raw)
+        db.execute("INSERT INTO set_aside VALUES (?, ?, ?, ?)", (sha256, jump, text, next(kept, None)))
     again = row_of(db, sha256, jump)
     if again is not None:
         store_row(db, sha256, jump, again)
@@ -183,8 +184,13 @@ def row_of(db: sqlite3.Connection, sha256: str, jump: int) -> Row | None:
 
 
 def _documents(db: sqlite3.Connection, sha256: str, jump: int) -> Iterator[str]:
-    query = "SELECT json FROM document WHERE sha256 = ? AND jump = ? AND typeof(json) = 'text'"
-    return (str(row[0]) for row in db.execute(query, (sha256, jump)))
+    """The document of a jump where it is one; a changed byte may have left no text."""
+    query = "SELECT CAST(json AS BLOB) FROM document WHERE sha256 = ? AND jump = ? AND typeof(json) = 'text'"
+    for (text,) in db.execute(query, (sha256, jump)):
+        try:
+            yield bytes(text).decode("utf-8")
+        except UnicodeDecodeError:
+            continue
 
 
 def _name(db: sqlite3.Connection, sha256: str) -> str:

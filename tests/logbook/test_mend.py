@@ -109,6 +109,19 @@ def test_a_document_that_is_json_but_damaged_makes_no_row(folder: Path) -> None:
     assert dump(book) == before
 
 
+def test_retry_makes_again_a_document_whose_bytes_are_no_text(folder: Path) -> None:
+    """One byte changed: JSON to SQLite, and no UTF-8."""
+    book = folder / "logbook.sqlite"
+    before = dump(book)
+    with closing(sqlite3.connect(book)) as db, db:
+        query = "UPDATE document SET json = CAST(replace(CAST(json AS BLOB), x'2267707822', x'2267ff7822') AS TEXT) WHERE rowid = 4"
+        assert db.execute(query).rowcount == 1
+    counts = run(folder, retry=True)
+    assert sum("had a" in line for line in counts.warnings) == 1
+    assert dump(book) == before
+    assert check_logbook(book).wrong == ()
+
+
 def test_retry_makes_again_what_no_type_shows(folder: Path) -> None:
     before = dump(folder / "logbook.sqlite")
     change(folder / "logbook.sqlite", "UPDATE jump SET along_m = along_m + 1.0 WHERE rowid = :n")
