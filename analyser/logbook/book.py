@@ -11,7 +11,17 @@ from pathlib import Path
 from typing import NamedTuple
 
 from analyser.logbook.earlier import Weighable, before, weighable
-from analyser.logbook.entries import UNWEIGHED, Content, Entry, drop_jumps, known_entries, plain_rows, unweigh
+from analyser.logbook.entries import (
+    UNWEIGHED,
+    Content,
+    Entry,
+    drop_jumps,
+    holds_others,
+    known_entries,
+    plain_rows,
+    put_place,
+    unweigh,
+)
 from analyser.logbook.jump_columns import WHO, Row, document_text
 from analyser.logbook.kept_figures import keep_figures, kept_figures
 from analyser.logbook.kept_winds import KeptWind, keep_loads, keep_winds, kept_loads, kept_winds
@@ -20,7 +30,7 @@ from analyser.logbook.open import CHECKED_BYTES, open_database, translated
 from analyser.logbook.scan import Found
 from analyser.logbook.schema import store_row
 from analyser.logbook.talks import Note, read_notes, replace_notes
-from analyser.logbook.track_paths import key_path, key_text, shown_key
+from analyser.logbook.track_paths import is_gone, key_path, key_text, shown_key
 from analyser.replay.next_jump import Earlier
 
 __all__ = ["Content", "Entry", "Failure", "Logbook", "Result"]
@@ -58,6 +68,7 @@ class Logbook:
         self._top = f"{self.path.parent}{os.sep}"
         self._met: set[str] = set()
         self._seen: dict[str, str | None] = {}
+        self._spoilt: set[str] = set()
 
     def compare(self) -> None:
         """Compare every row with its document and make again those that differ; ``mended`` grows by a line for each."""
@@ -112,6 +123,7 @@ class Logbook:
         """Begin a run: no track was met yet."""
         self._met.clear()
         self._seen.clear()
+        self._spoilt.clear()
 
     def see(self, key: str, sha256: str | None) -> bool:
         """Note that this run met a track; whether another track with the same content was met before."""
@@ -146,14 +158,14 @@ class Logbook:
     def put_track(self, key: str, sha256: str, found: Found) -> None:
         """Note where a content lies."""
         with self._writing() as db:
-            _put_track(db, key, sha256, found)
+            put_place(db, key, sha256, found)
 
     def put_results(
         self, key: str, sha256: str, found: Found, settings: str, results: Iterable[Result]
     ) -> None:
         """Enter the jumps of one file in place of what was known of its content."""
         with self._writing() as db:
-            _put_track(db, key, sha256, found)
+            put_place(db, key, sha256, found)
             before = drop_jumps(db, sha256)
             count = 0
             for result in results:
@@ -165,9 +177,13 @@ class Logbook:
             unweigh(db, before)
 
     def put_failure(self, key: str, sha256: str, found: Found, settings: str, reason: str) -> None:
-        """Enter why a file gave nothing."""
+        """Enter why a file gave nothing; one that gave jumps before keeps them, as one that is gone does, and is tried again."""
+        if holds_others(self._db, key, sha256):
+            self._spoilt.add(key)
+            self.put_unreadable(key, reason)
+            return
         with self._writing() as db:
-            _put_track(db, key, sha256, found)
+            put_place(db, key, sha256, found)
             before = drop_jumps(db, sha256)
             values = (sha256, settings, "failed", reason, 0)
             db.execute("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)", values)
@@ -216,7 +232,7 @@ class Logbook:
         """
         tops = [os.path.abspath(folder) for folder in folders]
         places = ((key, self.place(key)) for key in self._unseen())
-        gone = [key for key, place in places if _below(place, tops) and _gone(place)]
+        gone = [key for key, place in places if _below(place, tops) and is_gone(place)]
         with self._writing() as db:
             for key in gone:
                 db.execute(
@@ -230,13 +246,13 @@ class Logbook:
                 db.execute(f"DELETE FROM {table} WHERE {orphans}")
             unweigh(db, fewer)
             bad = [row[0] for row in db.execute("SELECT path FROM unreadable")]
-            read = [(key,) for key in bad if self._seen.get(key) is not None]
+            read = [(k,) for k in bad if self._seen.get(k) is not None and k not in self._spoilt]
             db.executemany("DELETE FROM unreadable WHERE path = ?", read)
             sources = [r[0] for r in db.execute("SELECT DISTINCT source FROM talk")]
             db.executemany(
-                "DELETE FROM talk WHERE source = ?", [(s,) for s in sources if _gone(self.place(s))]
+                "DELETE FROM talk WHERE source = ?", [(s,) for s in sources if is_gone(self.place(s))]
             )
-            lost = [r[0] for r in db.execute("SELECT path FROM unreadable") if _gone(self.place(r[0]))]
+            lost = [r[0] for r in db.execute("SELECT path FROM unreadable") if is_gone(self.place(r[0]))]
             db.executemany("DELETE FROM unreadable WHERE path = ?", [(key,) for key in lost])
         return [
             k for k in gone if forget or self._one("SELECT 1 FROM track WHERE path = ?", (k,)) is not None
@@ -378,22 +394,6 @@ class Logbook:
         """How many jumps the logbook holds."""
         row = self._one("SELECT count(*) FROM jump")
         return 0 if row is None else int(row[0])
-
-
-def _put_track(db: sqlite3.Connection, key: str, sha256: str, found: Found) -> None:
-    values = (key, sha256, found.size, found.mtime_ns, found.ctime_ns)
-    db.execute("INSERT OR REPLACE INTO track VALUES (?, ?, ?, ?, ?)", values)
-
-
-def _gone(place: Path) -> bool:
-    """Whether nothing is there; a folder that may not be looked into hides its tracks, it does not delete them."""
-    try:
-        os.lstat(place)
-    except (FileNotFoundError, NotADirectoryError):
-        return True
-    except OSError:
-        return False
-    return False
 
 
 def _below(place: Path, tops: Sequence[str]) -> bool:

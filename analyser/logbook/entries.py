@@ -10,7 +10,17 @@ from typing import Any, Final, NamedTuple
 from analyser.logbook.jump_columns import WHO, Row
 from analyser.logbook.scan import Found
 
-__all__ = ["UNWEIGHED", "Content", "Entry", "drop_jumps", "known_entries", "plain_rows", "unweigh"]
+__all__ = [
+    "UNWEIGHED",
+    "Content",
+    "Entry",
+    "drop_jumps",
+    "holds_others",
+    "known_entries",
+    "plain_rows",
+    "put_place",
+    "unweigh",
+]
 
 UNWEIGHED: Final = "+"  # behind the settings of a content whose jumps the advice was not yet weighed with
 
@@ -83,3 +93,15 @@ def drop_jumps(db: sqlite3.Connection, sha256: str) -> list[str | None]:
     db.execute("DELETE FROM jump WHERE sha256 = ?", (sha256,))
     db.execute("DELETE FROM document WHERE sha256 = ?", (sha256,))
     return whose
+
+
+def put_place(db: sqlite3.Connection, key: str, sha256: str, found: Found) -> None:
+    """Note where a content lies, in the caller's transaction."""
+    values = (key, sha256, found.size, found.mtime_ns, found.ctime_ns)
+    db.execute("INSERT OR REPLACE INTO track VALUES (?, ?, ?, ?, ?)", values)
+
+
+def holds_others(db: sqlite3.Connection, key: str, sha256: str) -> bool:
+    """Whether a track's place held another content with jumps, which a failure would take away."""
+    query = "SELECT 1 FROM track JOIN content USING (sha256) WHERE path = ? AND sha256 <> ? AND jumps > 0"
+    return db.execute(query, (key, sha256)).fetchone() is not None

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 from typing import Final
 from urllib.parse import quote_from_bytes, unquote_to_bytes
 
 from analyser.importers.source import path_text
 
-__all__ = ["key_path", "key_text", "shown_key"]
+__all__ = ["is_gone", "key_path", "key_text", "shown_key"]
 
 _ENCODED: Final = "file:"
 _NEAR: Final = 3  # folders up to the one that holds both
@@ -45,3 +46,14 @@ def shown_key(key: str, folder: str) -> str:
 def key_path(key: str) -> str:
     """The path that :func:`key_text` was given."""
     return os.fsdecode(unquote_to_bytes(key.removeprefix(_ENCODED))) if key.startswith(_ENCODED) else key
+
+
+def is_gone(place: Path) -> bool:
+    """Whether nothing is there; a folder that may not be looked into hides its tracks, it does not delete them."""
+    try:
+        os.lstat(place)
+    except (FileNotFoundError, NotADirectoryError):
+        return True
+    except OSError:
+        return False
+    return False

@@ -268,6 +268,28 @@ def test_jumps_of_a_track_that_is_gone_outlive_damage_to_one_of_them(
     assert check_logbook(book).wrong == ()
 
 
+def test_a_file_that_is_spoilt_in_its_place_keeps_its_jumps_and_is_tried_again(folder: Path) -> None:
+    """As one that is gone does; what is wrong with it is said, until it is a track again."""
+    book = folder / "logbook.sqlite"
+    _, sha256 = day_of_three(folder)
+    key = "june/day.gpx"
+    before = dump(book)
+    whole = (folder / key).read_bytes()
+    write_track(folder / key, "bad, and by itself")
+    for _ in range(2):
+        assert run(folder).failed == 1
+        with Logbook(book) as logbook:
+            assert logbook.count() == 13
+            assert any(key in str(line) for line in logbook.failures())
+    (folder / key).write_bytes(whole)
+    assert run(folder).failed == 0
+    assert dump(book) == before
+    write_track(folder / key, "jumps=2")
+    run(folder)
+    with closing(sqlite3.connect(book)) as db:
+        assert db.execute("SELECT count(*) FROM content WHERE sha256 = ?", (sha256,)).fetchone()[0] == 0
+
+
 @pytest.mark.parametrize(
     ("damage", "said"),
     [
